@@ -1,0 +1,69 @@
+"""Every error this project raises on purpose, each one sentence a player can act on.
+
+    AppuiError
+    ├── UsageError          words on the command line that cannot be meant (exit 2)
+    └── InputError          something given to the tool cannot be used (exit 1)
+        ├── ScoreError      a score file
+        ├── PlaceError      a part, bar, place or reading that the score does not have
+        ├── PlanError       a player's plan
+        ├── StyleError      a style table
+        ├── SoundError      a SoundFont, the synthesizer, an audio format
+        └── OutputError     a file or folder that cannot be written
+
+A message says what was expected, what came, where (file, part, bar, line), and what to do.
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "AppuiError", "InputError", "OutputError", "PlaceError", "PlanError", "ScoreError", "SoundError", "StyleError", "UsageError",
+]
+
+
+class AppuiError(Exception):
+    """Root of the tree: anything this project refuses, with a message for the player."""
+
+    exit_code = 1
+
+
+class UsageError(AppuiError):
+    """Words that cannot be meant, whatever the files."""
+
+    exit_code = 2
+
+
+class InputError(AppuiError):
+    """Something given to the tool cannot be used: where, what, and the remedy.
+
+    >>> print(InputError("a.xml", "holds no part", "export it again", place="line 3"))
+    a.xml, line 3: holds no part. Remedy: export it again.
+    """
+
+    def __init__(self, file: object, problem: str, remedy: str = "", *, place: str = "") -> None:
+        self.file, self.problem, self.remedy, self.place = str(file), problem, remedy, place
+        where = f"{file}, {place}" if place else f"{file}"
+        super().__init__(f"{where}: {problem}." + (f" Remedy: {remedy}." if remedy else ""))
+
+
+class ScoreError(InputError):
+    """A score file that cannot be read."""
+
+
+class PlaceError(InputError):
+    """A part, bar, place or reading that the score does not have."""
+
+
+class PlanError(InputError):
+    """A plan that does not fit its score or its own format."""
+
+
+class StyleError(InputError):
+    """A style table that breaks its format."""
+
+
+class SoundError(InputError):
+    """No synthesizer, no usable SoundFont, or a format that cannot be written."""
+
+
+class OutputError(InputError):
+    """A file or folder that cannot be written; what was there before is untouched."""

@@ -1,0 +1,64 @@
+"""What the harmony room says of one sign: the chord, the evidence, and what each small note is in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from appui.score.pitch import Pitch
+
+__all__ = ["DISSONANCE", "MEMBER", "UNKNOWN", "Evidence", "Verdict"]
+
+MEMBER = "chord member"
+DISSONANCE = "dissonance"
+UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One note that speaks for the verdict: whose it is, what it is, from when to when (printed quarter notes)."""
+
+    part: str
+    pitch: Pitch
+    start_q: Fraction
+    end_q: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The harmony under one sign and what its small notes are in it.
+
+    `label` is a chord name (``G7/B``); `root` and `bass` are spelled pitch classes, `quality` one of the template names,
+    `figure` the figured-bass shorthand (``6/5``, empty for a root-position triad); `pitches` the chord as spelled.
+    `members`, `member_chances` and `leans` have one entry a small note, in printed order; for a sign without small
+    notes they are empty. `leans` is `None` where the harmony does not tell. `confidence` is 0..1: the chance that the
+    membership verdict on the (first) small note, or without small notes the chord, is right; below `doubtful_below` it is
+    called doubtful. `words` says it all in one clause for the table; `source` cites printed figures or chord symbols.
+    """
+
+    label: str
+    root: str
+    quality: str
+    bass: str
+    figure: str
+    key: str
+    roman: str
+    confidence: float
+    pitches: tuple[str, ...]
+    members: tuple[str, ...]
+    member_chances: tuple[float, ...]
+    leans: tuple[bool | None, ...]
+    main_member: bool | None
+    evidence: tuple[Evidence, ...]
+    runner_up: str
+    words: str
+    bass_interval: str = ""
+    resolves_by_step: bool | None = None
+    octave_with_bass: bool = False
+    six_four: bool = False
+    doubtful: bool = False
+
+    @property
+    def known(self) -> bool:
+        """Whether any harmony was found."""
+        return bool(self.root)

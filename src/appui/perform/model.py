@@ -1,0 +1,97 @@
+"""What is played: notes in seconds with levels, ready for a MIDI file or a synthesizer.
+
+Conventions: `*_q` are exact quarter notes on the *performed* time line, which starts at 0 with whatever sounds or
+counts first; `*_s` are seconds from the same point. Velocities are MIDI 1..127 with level dB = 40 log10(v/127)
+(SoundFont 2.04 default modulator, section 8.4.1, read).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from appui.score.pitch import Pitch
+
+__all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep"]
+
+
+@dataclass(frozen=True, slots=True)
+class PerformedNote:
+    """One sounding note. `key` is the MIDI key; `role` what it is for (``plain``, ``lean``, ``release``, ``trill`` …).
+
+    `sign` is the place name of the sign it realizes, `None` for a plain note.
+    """
+
+    onset_q: Fraction
+    duration_q: Fraction
+    onset_s: float
+    duration_s: float
+    pitch: Pitch
+    key: int
+    velocity: int
+    role: str = "plain"
+    sign: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """A controller change (number 0..127, value 0..127), such as expression, CC 11."""
+
+    onset_q: Fraction
+    onset_s: float
+    number: int
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class PerformedPart:
+    """One part as played. `program` 0..127; `percussion` parts play on the percussion channel."""
+
+    id: str
+    name: str
+    program: int
+    notes: tuple[PerformedNote, ...]
+    controls: tuple[Control, ...] = ()
+    percussion: bool = False
+    solo: bool = False
+    volume: int = 100
+    pan: int = 64
+
+
+@dataclass(frozen=True, slots=True)
+class TempoStep:
+    """From here on `qpm` quarter notes a minute."""
+
+    onset_q: Fraction
+    onset_s: float
+    qpm: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``)."""
+
+    onset_q: Fraction
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """Everything a MIDI file or an audio file is made from. `length_s` includes the last note's end."""
+
+    title: str
+    parts: tuple[PerformedPart, ...]
+    tempos: tuple[TempoStep, ...]
+    marks: tuple[Mark, ...]
+    length_q: Fraction
+    length_s: float
+
+    def seconds(self, onset_q: Fraction) -> float:
+        """The moment of a performed position, in seconds."""
+        found = self.tempos[0]
+        for step in self.tempos:
+            if step.onset_q > onset_q:
+                break
+            found = step
+        return found.onset_s + float((onset_q - found.onset_q) * 60 / found.qpm)

@@ -1,0 +1,178 @@
+"""A reading: one way to play a sign, with its sizes, and its plain words.
+
+A reading is a name and sizes; its text is what people say, type and read in plans: ``leaning 1/2``,
+``trill from above with termination``. `parse_reading` reads back what `Reading.text` writes. The families and
+their sizes are one table, `FAMILIES`; the text and the parser walk it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from appui.errors import UsageError
+
+__all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
+
+Value = str | Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One size of a family: either one of several `phrases` (words to value) or a number written as `pattern`.
+
+    `pattern` holds ``{}`` where the number stands; `low` and `high` bound it; `unit` says what it counts.
+    """
+
+    key: str
+    phrases: Mapping[str, str] | None = None
+    pattern: str = ""
+    unit: str = ""
+    low: Fraction = Fraction(0)
+    high: Fraction = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A kind of reading: its name, where its notes fall, its sizes in the order their words are written."""
+
+    name: str
+    placement: str
+    sizes: tuple[Size, ...] = ()
+    meaning: str = ""
+
+
+def _number(key: str, pattern: str, unit: str, low: str, high: str) -> Size:
+    return Size(key, None, pattern, unit, Fraction(low), Fraction(high))
+
+
+_MS = _number("ms", "{} ms", "milliseconds", "10", "2000")
+_WEIGHT = _number("weight_db", "{} dB", "decibels, lean over release", "-12", "24")
+_RATE = _number("rate", "{} notes a second", "notes a second", "2", "30")
+
+FAMILIES: dict[str, Family] = {
+    family.name: family
+    for family in (
+        Family("plain", "on", (), "as if the sign were not there"),
+        Family("leaning", "on",
+               (_number("share", "{}", "share of the main note", "1/64", "1"), _WEIGHT),
+               "on the beat, stressed, taking its share of the main note"),
+        Family("passing", "before", (_MS,), "before the beat, out of the time of what precedes"),
+        Family("short", "on", (_MS,), "on the beat and gone at once"),
+        Family("after", "after", (_MS,), "at the end of the note it follows"),
+        Family("trill", "on",
+               (Size("start", {"from above": "upper", "from the main note": "main", "from below": "below"}),
+                _number("dwell", "dwelling {}", "share of the note spent on the first note", "0", "1"),
+                Size("shape", {"even": "even", "accelerating": "accelerating", "half": "half"}),
+                Size("stop", {"with a stop": "yes", "without a stop": "no"}),
+                Size("termination", {"with termination": "yes", "without termination": "no"}),
+                _RATE),
+               "the note and the one above it in quick turn"),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to play a sign: the family's `name`, and the `sizes` that are fixed, in the family's order."""
+
+    name: str
+    sizes: tuple[tuple[str, Value], ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The reading in words: what is typed in a plan or after ``--take``.
+
+        >>> Reading("leaning", (("share", Fraction(1, 2)),)).text
+        'leaning 1/2'
+        """
+        return " ".join([self.name, *(_words(FAMILIES[self.name], key, value) for key, value in self.sizes)])
+
+    @property
+    def placement(self) -> str:
+        """``before``, ``on`` or ``after`` the beat of the main note."""
+        return FAMILIES[self.name].placement
+
+    def get(self, key: str) -> Value | None:
+        """A size, or `None` where the reading leaves it open."""
+        return dict(self.sizes).get(key)
+
+    def fraction(self, key: str, default: Fraction) -> Fraction:
+        """A size that is a number."""
+        value = self.get(key)
+        return value if isinstance(value, Fraction) else default
+
+    def with_sizes(self, **sizes: Value) -> Reading:
+        """The same reading with some sizes set, kept in the family's order."""
+        merged = dict(self.sizes) | sizes
+        return replace(self, sizes=tuple((s.key, merged[s.key]) for s in FAMILIES[self.name].sizes if s.key in merged))
+
+    def as_dict(self) -> dict[str, str]:
+        """For JSON: name, words, and each size as text."""
+        return {"name": self.name, "text": self.text, **{key: str(value) for key, value in self.sizes}}
+
+
+def _size(family: Family, key: str) -> Size:
+    return next(size for size in family.sizes if size.key == key)
+
+
+def _words(family: Family, key: str, value: Value) -> str:
+    size = _size(family, key)
+    if size.phrases is None:
+        return size.pattern.format(value)
+    return next(words for words, meaning in size.phrases.items() if meaning == value)
+
+
+def parse_reading(text: str) -> Reading:
+    """Read a reading's words; raises `UsageError` naming what is wrong and what would do.
+
+    >>> parse_reading("trill from above with termination").sizes
+    (('start', 'upper'), ('termination', 'yes'))
+    """
+    words = " ".join(text.split())
+    name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if re.match(rf"{name}(\s|$)", words)), None)
+    if name is None:
+        raise UsageError(f"{text!r} is no reading; one of {', '.join(sorted(FAMILIES))}, with its sizes, is")
+    family, rest = FAMILIES[name], words[len(name):].strip()
+    found: dict[str, Value] = {}
+    while rest:
+        key, value, length = _take(family, rest, text)
+        if key in found:
+            raise UsageError(f"{text!r} gives {key} twice")
+        found[key], rest = value, rest[length:].strip()
+    return Reading(name).with_sizes(**found)
+
+
+_FRACTION = r"(-?\d+(?:/\d+|\.\d+)?)"
+
+
+def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:
+    """The next size in the words: its key, its value, and how many characters it took."""
+    # patterns with words first: "12 notes a second" must not be read as the bare number of another size
+    for size in sorted(family.sizes, key=lambda size: -len(size.pattern)):
+        if size.phrases is not None:
+            for words, meaning in size.phrases.items():
+                if re.match(rf"{re.escape(words)}(\s|$)", rest):
+                    return size.key, meaning, len(words)
+            continue
+        match = re.match(re.escape(size.pattern).replace(r"\{\}", _FRACTION) + r"(\s|$)", rest)
+        if match:
+            return size.key, _bounded(size, match.group(1), text), match.end()
+    raise UsageError(f"{text!r}: {rest!r} is no size of {family.name!r}; known are {_known(family)}")
+
+
+def _bounded(size: Size, number: str, text: str) -> Fraction:
+    try:
+        value = Fraction(number)
+    except ZeroDivisionError:
+        raise UsageError(f"{text!r}: {number} has zero below the line") from None
+    if not size.low <= value <= size.high:
+        raise UsageError(f"{text!r}: {number} is outside {size.low} to {size.high} ({size.unit})")
+    return value
+
+
+def _known(family: Family) -> str:
+    words = [repr(w) for size in family.sizes for w in (size.phrases or {size.pattern.format("N"): ""})]
+    return ", ".join(words) or "none"
