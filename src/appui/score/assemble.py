@@ -1,0 +1,241 @@
+"""From parts as read to a `Score`: bars get their lengths, voices their order, ties and slurs their ends.
+
+How long a bar is: as far as the notes of its longest part reach. A bar without notes is as long as its meter. A bar that
+runs over its meter by less than an eighth, and by no plain fraction, is a rounding slip of the exporting program: it is as
+long as its meter, and what reaches beyond is cut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from appui.score.model import (
+    Bar, Dynamic, Ending, Event, Hairpin, Key, Meter, Note, Notice, Part, TempoMark, Voice,
+)
+from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
+from appui.score.tempo_words import TEMPO_WORDS, tempo_word
+
+__all__ = ["assemble_bars", "assemble_part", "assemble_tempos"]
+
+_COMMON = Meter(4, 4)
+_ASSUMED_QPM = Fraction(80)
+
+
+def assemble_bars(parts: Sequence[RawPart]) -> tuple[Bar, ...]:
+    """The bars all parts share, with onsets and lengths."""
+    bars: list[Bar] = []
+    onset_q, meter, open_ending = Fraction(0), _COMMON, None
+    for index in range(max(len(part.bars) for part in parts)):
+        here = [part.bars[index] for part in parts if index < len(part.bars)]
+        meter = next((raw.meter for raw in here if raw.meter), meter)
+        length_q = _length_q(here, meter)
+        endings, open_ending = _endings(here, open_ending)
+        bars.append(_bar(index, here, onset_q, length_q, meter, endings))
+        onset_q += length_q
+    return tuple(bars)
+
+
+def _length_q(here: Sequence[RawBar], meter: Meter) -> Fraction:
+    content_q = max(raw.content_q for raw in here)
+    if content_q == 0 or not any(raw.has_notes for raw in here):
+        return meter.bar_q
+    over_q = content_q - meter.bar_q
+    if 0 < over_q < Fraction(1, 2) and (over_q * 16).denominator != 1 and (over_q * 12).denominator != 1:
+        return meter.bar_q
+    return content_q
+
+
+def _endings(here: Sequence[RawBar], opened: Ending | None) -> tuple[tuple[Ending, ...], Ending | None]:
+    starts = next((raw.ending_starts for raw in here if raw.ending_starts), [])
+    current = starts[-1] if starts else opened
+    over = (current,) if current else ()
+    return over, None if any(raw.ending_stops for raw in here) else current
+
+
+def _bar(
+    index: int, here: Sequence[RawBar], onset_q: Fraction, length_q: Fraction, meter: Meter, endings: tuple[Ending, ...],
+) -> Bar:
+    jumps = {jump.kind: jump for raw in reversed(here) for jump in raw.jumps}
+    return Bar(
+        index, here[0].number, onset_q, length_q, meter, here[0].implicit,
+        any(raw.repeat_forward for raw in here), max(raw.repeat_backward for raw in here), endings,
+        tuple(jumps[kind] for kind in sorted(jumps)), any(raw.fermata_at_end for raw in here))
+
+
+def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
+    """One part with absolute times; what was odd is noted in `raw.notices`."""
+    starts = [bar.onset_q for bar in bars]
+    for event in raw.events:
+        event.onset_q = starts[event.bar] + event.at_q
+        _cut(event, bars[event.bar], raw)
+    _resolve_slurs(raw)
+    ties = _resolve_ties(raw)
+    return Part(
+        index, raw.id, raw.name, tuple(_voices(raw, ties)),
+        tuple(Key(starts[bar] + at_q, fifths, mode, altered) for bar, at_q, fifths, mode, altered in raw.keys),
+        tuple((starts[bar] + at_q, transposition) for bar, at_q, transposition in raw.transpositions),
+        tuple(Dynamic(starts[bar] + at_q, mark, percent, staff)
+              for bar, at_q, mark, percent, staff in sorted(raw.dynamics, key=lambda d: (d[0], d[1]))),
+        tuple(Hairpin(starts[b] + at_q, starts[end] + end_at_q, kind, staff)
+              for b, at_q, end, end_at_q, kind, staff in sorted(raw.hairpins, key=lambda h: (h[0], h[1]))),
+        tuple(replace(symbol, onset_q=starts[bar] + at_q) for bar, at_q, symbol in raw.chord_symbols),
+        tuple(replace(figures, onset_q=starts[bar] + at_q) for bar, at_q, figures in raw.figures),
+        raw.staves, raw.instrument, raw.program, raw.channel, raw.percussion, raw.volume_percent,
+        tuple(bar.number for bar in raw.bars))
+
+
+def _cut(event: RawEvent, bar: Bar, raw: RawPart) -> None:
+    limit_q = bar.length_q - event.at_q
+    if event.duration_q > limit_q:
+        raw.notice(f"part {raw.name}, bar {bar.number}, line {event.line}",
+                   "notes reach beyond the bar by a rounding slip: cut at the barline")
+        event.duration_q = max(limit_q, Fraction(0))
+
+
+def _resolve_slurs(raw: RawPart) -> None:
+    """Mark the events a slur leads on from and back to; a slur with one end only is left out and said once."""
+    by_voice: dict[str, list[RawEvent]] = {}
+    for event in raw.events:
+        by_voice.setdefault(event.voice, []).append(event)
+    opened: dict[str, list[RawEvent]] = {}
+    for event in raw.events:
+        for number in event.slur_stops:
+            starts = opened.get(number)
+            if starts:
+                _span(by_voice, starts.pop(), event)
+            elif number not in event.slur_starts:  # a slur inside a group of small notes opens and closes on one event
+                raw.notice(f"part {raw.name}, line {event.line}", "a slur ends that never began: left out")
+        for number in event.slur_starts:
+            opened.setdefault(number, []).append(event)
+    if any(opened.values()):
+        raw.notice(f"part {raw.name}", "a slur begins and never ends: left out")
+
+
+def _span(by_voice: dict[str, list[RawEvent]], start: RawEvent, stop: RawEvent) -> None:
+    if start is stop or stop.onset_q - start.onset_q > 400:
+        return
+    events = by_voice[start.voice]
+    low = _index(events, start)
+    for event in events[low:]:
+        if event.onset_q >= stop.onset_q:
+            event.slur_back |= event.onset_q == stop.onset_q
+            break
+        event.slur_on = True
+        event.slur_back |= event is not start
+
+
+def _index(events: list[RawEvent], event: RawEvent) -> int:
+    low, high = 0, len(events)
+    while low < high:
+        middle = (low + high) // 2
+        if (events[middle].bar, events[middle].at_q) < (event.bar, event.at_q):
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+def _resolve_ties(raw: RawPart) -> dict[int, tuple[list[bool], list[bool]]]:
+    """For each event with ties (by `id`): which notes are tied on and back, to notes that are really there."""
+    stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]] = {}
+    found: dict[int, tuple[list[bool], list[bool]]] = {}
+    for event in raw.events:
+        for place, (start, stop) in enumerate(event.ties):
+            if start or stop:
+                found.setdefault(id(event), ([False] * len(event.ties), [False] * len(event.ties)))
+            if stop:
+                stops.setdefault((event.onset_q, event.notes[place].sounding.midi), []).append((event, place))
+    for event in raw.events:
+        for place, (start, _) in enumerate(event.ties):
+            if start:
+                _tie(raw, event, place, stops, found)
+    return found
+
+
+def _tie(
+    raw: RawPart, event: RawEvent, place: int,
+    stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]], found: dict[int, tuple[list[bool], list[bool]]],
+) -> None:
+    targets = stops.get((event.onset_q + event.duration_q, event.notes[place].sounding.midi))
+    if not targets:
+        raw.notice(f"part {raw.name}, line {event.line}", "a tie leads to no note of its pitch: left out")
+        return
+    target = next((t for t in targets if t[0].voice == event.voice), targets[0])
+    targets.remove(target)
+    found[id(event)][0][place] = True
+    found[id(target[0])][1][target[1]] = True
+
+
+def _voices(raw: RawPart, ties: dict[int, tuple[list[bool], list[bool]]]) -> Iterator[Voice]:
+    by_voice: dict[str, list[RawEvent]] = {}
+    for event in raw.events:
+        if event.duration_q > 0:
+            by_voice.setdefault(event.voice, []).append(event)
+        elif event.notes:
+            raw.notice(f"part {raw.name}, line {event.line}", "a note of no length: left out")
+    for name, events in by_voice.items():
+        lanes = _lanes(events)
+        if len(lanes) > 1:
+            raw.notice(f"part {raw.name}", f"voice {name} overlaps itself: read as {len(lanes)} voices")
+        for number, lane in enumerate(lanes):
+            yield Voice(name if number == 0 else f"{name}+{number}", tuple(_event(e, ties) for e in lane))
+
+
+def _lanes(events: Iterable[RawEvent]) -> list[list[RawEvent]]:
+    """Split a voice into lanes that never overlap; a lane that has been on the same staff is preferred."""
+    lanes: list[list[RawEvent]] = []
+    for event in sorted(events, key=lambda e: e.onset_q):
+        free = [lane for lane in lanes if lane[-1].onset_q + lane[-1].duration_q <= event.onset_q]
+        lane = next((lane for lane in free if lane[-1].staff == event.staff), free[0] if free else None)
+        if lane is None:
+            lanes.append([event])
+        else:
+            lane.append(event)
+    return lanes
+
+
+def _event(raw: RawEvent, ties: dict[int, tuple[list[bool], list[bool]]]) -> Event:
+    notes = tuple(raw.notes)
+    if id(raw) in ties:
+        on, back = ties[id(raw)]
+        notes = tuple(_tied(note, on[i], back[i]) for i, note in enumerate(notes))
+    return Event(
+        raw.onset_q, raw.duration_q, raw.bar, notes, raw.type_name, raw.dots, raw.tuplet, tuple(raw.before), tuple(raw.after),
+        frozenset(raw.articulations) if raw.articulations else frozenset(), raw.slur_on, raw.slur_back, raw.fermata,
+        frozenset(raw.pauses) if raw.pauses else frozenset(), raw.line)
+
+
+def _tied(note: Note, on: bool, back: bool) -> Note:
+    return replace(note, tied_on=on, tied_back=back) if on or back else note
+
+
+def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> tuple[tuple[TempoMark, ...], tuple[Notice, ...]]:
+    """The tempos of the score: `sound`, else metronome, else words; the first bar always has one, assumed if need be."""
+    by_place: dict[Fraction, list[RawTempo]] = {}
+    for part in parts:
+        for raw in part.tempos:
+            by_place.setdefault(bars[raw.bar].onset_q + raw.at_q, []).append(raw)
+    marks: list[TempoMark] = []
+    notices: list[Notice] = []
+    for onset_q in sorted(by_place):
+        mark = _tempo_mark(onset_q, by_place[onset_q], bars)
+        marks.append(mark)
+    if not marks or marks[0].onset_q > 0:
+        marks.insert(0, TempoMark(Fraction(0), marks[0].qpm if marks else _ASSUMED_QPM, "assumed"))
+    first = marks[0]
+    if first.origin == "assumed":
+        said = f" for {first.words!r}" if first.words else ""
+        notices.append(Notice("bar " + bars[0].number, f"no tempo is printed in numbers: {float(first.qpm):g} quarter notes a "
+                                                       f"minute assumed{said}; --tempo sets another"))
+    return tuple(marks), tuple(notices)
+
+
+def _tempo_mark(onset_q: Fraction, found: Sequence[RawTempo], bars: Sequence[Bar]) -> TempoMark:
+    best = min(found, key=lambda raw: raw.rank)
+    words = next((raw.words for raw in found if raw.words), "")
+    if best.qpm is not None:
+        return TempoMark(onset_q, best.qpm, ("sound", "metronome")[best.rank], words)
+    beat_q = next(bar for bar in reversed(bars) if bar.onset_q <= onset_q).meter.beat_q
+    return TempoMark(onset_q, TEMPO_WORDS[tempo_word(words) or "andante"][0] * beat_q, "assumed", words)

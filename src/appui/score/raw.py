@@ -1,0 +1,107 @@
+"""What one part holds while it is being read: positions inside bars, before bars have a length and voices an order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from appui.score.model import (
+    ChordSymbol, Ending, FiguredBass, Jump, Meter, Note, Notice, SmallNote,
+)
+from appui.score.pitch import Transposition
+
+__all__ = ["RawBar", "RawEvent", "RawPart", "RawSlur", "RawTempo"]
+
+
+@dataclass(slots=True)
+class RawEvent:
+    """A chord or rest: `at_q` from the start of its bar; `ties` one (start, stop) a note; the rest as in `Event`."""
+
+    bar: int
+    at_q: Fraction
+    duration_q: Fraction
+    voice: str
+    staff: int
+    line: int
+    notes: list[Note] = field(default_factory=list)
+    ties: list[tuple[bool, bool]] = field(default_factory=list)
+    type_name: str | None = None
+    dots: int = 0
+    tuplet: Fraction = Fraction(1)
+    before: list[SmallNote] = field(default_factory=list)
+    after: list[SmallNote] = field(default_factory=list)
+    articulations: set[str] = field(default_factory=set)
+    slur_starts: list[str] = field(default_factory=list)
+    slur_stops: list[str] = field(default_factory=list)
+    fermata: str | None = None
+    pauses: set[str] = field(default_factory=set)
+    onset_q: Fraction = Fraction(0)
+    slur_on: bool = False
+    slur_back: bool = False
+
+
+@dataclass(slots=True)
+class RawSlur:
+    """A slur that has begun."""
+
+    voice: str
+    event: RawEvent | None
+
+
+@dataclass(slots=True)
+class RawTempo:
+    """A tempo as found: `rank` 0 for `sound`, 1 for a metronome mark, 2 for words alone."""
+
+    bar: int
+    at_q: Fraction
+    qpm: Fraction | None
+    rank: int
+    words: str = ""
+
+
+@dataclass(slots=True)
+class RawBar:
+    """One bar of one part: how far its notes reach (`content_q`), and its road signs."""
+
+    number: str
+    implicit: bool
+    content_q: Fraction = Fraction(0)
+    meter: Meter | None = None
+    repeat_forward: bool = False
+    repeat_backward: int = 0
+    ending_starts: list[Ending] = field(default_factory=list)
+    ending_stops: bool = False
+    jumps: list[Jump] = field(default_factory=list)
+    fermata_at_end: bool = False
+    has_notes: bool = False
+
+
+@dataclass(slots=True)
+class RawPart:
+    """One part as read, everything placed by bar and position in the bar."""
+
+    id: str
+    name: str
+    instrument: str = ""
+    program: int | None = None
+    channel: int | None = None
+    volume_percent: Fraction | None = None
+    percussion: bool = False
+    staves: int = 1
+    bars: list[RawBar] = field(default_factory=list)
+    events: list[RawEvent] = field(default_factory=list)
+    keys: list[tuple[int, Fraction, int, str, tuple[tuple[str, int], ...]]] = field(default_factory=list)
+    transpositions: list[tuple[int, Fraction, Transposition]] = field(default_factory=list)
+    dynamics: list[tuple[int, Fraction, str, Fraction | None, int | None]] = field(default_factory=list)
+    hairpins: list[tuple[int, Fraction, int, Fraction, str, int | None]] = field(default_factory=list)
+    chord_symbols: list[tuple[int, Fraction, ChordSymbol]] = field(default_factory=list)
+    figures: list[tuple[int, Fraction, FiguredBass]] = field(default_factory=list)
+    tempos: list[RawTempo] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+    _said: set[str] = field(default_factory=set)
+
+    def notice(self, place: str, text: str) -> None:
+        """Say something odd once a part."""
+        if text not in self._said:
+            self._said.add(text)
+            self.notices.append(Notice(place, text))

@@ -1,0 +1,125 @@
+"""Reading a score file into a `Score`.
+
+MusicXML 4.0 (`.musicxml`, `.xml`, `.mxl`; partwise and timewise) is read here; other notations pass through
+`appui.score.convert` first. Nothing is guessed silently: what is odd is read on past and said once in `Score.notices`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+
+from appui.errors import ScoreError
+from appui.score.assemble import assemble_bars, assemble_part, assemble_tempos
+from appui.score.model import Notice, Score
+from appui.score.note import Element
+from appui.score.numbers import Where, decimal, integer
+from appui.score.raw import RawPart
+from appui.score.source import load
+from appui.score.walk import PartWalker
+
+__all__ = ["read_score", "score_of"]
+
+Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
+
+
+def read_score(path: Path | str) -> Score:
+    """Read a score file; raises `ScoreError` naming file, place, cause and remedy."""
+    source = load(Path(path))
+    return score_of(source.root, source.file, source.sha256)
+
+
+def score_of(root: Element, file: str, sha256: str = "") -> Score:
+    """The score under a `score-partwise` or `score-timewise` element."""
+    raws = [_read_part(info, measures, file) for info, measures in _parts(root, file)]
+    raws_with_bars = [raw for raw in raws if raw.bars]
+    if not raws_with_bars:
+        raise ScoreError(file, "holds no part with bars", "choose a file with music in it")
+    bars = assemble_bars(raws_with_bars)
+    parts = tuple(assemble_part(raw, index, bars) for index, raw in enumerate(raws))
+    tempos, tempo_notices = assemble_tempos(raws, bars)
+    notices = (*tempo_notices, *_unequal(raws), *(notice for raw in raws for notice in raw.notices))
+    return Score(_title(root, file), file, sha256, parts, bars, tempos, notices, _creators(root))
+
+
+def _unequal(raws: list[RawPart]) -> Iterator[Notice]:
+    longest = max(len(raw.bars) for raw in raws)
+    for raw in raws:
+        if len(raw.bars) < longest:
+            yield Notice(f"part {raw.name}", f"has {len(raw.bars)} bars where another part has {longest}: silent after its end")
+
+
+def _read_part(info: _PartInfo, measures: Measures, file: str) -> RawPart:
+    walker = PartWalker(info.part, file, info.unpitched_keys)
+    return walker.walk(measures)
+
+
+class _PartInfo:
+    """What the part list says of one part."""
+
+    def __init__(self, part: RawPart, unpitched_keys: dict[str, int]) -> None:
+        self.part, self.unpitched_keys = part, unpitched_keys
+
+
+def _parts(root: Element, file: str) -> Iterator[tuple[_PartInfo, Measures]]:
+    infos = {node.get("id") or "": _info(node, file) for node in root.iterfind("part-list/score-part")}
+    found = _partwise(root) if root.tag == "score-partwise" else _timewise(root)
+    for place, (part_id, measures) in enumerate(found):
+        info = infos.get(part_id) or _PartInfo(RawPart(part_id or f"P{place + 1}", part_id or f"Part {place + 1}"), {})
+        yield info, measures
+
+
+def _partwise(root: Element) -> Iterator[tuple[str, Measures]]:
+    seen: set[str] = set()
+    for part in root.iterfind("part"):
+        part_id = part.get("id") or ""
+        if part_id in seen:
+            part_id = ""  # two parts of one id: the second is read under a name of its own
+        seen.add(part_id)
+        yield part_id, [(measure.attrib, measure) for measure in part.iterfind("measure")]
+
+
+def _timewise(root: Element) -> Iterator[tuple[str, Measures]]:
+    measures = list(root.iterfind("measure"))
+    ids = dict.fromkeys(part.get("id") or "" for measure in measures for part in measure.iterfind("part"))
+    for part_id in ids:
+        yield part_id, [
+            (measure.attrib, [child for part in measure.iterfind("part") if (part.get("id") or "") == part_id for child in part])
+            for measure in measures]
+
+
+def _info(node: Element, file: str) -> _PartInfo:
+    part_id = node.get("id") or ""
+    name = " ".join((node.findtext("part-name") or "").split())
+    instrument = " ".join((node.findtext("score-instrument/instrument-name") or "").split())
+    sound = (node.findtext("score-instrument/instrument-sound") or "").strip()
+    part = RawPart(part_id, name or instrument or part_id, sound or instrument)
+    where = Where(file, part.name)
+    keys: dict[str, int] = {}
+    for midi in node.iterfind("midi-instrument"):
+        _midi(midi, part, where, keys)
+    part.percussion = part.channel == 10
+    return _PartInfo(part, keys)
+
+
+def _midi(midi: Element, part: RawPart, where: Where, keys: dict[str, int]) -> None:
+    line = midi.sourceline
+    if part.program is None and midi.findtext("midi-program"):
+        part.program = integer(midi.findtext("midi-program"), "midi-program", where, line, 1, 128) - 1
+    if part.channel is None and midi.findtext("midi-channel"):
+        part.channel = integer(midi.findtext("midi-channel"), "midi-channel", where, line, 1, 16)
+    if part.volume_percent is None and midi.findtext("volume"):
+        part.volume_percent = decimal(midi.findtext("volume"), "volume", where, line, 0, 1000)
+    if midi.findtext("midi-unpitched"):
+        keys[midi.get("id") or ""] = integer(midi.findtext("midi-unpitched"), "midi-unpitched", where, line, 1, 128) - 1
+
+
+def _title(root: Element, file: str) -> str:
+    work, movement = root.findtext("work/work-title"), root.findtext("movement-title")
+    named = [" ".join(text.split()) for text in (work, movement) if text and text.strip()]
+    return ", ".join(dict.fromkeys(named)) or Path(file).stem
+
+
+def _creators(root: Element) -> tuple[tuple[str, str], ...]:
+    return tuple((node.get("type") or "", " ".join((node.text or "").split()))
+                 for node in root.iterfind("identification/creator") if node.text)

@@ -1,0 +1,357 @@
+"""Walking one part's bars: a cursor, voices by name, small notes waiting for the note they belong to.
+
+Where small notes belong (MusicXML gives them a place between notes, not an owner):
+- to the next full-size note of their voice in the bar, as a rule;
+- to the note before, as after-notes, when no note of their voice follows in the bar, when a rest follows, when a slur from the
+  note before ends on them and none begins there, or when they are the printed termination of a trill (the note below
+  and the trilled note, or the note below alone).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from fractions import Fraction
+
+from appui.score.direction import Directions
+from appui.score.model import Ending, Meter, Note, SmallNote
+from appui.score.note import Element, Seen, see_note
+from appui.score.numbers import MAX_DURATION_Q, Where, decimal, fraction_of, integer
+from appui.score.pitch import Pitch, Transposition
+from appui.score.raw import RawBar, RawEvent, RawPart
+
+__all__ = ["PartWalker"]
+
+TRILL_SIGNS = frozenset({"trill-mark", "wavy-line", "shake"})
+MAX_DIVISIONS = 10_000_000
+
+
+class PartWalker:
+    """Reads the bars of one part in order into a `RawPart`."""
+
+    def __init__(self, part: RawPart, file: str, unpitched_keys: Mapping[str, int]) -> None:
+        self.part = part
+        self.where = Where(file, part.name or part.id)
+        self.directions = Directions(part, self.where)
+        self.divisions = Fraction(1)
+        self.meter: Meter | None = None
+        self.transposition = Transposition()
+        self.at = Fraction(0)  # the cursor, in divisions
+        self.bar = 0
+        self.last: dict[str, RawEvent] = {}
+        self.waiting: dict[str, list[tuple[SmallNote, Seen]]] = {}
+        self.head: Seen | None = None
+        self.event: RawEvent | None = None
+        self.unpitched_keys = unpitched_keys
+        self._handlers = {
+            "note": self._note, "backup": self._backup, "forward": self._forward, "attributes": self._attributes,
+            "direction": self._direction, "sound": self._sound, "harmony": self._harmony,
+            "figured-bass": self._figured_bass, "barline": self._barline,
+        }
+
+    def walk(self, measures: Iterable[tuple[Mapping[str, str], Iterable[Element]]]) -> RawPart:
+        """Read all bars; returns the part."""
+        for index, (attributes, children) in enumerate(measures):
+            self._measure(index, attributes, children)
+        self._release_all(end_of_bar=False)
+        self.directions.finish()
+        return self.part
+
+    def _measure(self, index: int, attributes: Mapping[str, str], children: Iterable[Element]) -> None:
+        number = attributes.get("number") or str(index + 1)
+        self.bar, self.at, self.where.bar = index, Fraction(0), number
+        self.event = self.head = None
+        self.part.bars.append(RawBar(number, attributes.get("implicit") == "yes"))
+        for child in children:
+            handler = self._handlers.get(child.tag)
+            if handler:
+                handler(child)
+        self._release_all(end_of_bar=True)
+        if self.part.bars[index].meter is None:
+            self.part.bars[index].meter = self.meter
+
+    def _q(self, divisions: Fraction | int) -> Fraction:
+        return fraction_of(divisions, self.divisions)
+
+    def _reach(self) -> None:
+        bar, at_q = self.part.bars[self.bar], self._q(self.at)
+        if at_q > bar.content_q:
+            bar.content_q = at_q
+        if at_q > MAX_DURATION_Q:
+            raise self.where.error(f"a bar of {float(at_q):g} quarter notes", "correct the durations or divisions in the file")
+
+    # notes
+
+    def _note(self, node: Element) -> None:
+        seen = see_note(node, self.where)
+        voice = seen.voice or f"staff {seen.staff}"
+        if seen.grace is not None:
+            self._small(seen, voice, node)
+        elif seen.chord and self.event is not None:
+            self._add_note(self.event, seen)
+            if self.event.fermata is None:
+                self.event.fermata = seen.fermata
+        else:
+            self._full(seen, voice)
+
+    def _full(self, seen: Seen, voice: str) -> None:
+        if seen.duration is None:
+            raise self.where.error("a note has no duration", "correct the file or export it again", seen.line)
+        duration_q = self._q(seen.duration)
+        event = RawEvent(self.bar, self._q(self.at), duration_q, voice, seen.staff, seen.line,
+                         type_name=seen.type_name, dots=seen.dots, tuplet=seen.tuplet)
+        event.articulations, event.pauses, event.fermata = seen.articulations, seen.pauses, seen.fermata
+        event.slur_starts, event.slur_stops = seen.slur_starts, seen.slur_stops
+        if not seen.rest and seen.pitch is not None:
+            self._add_note(event, seen)
+        self._note_dynamics(seen)
+        self._deliver(event, voice)
+        self.part.events.append(event)
+        self.event, self.head, self.last[voice] = event, None, event
+        self.at += seen.duration
+        self.part.bars[self.bar].has_notes = True
+        self._reach()
+
+    def _note_dynamics(self, seen: Seen) -> None:
+        for mark in seen.dynamics:
+            self.part.dynamics.append((self.bar, self._q(self.at), mark, None, seen.staff))
+
+    def _pitches(self, seen: Seen) -> tuple[Pitch, Pitch]:
+        assert seen.pitch is not None
+        if not seen.unpitched:
+            return seen.pitch, self.transposition.sounding(seen.pitch)
+        key = self.unpitched_keys.get(seen.instrument or "")
+        return seen.pitch, seen.pitch if key is None else _pitch_of_key(key)
+
+    def _add_note(self, event: RawEvent, seen: Seen) -> None:
+        if seen.pitch is None:
+            return
+        written, sounding = self._pitches(seen)
+        event.notes.append(Note(
+            written, sounding, ornaments=tuple(seen.ornaments), staff=seen.staff, hidden=seen.hidden, cue=seen.cue,
+            unpitched=seen.unpitched, dynamics_percent=seen.percent, attack_q=self._q(seen.attack),
+            release_q=self._q(seen.release), line=seen.line))
+        event.ties.append((seen.tie_start, seen.tie_stop))
+        if seen.chord:
+            event.articulations |= seen.articulations
+            event.pauses |= seen.pauses
+            event.slur_starts += seen.slur_starts
+            event.slur_stops += seen.slur_stops
+
+    # small notes
+
+    def _small(self, seen: Seen, voice: str, node: Element) -> None:
+        if seen.pitch is None:
+            return
+        waiting = self.waiting.setdefault(voice, [])
+        written, sounding = self._pitches(seen)
+        if seen.chord and waiting:
+            small, first = waiting[-1]
+            waiting[-1] = (_stacked(small, written, sounding), first)
+            return
+        self.event = None
+        waiting.append((self._small_note(seen, written, sounding), seen))
+
+    def _small_note(self, seen: Seen, written: Pitch, sounding: Pitch) -> SmallNote:
+        assert seen.grace is not None
+        slash = seen.grace.get("slash")
+        return SmallNote(
+            (written,), (sounding,), None if slash is None else slash == "yes", seen.value_q, seen.type_name,
+            self._grace_number(seen, "steal-time-previous", 0, 100), self._grace_number(seen, "steal-time-following", 0, 100),
+            self._make_time(seen), bool(seen.slur_starts), bool(seen.slur_stops), seen.tie_start, seen.hidden, seen.cue,
+            tuple(seen.ornaments), frozenset(seen.articulations), seen.staff, seen.line)
+
+    def _grace_number(self, seen: Seen, name: str, low: int, high: int) -> Fraction | None:
+        assert seen.grace is not None
+        text = seen.grace.get(name)
+        return None if text is None else decimal(text, name, self.where, seen.line, low, high)
+
+    def _make_time(self, seen: Seen) -> Fraction | None:
+        value = self._grace_number(seen, "make-time", -(10**8), 10**8)
+        return None if value is None else self._q(value)
+
+    def _deliver(self, event: RawEvent, voice: str) -> None:
+        """Hand the small notes waiting in a voice to the event that has come, or to the one before it."""
+        waiting = self.waiting.pop(voice, None)
+        if not waiting:
+            return
+        previous = self.last.get(voice)
+        if previous is not None and _belongs_before(previous, waiting, event):
+            self._attach_after(previous, waiting)
+        elif event.notes:
+            event.before = [small for small, _ in waiting]
+            self._small_slurs(event, waiting)
+        else:
+            self.part.notice(self.where.place(waiting[0][1].line), "small notes stand between rests: left out")
+
+    def _attach_after(self, event: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> None:
+        event.after += [small for small, _ in waiting]
+        self._small_slurs(event, waiting)
+
+    def _small_slurs(self, event: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> None:
+        # a slur from or to a small note reaches its event as far as the plain notes are concerned
+        for _, seen in waiting:
+            event.slur_starts = seen.slur_starts + event.slur_starts
+            event.slur_stops = seen.slur_stops + event.slur_stops
+
+    def _release(self, voice: str, *, end_of_bar: bool) -> None:
+        waiting = self.waiting.get(voice)
+        if not waiting:
+            return
+        previous = self.last.get(voice)
+        if previous is not None and previous.notes and (previous.bar == self.bar or not end_of_bar):
+            self._attach_after(previous, self.waiting.pop(voice))
+        elif not end_of_bar:
+            self.part.notice(self.where.place(waiting[0][1].line), "small notes belong to no note: left out")
+            self.waiting.pop(voice)
+
+    def _release_all(self, *, end_of_bar: bool) -> None:
+        for voice in list(self.waiting):
+            self._release(voice, end_of_bar=end_of_bar)
+
+    # the cursor
+
+    def _backup(self, node: Element) -> None:
+        self.event = None
+        self.at -= decimal(node.findtext("duration"), "backup", self.where, node.sourceline, 0, 10**12)
+        if self.at < 0:
+            self.part.notice(self.where.place(node.sourceline), "goes back beyond the start of the bar: read from its start")
+            self.at = Fraction(0)
+        self._release_all(end_of_bar=True)
+
+    def _forward(self, node: Element) -> None:
+        self.event = None
+        self.at += decimal(node.findtext("duration"), "forward", self.where, node.sourceline, 0, 10**12)
+        self._reach()
+
+    def _stand(self) -> Directions:
+        self.directions.stand(self.bar, self._q(self.at), self.divisions)
+        return self.directions
+
+    def _direction(self, node: Element) -> None:
+        self._stand().direction(node)
+
+    def _sound(self, node: Element) -> None:
+        self._stand().sound(node)
+
+    def _harmony(self, node: Element) -> None:
+        self._stand().harmony(node)
+
+    def _figured_bass(self, node: Element) -> None:
+        self._stand().figured_bass(node)
+
+    # attributes and barlines
+
+    def _attributes(self, node: Element) -> None:
+        for child in node:
+            if child.tag == "divisions":
+                divisions = decimal(child.text, "divisions", self.where, child.sourceline, Fraction(1, 1000), MAX_DIVISIONS)
+                self.at = self.at / self.divisions * divisions
+                self.divisions = divisions
+            elif child.tag == "key" and child.get("number", "1") == "1":
+                self._key(child)
+            elif child.tag == "time" and child.get("number", "1") == "1":
+                self._time(child)
+            elif child.tag == "staves":
+                self.part.staves = max(self.part.staves, integer(child.text, "staves", self.where, child.sourceline, 1, 99))
+            elif child.tag == "transpose":
+                self._transpose(child)
+
+    def _key(self, node: Element) -> None:
+        mode = (node.findtext("mode") or "").strip()
+        steps = [(s.text or "").strip() for s in node.iterfind("key-step")]
+        alters = [int(decimal(a.text, "key-alter", self.where, a.sourceline, -3, 3)) for a in node.iterfind("key-alter")]
+        altered = tuple((s, a) for s, a in zip(steps, alters, strict=False) if s and s in "CDEFGAB")
+        fifths = integer(node.findtext("fifths") or "0", "fifths", self.where, node.sourceline, -14, 14)
+        self.part.keys.append((self.bar, self._q(self.at), fifths, mode, altered))
+
+    def _time(self, node: Element) -> None:
+        if node.find("senza-misura") is not None:
+            return
+        total, symbol = Fraction(0), node.get("symbol", "")
+        kind = 1
+        for beats, beat_type in zip(node.iterfind("beats"), node.iterfind("beat-type"), strict=False):
+            numbers = re.findall(r"\d+", beats.text or "")[:16]
+            kind = integer(beat_type.text, "beat-type", self.where, beat_type.sourceline, 1, 256)
+            if not numbers or not 0 < sum(map(int, numbers)) <= 256:
+                raise self.where.error(f"a meter of {beats.text!r} beats", "correct the time signature", beats.sourceline)
+            total += Fraction(sum(map(int, numbers)), kind)
+        if total:
+            count = total * kind
+            while count.denominator != 1:
+                kind *= 2
+                count = total * kind
+                if kind > 1024:
+                    raise self.where.error("a meter whose parts do not fit together", "correct the time signature", node.sourceline)
+            self.meter = Meter(int(count), kind, symbol if symbol in ("common", "cut") else "")
+            if self.part.bars[self.bar].meter is None:
+                self.part.bars[self.bar].meter = self.meter
+
+    def _transpose(self, node: Element) -> None:
+        line = node.sourceline
+        chromatic = decimal(node.findtext("chromatic") or "0", "chromatic", self.where, line, -60, 60)
+        octaves = integer(node.findtext("octave-change") or "0", "octave-change", self.where, line, -5, 5)
+        text = node.findtext("diatonic")
+        # diatonic may be left out: the nearest letter distance is then the natural one
+        diatonic = integer(text, "diatonic", self.where, line, -60, 60) if text else round(chromatic * 7 / 12)
+        whole = chromatic + 12 * octaves
+        self.transposition = Transposition(diatonic + 7 * octaves, int(whole) if whole.denominator == 1 else whole)
+        self.part.transpositions.append((self.bar, self._q(self.at), self.transposition))
+
+    def _barline(self, node: Element) -> None:
+        bar = self.part.bars[self.bar]
+        for child in node:
+            if child.tag == "repeat":
+                if child.get("direction") == "forward":
+                    bar.repeat_forward = True
+                else:
+                    bar.repeat_backward = integer(child.get("times", "2"), "times", self.where, child.sourceline, 1, 100)
+            elif child.tag == "ending":
+                self._ending(bar, child)
+            elif child.tag == "fermata" and node.get("location", "right") == "right":
+                bar.fermata_at_end = True
+            elif child.tag in ("segno", "coda"):
+                self._stand().road_sign(child.tag)
+
+    def _ending(self, bar: RawBar, node: Element) -> None:
+        if node.get("type") == "start":
+            passes = tuple(int(n) for n in re.findall(r"\d+", node.get("number", ""))[:20] if 0 < int(n) < 100)
+            bar.ending_starts.append(Ending(passes or (1,)))
+        else:
+            bar.ending_stops = True
+
+
+def _pitch_of_key(key: int) -> Pitch:
+    octave, place = divmod(key, 12)
+    step, alter = [("C", 0), ("C", 1), ("D", 0), ("D", 1), ("E", 0), ("F", 0), ("F", 1), ("G", 0), ("G", 1), ("A", 0), ("A", 1),
+                   ("B", 0)][place]
+    return Pitch(step, alter, octave - 1)
+
+
+def _stacked(small: SmallNote, written: Pitch, sounding: Pitch) -> SmallNote:
+    return replace(small, written=(*small.written, written), sounding=(*small.sounding, sounding))
+
+
+def _belongs_before(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]], following: RawEvent) -> bool:
+    """Whether small notes are after-notes of `previous` although `following` comes."""
+    if not previous.notes:
+        return False
+    if not following.notes:
+        return True
+    return _slurred_back(previous, waiting) or _ends_a_trill(previous, waiting)
+
+
+def _slurred_back(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> bool:
+    starts = {number for _, seen in waiting for number in seen.slur_starts}
+    stops = [number for number in waiting[-1][1].slur_stops]
+    opened_inside = starts & set(stops)
+    return bool(stops) and not starts - opened_inside and not opened_inside and bool(set(stops) & set(previous.slur_starts))
+
+
+def _ends_a_trill(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> bool:
+    trilled = next((n for n in previous.notes if any(o.kind in TRILL_SIGNS for o in n.ornaments)), None)
+    if trilled is None or len(waiting) > 2 or any(len(small.written) > 1 for small, _ in waiting):
+        return False
+    steps = [small.written[0].diatonic - trilled.written.diatonic for small, _ in waiting]
+    return steps in ([-1, 0], [-1])
