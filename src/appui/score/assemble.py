@@ -67,9 +67,11 @@ def _bar(
 def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
     """One part with absolute times; what was odd is noted in `raw.notices`."""
     starts = [bar.onset_q for bar in bars]
+    clipped = {i for i, bar in enumerate(raw.bars) if bar.content_q > bars[i].length_q}
     for event in raw.events:
-        event.onset_q = starts[event.bar] + event.at_q
-        _cut(event, bars[event.bar], raw)
+        event.onset_q = starts[event.bar] + event.at_q if event.at_q else starts[event.bar]
+        if event.bar in clipped:
+            _cut(event, bars[event.bar], raw)
     _resolve_slurs(raw)
     ties = _resolve_ties(raw)
     return Part(
@@ -171,7 +173,7 @@ def _tie(
 def _voices(raw: RawPart, ties: dict[int, tuple[list[bool], list[bool]]]) -> Iterator[Voice]:
     by_voice: dict[str, list[RawEvent]] = {}
     for event in raw.events:
-        if event.duration_q > 0:
+        if event.duration_q:
             by_voice.setdefault(event.voice, []).append(event)
         elif event.notes:
             raw.notice(f"part {raw.name}, line {event.line}", "a note of no length: left out")
@@ -185,8 +187,12 @@ def _voices(raw: RawPart, ties: dict[int, tuple[list[bool], list[bool]]]) -> Ite
 
 def _lanes(events: Iterable[RawEvent]) -> list[list[RawEvent]]:
     """Split a voice into lanes that never overlap; a lane that has been on the same staff is preferred."""
+    ordered = sorted(events, key=lambda e: e.onset_q)
+    ends = [event.onset_q + event.duration_q for event in ordered]
+    if all(end <= event.onset_q for end, event in zip(ends, ordered[1:], strict=False)):
+        return [ordered]
     lanes: list[list[RawEvent]] = []
-    for event in sorted(events, key=lambda e: e.onset_q):
+    for event in ordered:
         free = [lane for lane in lanes if lane[-1].onset_q + lane[-1].duration_q <= event.onset_q]
         lane = next((lane for lane in free if lane[-1].staff == event.staff), free[0] if free else None)
         if lane is None:

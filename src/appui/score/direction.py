@@ -67,7 +67,8 @@ class Directions:
     def _percent(self, sound: Element | None) -> Fraction | None:
         if sound is None or sound.get("dynamics") is None:
             return None
-        return decimal(sound.get("dynamics"), "sound dynamics", self.where, sound.sourceline, 0, 1000)
+        percent = decimal(sound.get("dynamics"), "sound dynamics", self.where, sound.sourceline, -1000, 1000)
+        return percent if percent > 0 else None  # some programs write a negative number for "none"
 
     def _printed(self, kind: Element, staff: int | None, percent: Fraction | None, words: list[str]) -> None:
         if kind.tag == "dynamics":

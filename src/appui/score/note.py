@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from appui.score.model import Ornament
-from appui.score.numbers import MAX_DURATION_Q, Where, decimal, integer
+from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
 from appui.score.pitch import LETTERS, Pitch
 
 __all__ = ["ACCIDENTALS", "NOTE_VALUES", "Element", "Seen", "see_note"]
@@ -44,7 +44,7 @@ class Seen:
     grace: Element | None = None
     cue: bool = False
     hidden: bool = False
-    duration: Fraction | None = None
+    duration: Fraction | int | None = None
     voice: str | None = None
     staff: int = 1
     type_name: str | None = None
@@ -75,12 +75,24 @@ Handler = Callable[[Element, Seen, Where], None]
 
 
 def _pitch(node: Element, seen: Seen, where: Where) -> None:
+    words = tuple([child.text for child in node])
+    pitch = _PITCHES.get(words)
+    if pitch is None:
+        pitch = _PITCHES[words] = _new_pitch(node, where)
+    seen.pitch = pitch
+
+
+# pitches seen, by their elements' texts in order: step, alter, octave or step, octave
+_PITCHES: dict[tuple[str | None, ...], Pitch] = {}
+
+
+def _new_pitch(node: Element, where: Where) -> Pitch:
     step = (node.findtext("step") or "").strip()
     if step not in LETTERS or not step:
         raise where.error(f"a pitch has the letter {step!r}, not one of A to G", "correct it in the file", node.sourceline)
     alter = decimal(node.findtext("alter") or "0", "alter", where, node.sourceline, -4, 4)
     octave = integer(node.findtext("octave"), "octave", where, node.sourceline, -1, 10)
-    seen.pitch = Pitch(step, int(alter) if alter.denominator == 1 else alter, octave)
+    return Pitch(step, int(alter) if alter.denominator == 1 else alter, octave)
 
 
 def _unpitched(node: Element, seen: Seen, where: Where) -> None:
@@ -90,7 +102,9 @@ def _unpitched(node: Element, seen: Seen, where: Where) -> None:
 
 
 def _duration(node: Element, seen: Seen, where: Where) -> None:
-    seen.duration = decimal(node.text, "duration", where, node.sourceline, 0, MAX_DURATION_Q * 10_000)
+    value = decimal(node.text, "duration", where, node.sourceline, 0, MAX_DURATION_Q * MAX_DIVISIONS)
+    # whole divisions are the rule; plain integers keep the cursor's arithmetic fast
+    seen.duration = int(value) if value.denominator == 1 else value
 
 
 def _tie(node: Element, seen: Seen, where: Where) -> None:

@@ -12,9 +12,10 @@ from functools import lru_cache
 
 from appui.errors import ScoreError
 
-__all__ = ["MAX_DURATION_Q", "Where", "decimal", "fraction_of", "integer"]
+__all__ = ["MAX_DIVISIONS", "MAX_DURATION_Q", "Where", "decimal", "integer"]
 
 MAX_DURATION_Q = 10_000
+MAX_DIVISIONS = 10_000_000
 _DECIMAL = re.compile(r"[+-]?(\d{1,18}(\.\d{0,18})?|\.\d{1,18})")
 
 
@@ -39,6 +40,8 @@ class Where:
 def decimal(text: str | None, what: str, where: Where, line: int | None, low: Fraction | int, high: Fraction | int) -> Fraction:
     """A decimal number as a `Fraction` within `low` to `high`; raises `ScoreError` naming `what` and the place."""
     number = (text or "").strip()
+    if number.isascii() and number.isdigit() and len(number) < 10 and low <= int(number) <= high:
+        return _parsed(number)  # the usual case, without comparing fractions
     if not _DECIMAL.fullmatch(number):
         raise where.error(f"{what} is {number[:40]!r}, not a number", "correct it in the file or export it again", line)
     value = _parsed(number)
@@ -54,13 +57,11 @@ def _parsed(number: str) -> Fraction:
 
 def integer(text: str | None, what: str, where: Where, line: int | None, low: int, high: int) -> int:
     """A whole number within bounds; a decimal such as ``4.0`` is accepted when it is whole."""
+    number = (text or "").strip()
+    if number.isascii() and number.isdigit() and len(number) < 10 and low <= int(number) <= high:
+        return int(number)
     value = decimal(text, what, where, line, low, high)
     if value.denominator != 1:
         raise where.error(f"{what} is {text}, not a whole number", "correct it in the file or export it again", line)
     return int(value)
 
-
-@lru_cache(maxsize=65536)
-def fraction_of(numerator: Fraction | int, denominator: Fraction | int) -> Fraction:
-    """`numerator`/`denominator`, remembered: a score uses few different values many times."""
-    return Fraction(numerator) / denominator

@@ -17,14 +17,13 @@ from fractions import Fraction
 from appui.score.direction import Directions
 from appui.score.model import Ending, Meter, Note, SmallNote
 from appui.score.note import Element, Seen, see_note
-from appui.score.numbers import MAX_DURATION_Q, Where, decimal, fraction_of, integer
+from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
 from appui.score.pitch import Pitch, Transposition
 from appui.score.raw import RawBar, RawEvent, RawPart
 
 __all__ = ["PartWalker"]
 
 TRILL_SIGNS = frozenset({"trill-mark", "wavy-line", "shake"})
-MAX_DIVISIONS = 10_000_000
 
 
 class PartWalker:
@@ -37,7 +36,11 @@ class PartWalker:
         self.divisions = Fraction(1)
         self.meter: Meter | None = None
         self.transposition = Transposition()
-        self.at = Fraction(0)  # the cursor, in divisions
+        # the cursor and how far the bar's notes reach, in divisions: whole numbers unless the file says otherwise
+        self.at: Fraction | int = 0
+        self.reach: Fraction | int = 0
+        self._quarters: dict[Fraction | int, Fraction] = {}
+        self._far = Fraction(MAX_DURATION_Q)
         self.bar = 0
         self.last: dict[str, RawEvent] = {}
         self.waiting: dict[str, list[tuple[SmallNote, Seen]]] = {}
@@ -60,7 +63,7 @@ class PartWalker:
 
     def _measure(self, index: int, attributes: Mapping[str, str], children: Iterable[Element]) -> None:
         number = attributes.get("number") or str(index + 1)
-        self.bar, self.at, self.where.bar = index, Fraction(0), number
+        self.bar, self.at, self.reach, self.where.bar = index, 0, 0, number
         self.event = self.head = None
         self.part.bars.append(RawBar(number, attributes.get("implicit") == "yes"))
         for child in children:
@@ -68,18 +71,22 @@ class PartWalker:
             if handler:
                 handler(child)
         self._release_all(end_of_bar=True)
+        self.part.bars[index].content_q = self._q(self.reach)
         if self.part.bars[index].meter is None:
             self.part.bars[index].meter = self.meter
 
     def _q(self, divisions: Fraction | int) -> Fraction:
-        return fraction_of(divisions, self.divisions)
+        """Quarter notes; a score uses few different values many times, so they are remembered."""
+        found = self._quarters.get(divisions)
+        if found is None:
+            found = self._quarters[divisions] = Fraction(divisions) / self.divisions
+        return found
 
-    def _reach(self) -> None:
-        bar, at_q = self.part.bars[self.bar], self._q(self.at)
-        if at_q > bar.content_q:
-            bar.content_q = at_q
-        if at_q > MAX_DURATION_Q:
-            raise self.where.error(f"a bar of {float(at_q):g} quarter notes", "correct the durations or divisions in the file")
+    def _reached(self) -> None:
+        if self.at > self.reach:
+            self.reach = self.at
+            if self.at > self._far:
+                raise self.where.error("a bar of more than 10,000 quarter notes", "correct the durations or divisions in the file")
 
     # notes
 
@@ -111,7 +118,7 @@ class PartWalker:
         self.event, self.head, self.last[voice] = event, None, event
         self.at += seen.duration
         self.part.bars[self.bar].has_notes = True
-        self._reach()
+        self._reached()
 
     def _note_dynamics(self, seen: Seen) -> None:
         for mark in seen.dynamics:
@@ -214,16 +221,20 @@ class PartWalker:
 
     def _backup(self, node: Element) -> None:
         self.event = None
-        self.at -= decimal(node.findtext("duration"), "backup", self.where, node.sourceline, 0, 10**12)
+        self.at -= self._moved(node)
         if self.at < 0:
             self.part.notice(self.where.place(node.sourceline), "goes back beyond the start of the bar: read from its start")
-            self.at = Fraction(0)
+            self.at = 0
         self._release_all(end_of_bar=True)
+
+    def _moved(self, node: Element) -> Fraction | int:
+        value = decimal(node.findtext("duration"), f"the duration of {node.tag}", self.where, node.sourceline, 0, 10**12)
+        return int(value) if value.denominator == 1 else value
 
     def _forward(self, node: Element) -> None:
         self.event = None
-        self.at += decimal(node.findtext("duration"), "forward", self.where, node.sourceline, 0, 10**12)
-        self._reach()
+        self.at += self._moved(node)
+        self._reached()
 
     def _stand(self) -> Directions:
         self.directions.stand(self.bar, self._q(self.at), self.divisions)
@@ -247,8 +258,7 @@ class PartWalker:
         for child in node:
             if child.tag == "divisions":
                 divisions = decimal(child.text, "divisions", self.where, child.sourceline, Fraction(1, 1000), MAX_DIVISIONS)
-                self.at = self.at / self.divisions * divisions
-                self.divisions = divisions
+                self._set_divisions(divisions)
             elif child.tag == "key" and child.get("number", "1") == "1":
                 self._key(child)
             elif child.tag == "time" and child.get("number", "1") == "1":
@@ -257,6 +267,12 @@ class PartWalker:
                 self.part.staves = max(self.part.staves, integer(child.text, "staves", self.where, child.sourceline, 1, 99))
             elif child.tag == "transpose":
                 self._transpose(child)
+
+    def _set_divisions(self, divisions: Fraction) -> None:
+        if divisions == self.divisions:
+            return
+        self.at, self.reach = self.at * divisions / self.divisions, self.reach * divisions / self.divisions
+        self.divisions, self._quarters, self._far = divisions, {}, MAX_DURATION_Q * divisions
 
     def _key(self, node: Element) -> None:
         mode = (node.findtext("mode") or "").strip()
