@@ -1,17 +1,46 @@
 """Signs: what is printed beside the plain notes, each with a place name people can say and type.
 
 A place is part, bar, beat, as in ``oboe.12.3``; a beat between two counts is a fraction (``oboe.12.2+1/2``), a second
-sign at the same place adds its number (``oboe.12.3.2``). Names depend on the printed score only.
+sign at the same place adds its number (``oboe.12.3.2``). Names depend on the printed score only, so they are the same
+at every reading. Where a bar number is printed twice (several movements in one file) the later bars carry their count:
+``oboe.12~2.3``.
+
+Hidden small notes (``print-object="no"``) and silent ones (``cue``) are not printed to be played, so they are no signs.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from appui.score.model import Event, Note, Ornament, Score, SmallNote
+from appui.score.model import Bar, Event, Note, Ornament, Part, Score, SmallNote
 
-__all__ = ["Sign"]
+__all__ = ["SIGN_NAMES", "Sign", "bar_names", "beat_name", "find_signs", "part_slugs", "slug"]
+
+# MusicXML 4.0 element (read) -> the trade's word for the sign
+SIGN_NAMES: dict[str, str] = {
+    "trill-mark": "trill",
+    "turn": "turn",
+    "delayed-turn": "turn after",
+    "inverted-turn": "inverted turn",
+    "delayed-inverted-turn": "inverted turn after",
+    "vertical-turn": "vertical turn",
+    "inverted-vertical-turn": "inverted vertical turn",
+    "shake": "shake",
+    "wavy-line": "wavy line",
+    "mordent": "mordent",
+    "inverted-mordent": "short trill",
+    "schleifer": "slide",
+    "haydn": "haydn ornament",
+    "tremolo": "tremolo",
+    "other-ornament": "other ornament",
+    "arpeggiate": "arpeggio",
+    "non-arpeggiate": "no arpeggio",
+}
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +77,110 @@ class Sign:
     def onset_q(self, score: Score) -> Fraction:
         """Where the main note starts on the printed time line."""
         return self.main(score).onset_q
+
+
+def slug(name: str) -> str:
+    """A part's name as it is typed in a place: lower case letters and digits, hyphens between.
+
+    >>> slug("Violin I"), slug("Clarinet in B♭")
+    ('violin-i', 'clarinet-in-b♭')
+    """
+    return re.sub(r"[^\w♭♯]+", "-", name.strip().lower(), flags=re.UNICODE).strip("-_").replace("_", "-")
+
+
+def part_slugs(score: Score) -> tuple[str, ...]:
+    """One name a part, as places use it; parts of the same name are numbered from the second on (``horn``, ``horn-2``)."""
+    names: list[str] = []
+    for part in score.parts:
+        base = slug(part.name) or slug(part.id) or f"part-{part.index + 1}"
+        name, number = base, 2
+        while name in names:
+            name, number = f"{base}-{number}", number + 1
+        names.append(name)
+    return tuple(names)
+
+
+def bar_names(score: Score) -> tuple[str, ...]:
+    """One name a bar: its printed number, ``~2`` added where the number comes a second time."""
+    seen: Counter[str] = Counter()
+    names: list[str] = []
+    for bar in score.bars:
+        number = re.sub(r"\s+", "", bar.number)
+        seen[number] += 1
+        names.append(number if seen[number] == 1 else f"{number}~{seen[number]}")
+    return tuple(names)
+
+
+def beat_name(bar: Bar, at_q: Fraction) -> str:
+    """The beat a position in a bar falls on, counted from 1 on the meter's own beat.
+
+    Metrical: the upbeat quarter of a pickup bar in 3/4 is beat 3.
+    """
+    beats, rest_q = divmod(at_q + bar.lead_q, bar.meter.beat_q)
+    return f"{beats + 1}" + (f"+{rest_q / bar.meter.beat_q}" if rest_q else "")
+
+
+def find_signs(score: Score) -> tuple[Sign, ...]:
+    """All signs of the score, in order of part, time, voice; each place name is unique."""
+    found: list[Sign] = []
+    slugs, bars = part_slugs(score), bar_names(score)
+    for part in score.parts:
+        raw = sorted(_raw_signs(part), key=lambda sign: (sign.onset_q(score), sign.voice))
+        found += _named(score, raw, slugs[part.index], bars)
+    return tuple(found)
+
+
+def _named(score: Score, signs: list[Sign], part: str, bars: tuple[str, ...]) -> Iterator[Sign]:
+    count: Counter[str] = Counter()
+    for sign in signs:
+        event = sign.main(score)
+        bar = score.bars[event.bar]
+        place = f"{part}.{bars[bar.index]}.{beat_name(bar, event.onset_q - bar.onset_q)}"
+        count[place] += 1
+        yield replace(sign, place=place if count[place] == 1 else f"{place}.{count[place]}")
+
+
+def _raw_signs(part: Part) -> Iterator[Sign]:
+    for voice_index, voice in enumerate(part.voices):
+        for event_index, event in enumerate(voice.events):
+            for kind, note, small, ornament in _signs_of(event):
+                yield Sign("", kind, part.index, voice_index, event_index, note, small, ornament)
+
+
+_Found = tuple[str, int, tuple[SmallNote, ...], Ornament | None]
+
+
+def _signs_of(event: Event) -> Iterator[_Found]:
+    if event.small_before:
+        yield from _small("small notes", event, event.small_before)
+    for index, note in enumerate(event.notes):
+        if note.ornaments and not note.hidden and not note.cue:
+            for ornament in note.ornaments:
+                if ornament.kind in SIGN_NAMES and not _continues(ornament, note):
+                    yield SIGN_NAMES[ornament.kind], index, (), ornament
+    if event.small_after:
+        yield from _small("after-notes", event, event.small_after)
+    if event.fermata is not None:
+        yield "fermata", 0, (), Ornament("fermata", (), event.fermata)
+    for pause in sorted(event.pauses):
+        yield pause.replace("-", " "), 0, (), Ornament(pause)
+
+
+def _continues(ornament: Ornament, note: Note) -> bool:
+    """Whether the sign belongs to one already found: a wavy line under its trill, or the end of something begun before."""
+    if ornament.kind == "wavy-line":
+        return ornament.get("type") != "start" or any(other.kind in ("trill-mark", "shake") for other in note.ornaments)
+    return ornament.kind == "tremolo" and ornament.get("type") == "stop"
+
+
+def _small(kind: str, event: Event, small: tuple[SmallNote, ...]) -> Iterator[_Found]:
+    printed = tuple(note for note in small if not note.hidden and not note.cue)
+    if printed:
+        yield kind, _nearest(event, printed[-1]), printed, None
+
+
+def _nearest(event: Event, small: SmallNote) -> int:
+    """Index of the chord note a small note belongs to: the one nearest in pitch, the higher of two as near."""
+    midi = small.sounding[0].midi
+    return min(range(len(event.notes)),
+               key=lambda i: (abs(event.notes[i].sounding.midi - midi), -event.notes[i].sounding.midi), default=0)
