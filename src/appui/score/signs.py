@@ -70,9 +70,10 @@ class Sign:
         """The event the sign belongs to."""
         return score.parts[self.part].voices[self.voice].events[self.event]
 
-    def main_note(self, score: Score) -> Note:
-        """The full-size note the sign belongs to."""
-        return self.main(score).notes[self.note]
+    def main_note(self, score: Score) -> Note | None:
+        """The full-size note the sign belongs to; `None` for a fermata or pause over a rest."""
+        notes = self.main(score).notes
+        return notes[self.note] if notes else None
 
     def onset_q(self, score: Score) -> Fraction:
         """Where the main note starts on the printed time line."""

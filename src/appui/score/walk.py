@@ -2,9 +2,8 @@
 
 Where small notes belong (MusicXML gives them a place between notes, not an owner):
 - to the next full-size note of their voice in the bar, as a rule;
-- to the note before, as after-notes, when no note of their voice follows in the bar, when a rest follows, when a slur from the
-  note before ends on them and none begins there, or when they are the printed termination of a trill (the note below
-  and the trilled note, or the note below alone).
+- to the note before, as after-notes, when no note of their voice follows in the bar, or a rest does.
+Whether small notes before a note end the trill before it is a matter of reading, not of place: `appui.style` sees to it.
 """
 
 from __future__ import annotations
@@ -23,7 +22,6 @@ from appui.score.raw import RawBar, RawEvent, RawPart
 
 __all__ = ["PartWalker"]
 
-TRILL_SIGNS = frozenset({"trill-mark", "wavy-line", "shake"})
 
 
 class PartWalker:
@@ -184,7 +182,7 @@ class PartWalker:
         if not waiting:
             return
         previous = self.last.get(voice)
-        if previous is not None and _belongs_before(previous, waiting, event):
+        if previous is not None and previous.notes and not event.notes:
             self._attach_after(previous, waiting)
         elif event.notes:
             event.before = [small for small, _ in waiting]
@@ -347,27 +345,3 @@ def _pitch_of_key(key: int) -> Pitch:
 
 def _stacked(small: SmallNote, written: Pitch, sounding: Pitch) -> SmallNote:
     return replace(small, written=(*small.written, written), sounding=(*small.sounding, sounding))
-
-
-def _belongs_before(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]], following: RawEvent) -> bool:
-    """Whether small notes are after-notes of `previous` although `following` comes."""
-    if not previous.notes:
-        return False
-    if not following.notes:
-        return True
-    return _slurred_back(previous, waiting) or _ends_a_trill(previous, waiting)
-
-
-def _slurred_back(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> bool:
-    starts = {number for _, seen in waiting for number in seen.slur_starts}
-    stops = [number for number in waiting[-1][1].slur_stops]
-    opened_inside = starts & set(stops)
-    return bool(stops) and not starts - opened_inside and not opened_inside and bool(set(stops) & set(previous.slur_starts))
-
-
-def _ends_a_trill(previous: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> bool:
-    trilled = next((n for n in previous.notes if any(o.kind in TRILL_SIGNS for o in n.ornaments)), None)
-    if trilled is None or len(waiting) > 2 or any(len(small.written) > 1 for small, _ in waiting):
-        return False
-    steps = [small.written[0].diatonic - trilled.written.diatonic for small, _ in waiting]
-    return steps in ([-1, 0], [-1])
