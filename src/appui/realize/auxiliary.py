@@ -1,0 +1,78 @@
+"""Auxiliary notes: the neighbours of a note, as the page makes them.
+
+The letter above or below; its alteration from the sign's own accidental mark, else from an accidental already in force in the
+bar, else from the key signature (C.P.E. Bach 1753, 2.1 §17, read). Where that would make an augmented second with the main
+note it is narrowed to a whole tone (C.P.E. Bach 2.3 §19, read).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable
+from fractions import Fraction
+
+from appui.score.model import Event, Note, Part, Score
+from appui.score.pitch import Pitch, spell
+from appui.score.signs import Sign
+
+__all__ = ["Auxiliaries"]
+
+_STEPS = {"whole": 2, "half": 1, "unison": 0}
+
+
+class Auxiliaries:
+    """The neighbours of any note of a score; what is in force in each bar is looked up once."""
+
+    def __init__(self, score: Score) -> None:
+        self.score = score
+        self._bars: dict[int, dict[tuple[int, int, int], list[tuple[Fraction, int | Fraction]]]] = {}
+
+    def of(self, sign: Sign, step: str | None = None) -> Callable[[int], Pitch]:
+        """A function from +1 or -1 to the sounding neighbour; `step` is MusicXML's trill-step, above only."""
+        part, event, note = self.score.parts[sign.part], sign.main(self.score), sign.main_note(self.score)
+        assert note is not None
+
+        def neighbour(direction: int) -> Pitch:
+            written = self._written(part, event, note, sign, direction, step)
+            return part.transposition_at(event.onset_q).sounding(written)
+
+        return neighbour
+
+    def _written(self, part: Part, event: Event, note: Note, sign: Sign, direction: int, step: str | None) -> Pitch:
+        plain = spell("CDEFGAB"[(note.written.diatonic + direction) % 7], 0, note.written, above=direction > 0)
+        if step in _STEPS and direction > 0:
+            return plain._replace(alter=note.written.midi + _STEPS[step] - plain.midi)
+        mark = None
+        if sign.ornament is not None:
+            mark = sign.ornament.above if direction > 0 else sign.ornament.below
+        if mark is not None:
+            return plain._replace(alter=mark)
+        return _no_augmented_second(plain._replace(alter=self._in_force(part, event, note, plain)), note.written)
+
+    def _in_force(self, part: Part, event: Event, note: Note, plain: Pitch) -> int | Fraction:
+        changes = self._changes(part).get((event.bar, note.staff, plain.diatonic), [])
+        at = bisect_left([onset_q for onset_q, _ in changes], event.onset_q)
+        return changes[at - 1][1] if at else part.key_at(event.onset_q).alter(plain.step)
+
+    def _changes(self, part: Part) -> dict[tuple[int, int, int], list[tuple[Fraction, int | Fraction]]]:
+        """For each bar, staff and line or space of a part: the alterations that were written there, in time order."""
+        found = self._bars.get(part.index)
+        if found is None:
+            found = self._bars[part.index] = {}
+            for voice in part.voices:
+                for event in voice.events:
+                    for note in event.notes:
+                        found.setdefault((event.bar, note.staff, note.written.diatonic), []).append((event.onset_q, note.written.alter))
+                    for small in event.small_before:
+                        for pitch in small.written:
+                            found.setdefault((event.bar, small.staff, pitch.diatonic), []).append((event.onset_q, pitch.alter))
+            for changes in found.values():
+                changes.sort(key=lambda change: change[0])
+        return found
+
+
+def _no_augmented_second(neighbour: Pitch, main: Pitch) -> Pitch:
+    wide = abs(neighbour.midi - main.midi) - 2
+    if wide <= 0:
+        return neighbour
+    return neighbour._replace(alter=neighbour.alter - wide if neighbour.midi > main.midi else neighbour.alter + wide)

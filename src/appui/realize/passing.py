@@ -1,0 +1,46 @@
+"""Notes before the beat: the passing grace, and small notes that end a trill.
+
+    passing        previous note, shortened | small notes | main note, on its beat, whole
+    termination    trilled note, shortened  | small notes | main note
+
+Türk 1789, III §27-29 (read): they fall in the time of the note before, are played when it is almost over, and slurred. The engine
+gives them at most half of what precedes. Default lengths are medians of performances (sources: (n)ASAP, computed): 95 ms for one note,
+180 for two, 200 for three, 60 more for each further one. They are 2 dB softer than the level around (design choice: measured
+velocities before the beat are lower).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from appui.realize.contract import Before, Stand, Tone, fill, q_of_ms
+
+__all__ = ["DEFAULT_MS", "passing", "termination"]
+
+DEFAULT_MS = {1: 95, 2: 180, 3: 200}
+SOFTER_DB = Fraction(-2)
+TERMINATION_MS = 85
+
+
+def passing(stand: Stand) -> Before:
+    """What a passing grace asks for, and its tones in what it is given."""
+    count = len(stand.sign.small)
+    default_ms = Fraction(DEFAULT_MS.get(count, 200 + 60 * (count - 3)))
+    share = stand.reading.get("share")
+    wanted_q = share * stand.whole_q if isinstance(share, Fraction) else q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm)
+
+    def given(start_q: Fraction, length_q: Fraction) -> tuple[Tone, ...]:
+        return fill(stand, start_q, length_q, "passing", (SOFTER_DB,))
+
+    return Before(wanted_q, given)
+
+
+def termination(stand: Stand) -> Before:
+    """The printed end of a trill, at the speed of the trill."""
+    count = len(stand.sign.small)
+    wanted_q = q_of_ms(stand.reading.fraction("ms", Fraction(TERMINATION_MS * count)), stand.qpm)
+
+    def given(start_q: Fraction, length_q: Fraction) -> tuple[Tone, ...]:
+        return fill(stand, start_q, length_q, "termination")
+
+    return Before(wanted_q, given)
