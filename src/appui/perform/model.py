@@ -78,7 +78,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Performance:
-    """Everything a MIDI file or an audio file is made from. `length_s` includes the last note's end."""
+    """Everything a MIDI file or an audio file is made from. `length_s` includes the last note's end.
+
+    `lead_q` is how long before the first printed beat the time line starts, for small notes before it.
+    """
 
     title: str
     parts: tuple[PerformedPart, ...]
@@ -86,6 +89,7 @@ class Performance:
     marks: tuple[Mark, ...]
     length_q: Fraction
     length_s: float
+    lead_q: Fraction = Fraction(0)
 
     def seconds(self, onset_q: Fraction) -> float:
         """The moment of a performed position, in seconds."""

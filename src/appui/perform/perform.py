@@ -1,0 +1,148 @@
+"""From tones to a performance: seconds, levels, touch.
+
+A leaning note is the goal of its gesture: the two notes that lead to it rise a little (common practice, no source; `approach_db`).
+`note@dynamics` is the engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever the dynamics around it say;
+`note@attack` moves only the start, `note@release` only the stop (read).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from appui.perform.instruments import program_of
+from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
+from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart
+from appui.perform.tempo import Clock, performed_tempos
+from appui.perform.touch import TONGUE_S, held_share, is_slurred_on, join_ties
+from appui.realize.contract import Tone
+from appui.score.model import Part, Score
+from appui.score.repeats import Occurrence
+
+__all__ = ["APPROACH_DB", "Take", "only", "perform"]
+
+APPROACH_DB = 1.0
+SHORTEST_S = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """What is to be performed: the score, the order of its bars, the tones of each part by part index.
+
+    `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points, by place.
+    """
+
+    score: Score
+    order: Sequence[Occurrence]
+    tones: Mapping[int, Sequence[Tone]]
+    factor: Fraction = Fraction(1)
+    solo: int | None = None
+    readings: Mapping[str, str] | None = None
+    approach_db: float = APPROACH_DB
+
+
+def perform(take: Take) -> Performance:
+    """Give every tone its seconds, level and length."""
+    earliest_q = min((tones[0].onset_q for tones in take.tones.values() if tones), default=Fraction(0))
+    shift_q = max(-earliest_q, Fraction(0))
+    steps = performed_tempos(take.score, take.order, take.factor, shift_q)
+    clock = Clock(steps)
+    parts = tuple(_part(take, take.score.parts[index], tones, clock, shift_q) for index, tones in take.tones.items())
+    last = take.order[-1] if take.order else Occurrence(0, Fraction(0), 1)
+    length_q = shift_q + last.onset_q + take.score.bars[last.bar].length_q
+    length_s = max([clock.seconds(length_q), *(note.onset_s + note.duration_s for part in parts for note in part.notes[-8:])])
+    return Performance(take.score.title, parts, steps, tuple(_marks(take, shift_q)), length_q, length_s, shift_q)
+
+
+def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:
+    curve = LevelCurve.of(part)
+    joined = join_ties(tones)
+    rise = _approach(joined, take.approach_db)
+    notes = [_note(tone, curve, rise.get(index, 0.0), clock, shift_q) for index, tone in enumerate(joined)]
+    volume = 100 if part.volume_percent is None else max(0, min(127, round(127 * float(part.volume_percent) / 100)))
+    return PerformedPart(part.id, part.name, program_of(part), tuple(sorted(notes, key=lambda n: (n.onset_s, n.key))), (), part.percussion,
+                         part.index == take.solo, max(volume, 1))
+
+
+def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
+    """What the notes that lead to a leaning note gain, by index: the last `approach_db`, the one before half of it."""
+    if not any(tone.role == "lean" for tone in tones):
+        return {}
+    ending: dict[Fraction, list[int]] = {}
+    for index, tone in enumerate(tones):
+        ending.setdefault(tone.end_q, []).append(index)
+    rise: dict[int, float] = {}
+    for tone in tones:
+        if tone.role == "lean":
+            first = [i for i in ending.get(tone.onset_q, ()) if tones[i].role == "plain"]
+            for index in first:
+                rise[index] = approach_db
+                for earlier in ending.get(tones[index].onset_q, ()):
+                    if tones[earlier].role == "plain":
+                        rise.setdefault(earlier, approach_db / 2)
+    return rise
+
+
+def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
+    onset_q, end_q = tone.onset_q + shift_q, tone.end_q + shift_q
+    if tone.note is not None and (tone.note.attack_q or tone.note.release_q):
+        onset_q = max(Fraction(0), onset_q + tone.note.attack_q)
+        end_q = max(end_q + tone.note.release_q, onset_q + Fraction(1, 64))
+    onset_s, end_s = clock.seconds(onset_q), clock.seconds(end_q)
+    length_s = end_s - onset_s
+    share = held_share(tone)
+    held_s = length_s * share
+    if share == 1.0 and not is_slurred_on(tone):
+        held_s = max(length_s - TONGUE_S, length_s * 0.6)
+    held_s = max(held_s, min(SHORTEST_S, length_s))
+    # the MIDI file is written from quarter notes, so what is held is told there too
+    held_q = (end_q - onset_q) * _ratio(held_s, length_s)
+    return PerformedNote(onset_q, held_q, onset_s, held_s, tone.pitch, max(0, min(127, round(tone.pitch.midi))),
+                         _velocity(tone, curve, rise_db), tone.role, tone.sign)
+
+
+def _ratio(held_s: float, length_s: float) -> Fraction:
+    return Fraction(1) if held_s >= length_s else Fraction(round(held_s / length_s * 4096), 4096) or Fraction(1, 4096)
+
+
+def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:
+    if tone.note is not None and tone.note.dynamics_percent is not None:
+        return max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100)))
+    level = curve.at(tone.printed_q) + curve.stress(tone.printed_q) + float(tone.level_db) + rise_db
+    if tone.event.articulations:
+        level += max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)
+    return velocity_of(level)
+
+
+def _marks(take: Take, shift_q: Fraction) -> Iterable[Mark]:
+    meter = key = None
+    keyed = next((part for part in take.score.parts if part.keys and not part.transpositions), None)
+    for occurrence in take.order:
+        bar = take.score.bars[occurrence.bar]
+        at_q = occurrence.onset_q + shift_q
+        if bar.meter != meter:
+            meter = bar.meter
+            yield Mark(at_q, "meter", f"{meter.beats}/{meter.beat_type}")
+        if keyed is not None and (now := keyed.key_at(bar.onset_q)) != key:
+            key = now
+            yield Mark(at_q, "key", f"{key.fifths} {key.mode or 'major'}")
+        yield Mark(at_q, "bar", bar.number)
+    yield from _cues(take, shift_q)
+
+
+def _cues(take: Take, shift_q: Fraction) -> Iterable[Mark]:
+    seen: set[tuple[Fraction, str]] = set()
+    for tones in take.tones.values():
+        for tone in tones:
+            if tone.sign is not None and tone.role not in ("release", "termination"):
+                head = (tone.event.onset_q, tone.sign)
+                if head not in seen:
+                    seen.add(head)
+                    words = (take.readings or {}).get(tone.sign, "")
+                    yield Mark(max(tone.onset_q + shift_q, Fraction(0)), "sign", f"{tone.sign} {words}".strip())
+
+
+def only(performance: Performance, *, solo: bool) -> Performance:
+    """The same performance with only the solo, or only the accompaniment."""
+    return replace(performance, parts=tuple(part for part in performance.parts if part.solo == solo))

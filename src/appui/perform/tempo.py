@@ -1,0 +1,79 @@
+"""Tempo: the practice tempo a player asks for, and the performed tempo map.
+
+A practice tempo is a percentage of the written tempo (``60%``) or beats a minute for the first bar's beat (``72``); later tempo changes keep
+their proportion. `slowing` says what happens to ornaments: ``scaled`` (realized at the written tempo, then slowed) or ``natural`` (realized
+at the practice tempo: what is given in milliseconds keeps its length, trills their speed).
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+
+from appui.errors import UsageError
+from appui.perform.model import TempoStep
+from appui.score.model import Score
+from appui.score.repeats import Occurrence
+
+__all__ = ["Clock", "performed_tempos", "tempo_factor"]
+
+_WISH = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*(%?)")
+
+
+def tempo_factor(wish: str | None, score: Score) -> Fraction:
+    """What to multiply the written tempo by; 1 for `None`. Raises `UsageError` for anything but a percentage or beats a minute."""
+    if wish is None:
+        return Fraction(1)
+    match = _WISH.fullmatch(wish.strip())
+    if not match:
+        raise UsageError(f"tempo {wish!r} is neither a percentage such as 60% nor beats a minute such as 72")
+    number = Fraction(match.group(1))
+    if match.group(2):
+        if not 5 <= number <= 400:
+            raise UsageError(f"tempo {wish} is outside 5% to 400%")
+        return number / 100
+    if not 5 <= number <= 600:
+        raise UsageError(f"tempo {wish} is outside 5 to 600 beats a minute")
+    return number * score.bars[0].meter.beat_q / score.tempos[0].qpm
+
+
+def performed_tempos(score: Score, order: Sequence[Occurrence], factor: Fraction, shift_q: Fraction) -> tuple[TempoStep, ...]:
+    """The tempo steps of the performed time line, which starts `shift_q` before the first bar."""
+    onsets = [mark.onset_q for mark in score.tempos]
+    steps: list[tuple[Fraction, Fraction]] = []
+    for occurrence in order:
+        bar = score.bars[occurrence.bar]
+        first = max(bisect_right(onsets, bar.onset_q) - 1, 0)
+        steps.append((occurrence.onset_q, score.tempos[first].qpm * factor))
+        for mark in score.tempos[first + 1:]:
+            if mark.onset_q >= bar.onset_q + bar.length_q:
+                break
+            steps.append((occurrence.onset_q + mark.onset_q - bar.onset_q, mark.qpm * factor))
+    return _timed(steps, shift_q)
+
+
+def _timed(steps: list[tuple[Fraction, Fraction]], shift_q: Fraction) -> tuple[TempoStep, ...]:
+    out: list[TempoStep] = []
+    for onset_q, qpm in steps:
+        at_q = onset_q + shift_q if out else Fraction(0)
+        if out and out[-1].qpm == qpm:
+            continue
+        onset_s = out[-1].onset_s + float((at_q - out[-1].onset_q) * 60 / out[-1].qpm) if out else 0.0
+        out.append(TempoStep(at_q, onset_s, qpm))
+    return tuple(out)
+
+
+class Clock:
+    """Seconds of performed positions, fast for many."""
+
+    def __init__(self, steps: Sequence[TempoStep]) -> None:
+        self._onsets = [step.onset_q for step in steps]
+        self._floats = [(float(step.onset_q), step.onset_s, 60.0 / float(step.qpm)) for step in steps]
+        self._single = self._floats[0] if len(steps) == 1 else None
+
+    def seconds(self, at_q: Fraction) -> float:
+        """The moment of a performed position."""
+        start, start_s, pace = self._single or self._floats[max(bisect_right(self._onsets, at_q) - 1, 0)]
+        return start_s + (at_q.numerator / at_q.denominator - start) * pace
