@@ -1,0 +1,212 @@
+"""Opening a score file safely: what it is, whether it may be read, and its XML tree.
+
+What a file is, is decided by its first bytes, not its name. Limits keep a hostile file from costing memory or time; nothing is
+fetched, no entity is expanded, no archive member is written anywhere.
+
+Limits: a score text of 300 MB, an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as libxml2 allows (256).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from lxml import etree
+
+from appui.errors import ScoreError
+
+__all__ = ["MAX_TEXT_BYTES", "Source", "load", "parse_text"]
+
+MAX_TEXT_BYTES = 300_000_000
+MAX_TOTAL_BYTES = 600_000_000
+MAX_MEMBERS = 1_000
+MAX_RATIO = 200
+_SMALL = 1_000_000  # below this size a high packing ratio is harmless
+
+_EXPORT = "export the score again as MusicXML (.musicxml or .mxl)"
+#  first bytes, what it is, the remedy
+_OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
+    (b"%PDF", "a PDF: a picture of a score, without its notes", _EXPORT + " from the program it came from"),
+    (b"MThd", "a MIDI file: it has no signs left to realize", "choose the score it was made from"),
+    (b"\x89PNG", "a picture (PNG)", _EXPORT),
+    (b"\xff\xd8\xff", "a picture (JPEG)", _EXPORT),
+    (b"GIF8", "a picture (GIF)", _EXPORT),
+    (b"II*\x00", "a picture (TIFF)", _EXPORT),
+    (b"MM\x00*", "a picture (TIFF)", _EXPORT),
+    (b"RIFF", "a sound or SoundFont file", "choose a score"),
+    (b"fLaC", "a sound file", "choose a score"),
+    (b"OggS", "a sound file", "choose a score"),
+    (b"ID3", "a sound file", "choose a score"),
+    (b"\x1f\x8b", "a gzip archive", "unpack it first"),
+    (b"Rar!", "a RAR archive", "unpack it first"),
+    (b"7z\xbc\xaf", "a 7z archive", "unpack it first"),
+)
+_BOMS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
+_OTHER_NOTATIONS = frozenset({".krn", ".abc", ".mei"})
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """An opened score: the root element, a hash of its text, and the name to show."""
+
+    root: Any
+    sha256: str
+    file: str
+
+
+def load(path: Path) -> Source:
+    """Open a score file; raises `ScoreError` naming file, place, cause and remedy."""
+    name = path.name or str(path)
+    data = _read(path, name)
+    if path.suffix.lower() in _OTHER_NOTATIONS:
+        from appui.score.convert import to_musicxml
+
+        return parse_text(to_musicxml(path, name), name)
+    if data[:4] == b"PK\x03\x04":
+        data = _from_archive(path, name)
+    else:
+        _refuse_other_kinds(data, name)
+    return parse_text(data, name)
+
+
+def _read(path: Path, name: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise ScoreError(name, "is a folder, not a score", "name a file in it")
+        if path.stat().st_size > MAX_TEXT_BYTES:
+            raise ScoreError(name, f"is larger than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise ScoreError(name, "there is no such file", "check the path") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ScoreError(name, f"cannot be read ({reason})", "check the path and its permissions") from None
+    if not data.strip(b"\x00 \t\r\n"):
+        raise ScoreError(name, "is empty", _EXPORT)
+    return data
+
+
+def _refuse_other_kinds(data: bytes, name: str) -> None:
+    for magic, what, remedy in _OTHER_KINDS:
+        if data.startswith(magic):
+            raise ScoreError(name, f"is {what}", remedy)
+    start = data.lstrip()[:1] if not data.startswith(_BOMS) else b"<"
+    if start != b"<" and data[:4] not in (b"<\x00?\x00", b"\x00<\x00?"):
+        raise ScoreError(name, "is not MusicXML: it does not begin with XML", _EXPORT)
+
+
+def _from_archive(path: Path, name: str) -> bytes:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            _check_archive(archive, name)
+            return _member(archive, _score_member(archive, name), name)
+    except zipfile.BadZipFile as error:
+        raise ScoreError(name, f"is a damaged archive ({error})", _EXPORT) from None
+    except (NotImplementedError, RuntimeError, zlib.error, EOFError, OSError, UnicodeError, ValueError, IndexError) as error:
+        raise ScoreError(name, f"is an archive that cannot be unpacked ({error})", _EXPORT) from None
+
+
+def _check_archive(archive: zipfile.ZipFile, name: str) -> None:
+    members = archive.infolist()
+    if len(members) > MAX_MEMBERS or sum(member.file_size for member in members) > MAX_TOTAL_BYTES:
+        raise ScoreError(name, "is an archive far larger than any score", _EXPORT)
+    seen: set[str] = set()
+    for member in members:
+        if member.filename in seen:
+            raise ScoreError(name, f"is an archive with two members called {member.filename[:80]!r}", _EXPORT)
+        seen.add(member.filename)
+        if member.file_size > _SMALL and member.file_size > MAX_RATIO * max(member.compress_size, 1):
+            raise ScoreError(name, f"holds {member.filename[:80]!r}, packed beyond {MAX_RATIO} to 1", _EXPORT)
+
+
+def _score_member(archive: zipfile.ZipFile, name: str) -> str:
+    names = archive.namelist()
+    if "META-INF/container.xml" in names:
+        container = parse_text(_member(archive, "META-INF/container.xml", name), f"{name} (META-INF/container.xml)", any_root=True)
+        for rootfile in container.root.iter("{*}rootfile"):
+            kind = rootfile.get("media-type") or "application/vnd.recordare.musicxml+xml"
+            if "musicxml" in kind or kind in ("text/xml", "application/xml"):
+                return _checked_name(rootfile.get("full-path") or "", names, name)
+        raise ScoreError(name, "is an archive whose container names no score", _EXPORT)
+    plain = [n for n in names if n.lower().endswith((".musicxml", ".xml")) and not n.startswith(("META-INF/", "__MACOSX/"))]
+    if not plain:
+        raise ScoreError(name, "is an archive without a score in it", "unpack it and name the score, or export it again")
+    return _checked_name(min(plain, key=lambda n: n.count("/")), names, name)
+
+
+def _checked_name(member: str, names: list[str], name: str) -> str:
+    path = PurePosixPath(member)
+    if path.is_absolute() or ".." in path.parts or "\\" in member or ":" in member:
+        raise ScoreError(name, f"names a score outside its archive ({member[:80]!r})", _EXPORT)
+    if member not in names:
+        raise ScoreError(name, f"names a score that is not in the archive ({member[:80]!r})", _EXPORT)
+    return member
+
+
+def _member(archive: zipfile.ZipFile, member: str, name: str) -> bytes:
+    info = archive.getinfo(member)
+    if info.flag_bits & 1:
+        raise ScoreError(name, "is an encrypted archive", "save it without a password")
+    if (info.external_attr >> 16) & 0o170000 == 0o120000:
+        raise ScoreError(name, f"holds a link where the score should be ({member[:80]!r})", _EXPORT)
+    with archive.open(info) as stream:
+        data = stream.read(MAX_TEXT_BYTES + 1)
+    if len(data) > MAX_TEXT_BYTES:
+        raise ScoreError(name, f"holds a score of more than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements")
+    if data[:4] == b"PK\x03\x04":
+        raise ScoreError(name, "holds an archive inside the archive", "unpack the outer one first")
+    return data
+
+
+_ENTITY = re.compile(rb"<!ENTITY", re.IGNORECASE)
+
+
+def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
+    """The tree of a MusicXML text; raises `ScoreError` with line and column where the XML breaks."""
+    head = data[:4096].replace(b"\x00", b"")
+    if _ENTITY.search(head) or (b"<!DOCTYPE" in head and _ENTITY.search(data[:1_000_000])):
+        raise ScoreError(name, "defines XML entities, which no score needs", _EXPORT, place="the lines before the score")
+    try:
+        root = etree.fromstring(data, _parser())
+    except etree.XMLSyntaxError as error:
+        line, column = error.position if error.position else (0, 0)
+        raise ScoreError(name, f"is broken XML: {_reason(error)}", _EXPORT, place=f"line {line}, column {column}") from None
+    except (ValueError, LookupError) as error:
+        raise ScoreError(name, f"is XML that cannot be read ({error})", _EXPORT) from None
+    if root is None:
+        raise ScoreError(name, "holds no XML element", _EXPORT)
+    if not any_root:
+        _check_root(root, name)
+    return Source(root, hashlib.sha256(data).hexdigest(), name)
+
+
+def _parser() -> etree.XMLParser:
+    # libxml2's own limits (depth 256, text 10 MB) hold; the huge tree is off, and so are network, DTDs and entities
+    return etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, dtd_validation=False, huge_tree=False,
+                           remove_comments=True, remove_pis=True)
+
+
+def _reason(error: etree.XMLSyntaxError) -> str:
+    return (error.msg or "unknown cause").split(", line ")[0].split("\n")[0][:200]
+
+
+def _check_root(root: Any, name: str) -> None:
+    for element in (root, *root.iterfind("part-list")):
+        if isinstance(element.tag, str) and "}" in element.tag:
+            _strip_namespace(root)
+            break
+    if root.tag == "opus":
+        raise ScoreError(name, "is a MusicXML opus, a list of scores", "name one of the scores it lists")
+    if root.tag not in ("score-partwise", "score-timewise"):
+        raise ScoreError(name, f"is XML but no score: its root is <{str(root.tag)[:40]}>, not <score-partwise>", _EXPORT)
+
+
+def _strip_namespace(root: Any) -> None:
+    for element in root.iter():
+        if isinstance(element.tag, str):
+            element.tag = element.tag.rpartition("}")[2]
