@@ -28,7 +28,8 @@ def lean(stand: Stand) -> Cut:
         if stand.spill_q > 0:
             return _into_rest(stand)
         share, notice = Fraction(1, 2), "the whole value would leave no main note: half is taken"
-    lean_q = min(stand.whole_q * share, stand.room_q)
+    made = stand.reading.get("made")
+    lean_q = min(made if isinstance(made, Fraction) else stand.whole_q * share, stand.room_q)
     if lean_q == stand.room_q and not stand.note.tied_on:
         lean_q = stand.room_q / 2  # a passing grace of the next note has taken the rest: both keep sounding
     return Cut(stand.start_q + lean_q, stand.end_q, fill(stand, stand.start_q, lean_q, "lean", _levels(stand)),

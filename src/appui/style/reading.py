@@ -57,7 +57,7 @@ FAMILIES: dict[str, Family] = {
     for family in (
         Family("plain", "on", (), "as if the sign were not there"),
         Family("leaning", "on",
-               (_number("share", "{}", "share of the main note", "1/64", "1"), _WEIGHT),
+               (_number("share", "{}", "share of the main note", "0", "1"), _number("made", "for {} quarters", "quarter notes", "0", "64"), _WEIGHT),
                "on the beat, stressed, taking its share of the main note"),
         Family("passing", "before",
                (_number("share", "{} of the note before", "share of the note before", "0", "1"), _MS),

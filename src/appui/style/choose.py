@@ -1,0 +1,213 @@
+"""Choosing a reading: the player's plan before the engraver's playback attributes before the style.
+
+Playback attributes (MusicXML 4.0, read) are the engraver's explicit word: `steal-time-following` makes a leaning note of that share of the main
+note, `steal-time-previous` a passing grace of that share of the note before, `make-time` a leaning note of that length (time cannot be
+made: the next main note is never moved); trill-sound attributes set the trill. A percentage on several small notes is taken as the run's,
+the first one given (the schema does not say; its sister draft says run, read).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from appui.errors import UsageError
+from appui.harmony.model import DISSONANCE, MEMBER, Verdict
+from appui.score.model import Score
+from appui.score.signs import Sign
+from appui.style.reading import Reading, parse_reading
+from appui.style.situation import Situation, situation_of
+from appui.style.table import Rule, Style
+
+__all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
+
+_SCHEMA = "MusicXML 4.0, schema/musicxml.xsd"
+#   kind             names of readings that make sense for it
+READINGS_FOR: Mapping[str, tuple[str, ...]] = {
+    "small notes": ("leaning", "passing", "short", "termination", "plain"),
+    "after-notes": ("after", "plain"),
+    "trill": ("trill", "plain"),
+}
+REALIZED = frozenset(READINGS_FOR)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The reading taken for one sign, and why.
+
+    `by`: ``style NAME``, ``plan FILE``, ``file`` (playback attributes) or ``--take``; `source` the citation, `known` how it is known;
+    `alternatives` the other readings worth hearing here, in words that can be typed.
+    """
+
+    place: str
+    reading: Reading
+    by: str
+    reason: str
+    source: str
+    known: str
+    alternatives: tuple[str, ...]
+    situation: Situation
+    realized: bool = True
+
+    @property
+    def placement(self) -> str:
+        """``before``, ``on`` or ``after`` the beat."""
+        return self.reading.placement
+
+
+def choose(
+    score: Score, sign: Sign, verdict: Verdict | None, style: Style, qpm: Fraction,
+    wanted: Mapping[str, tuple[str, str]] | None = None,
+) -> Choice:
+    """The choice for one sign; `wanted` holds the player's readings by place, as (words, whose).
+
+    Raises `UsageError` for words that are no reading of this sign.
+    """
+    situation = situation_of(score, sign, verdict, qpm)
+    rule = style.rule_for(situation)
+    by_style = _of_rule(rule, sign, situation)
+    if wanted and sign.place in wanted:
+        words, whose = wanted[sign.place]
+        reading = check_reading(words, sign, situation)
+        return _choice(sign, reading, situation, whose, "as the player has decided", whose, "read", by_style)
+    by_file = _of_file(sign)
+    if by_file is not None:
+        return _choice(sign, by_file, situation, "file", "the edition's playback attributes ask for it", _SCHEMA, "read", by_style)
+    if sign.kind not in REALIZED:
+        return Choice(sign.place, Reading("plain"), f"style {style.name}", "this sign is not yet realized: the note is played plain",
+                      "none", "common practice", (), situation, realized=False)
+    return _choice(sign, by_style, situation, f"style {style.name}", _reason(rule, situation, verdict), rule.cite, rule.known, by_style)
+
+
+def _choice(
+    sign: Sign, reading: Reading, situation: Situation, by: str, reason: str, source: str, known: str, by_style: Reading,
+) -> Choice:
+    return Choice(sign.place, reading, by, reason, source, known, _alternatives(sign, reading, by_style, situation), situation)
+
+
+def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
+    reading = parse_reading(rule.reading.format(length=situation.written_share, rule=situation.rule_share))
+    if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
+        return Reading("plain")
+    return reading
+
+
+def _reason(rule: Rule, situation: Situation, verdict: Verdict | None) -> str:
+    doubt = " (doubtful: hear both)" if situation["doubtful"] else ""
+    harmony = f"{verdict.words}; " if verdict is not None and verdict.known and verdict.words and situation["count"] else ""
+    return f"{harmony}{rule.why}{doubt}"
+
+
+def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
+    """A player's words as a reading of this sign; sizes left open in a leaning note come from the rule.
+
+    Raises `UsageError` where the words are no reading of such a sign.
+    """
+    reading = parse_reading(words)
+    fitting = READINGS_FOR.get(sign.kind, ("plain",))
+    if reading.name not in fitting:
+        raise UsageError(f"{words!r} is no reading of {sign.kind} ({sign.place}); these are: {', '.join(fitting)}")
+    if reading.name == "leaning" and reading.get("share") is None:
+        return reading.with_sizes(share=situation.written_share)
+    return reading
+
+
+def _alternatives(sign: Sign, reading: Reading, by_style: Reading, situation: Situation) -> tuple[str, ...]:
+    candidates = [by_style.text, *_CANDIDATES.get(sign.kind, lambda s: ())(situation)]
+    return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))
+
+
+def _small_candidates(situation: Situation) -> tuple[str, ...]:
+    shares = dict.fromkeys((situation.rule_share, situation.written_share))
+    leaning = tuple(f"leaning {share}" for share in shares)
+    passing = ("passing",) if situation["before"] != "start" else ()
+    end = ("termination",) if situation["ends_trill"] else ()
+    if situation["member"] == DISSONANCE:
+        return (*leaning, *passing, "short", *end)
+    return (*passing, "short", *leaning, *end) if situation["member"] == MEMBER else (*leaning, *passing, "short", *end)
+
+
+def _trill_candidates(situation: Situation) -> tuple[str, ...]:
+    end = "without termination" if situation["end_printed"] else "with termination"
+    return (f"trill from above {end}", f"trill from the main note {end}", "trill from above half",
+            "trill from above without termination")
+
+
+def _after_candidates(situation: Situation) -> tuple[str, ...]:
+    return ("after",)
+
+
+_CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
+    "small notes": _small_candidates, "after-notes": _after_candidates, "trill": _trill_candidates,
+}
+
+
+def _of_file(sign: Sign) -> Reading | None:
+    if sign.small and sign.kind == "small notes":
+        return _stolen(sign)
+    if sign.kind == "trill" and sign.ornament is not None:
+        return _trill_sound(sign)
+    return None
+
+
+def _stolen(sign: Sign) -> Reading | None:
+    for note in sign.small:
+        if note.steal_following:
+            return Reading("leaning").with_sizes(share=note.steal_following / 100)
+        if note.steal_previous:
+            return Reading("passing").with_sizes(share=note.steal_previous / 100)
+        if note.make_time_q is not None and note.make_time_q > 0:
+            return Reading("leaning").with_sizes(made=note.make_time_q)
+    return None
+
+
+def _trill_sound(sign: Sign) -> Reading | None:
+    """The trill-sound attributes as sizes; `None` where none of them is printed."""
+    assert sign.ornament is not None
+    printed = {name: sign.ornament.get(name) for name in _SOUND_SIZES if sign.ornament.get(name)}
+    if not printed:
+        return None
+    sizes: dict[str, str | Fraction] = {}
+    for name, value in printed.items():
+        key, read = _SOUND_SIZES[name]
+        found = read(str(value))
+        if found is not None:
+            sizes[key] = found
+    if "beats" in sizes:
+        sizes = {"start": "upper", "second": Fraction(25), "last": Fraction(75)} | sizes
+    elif sizes.get("turn") in ("whole", "half"):
+        sizes["termination"] = "yes"
+    return Reading("trill").with_sizes(**sizes)
+
+
+def _one_of(*words: str) -> Callable[[str], str | None]:
+    return lambda value: value if value in words else None
+
+
+def _percent(value: str) -> Fraction | None:
+    try:
+        number = Fraction(value)
+    except (ValueError, ZeroDivisionError):
+        return None
+    return number if 0 <= number <= 100 else None
+
+
+def _beats(value: str) -> Fraction | None:
+    try:
+        number = Fraction(value)
+    except (ValueError, ZeroDivisionError):
+        return None
+    return Fraction(int(number)) if 2 <= number <= 500 else None
+
+
+#  MusicXML 4.0 attribute (read) -> our size and how its value is read; a value out of range says nothing
+_SOUND_SIZES: dict[str, tuple[str, Callable[[str], str | Fraction | None]]] = {
+    "start-note": ("start", lambda v: {"upper": "upper", "main": "main", "below": "below"}.get(v)),
+    "trill-step": ("step", _one_of("whole", "half", "unison")),
+    "two-note-turn": ("turn", _one_of("whole", "half", "none")),
+    "accelerate": ("shape", lambda v: "accelerating" if v == "yes" else None),
+    "beats": ("beats", _beats),
+    "second-beat": ("second", _percent),
+    "last-beat": ("last", _percent),
+}

@@ -1,0 +1,120 @@
+"""The player's plan: readings by place for one score, in a TOML file made by the tool and edited by hand.
+
+    [score]
+    title = "..."
+    file = "..."
+    sha256 = "..."
+    style = "harmony"
+
+    [readings]
+    "oboe.12.3" = "leaning 1/2"    # why
+
+The hash says which score the plan is for; a line that no longer fits is refused with its number.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+import tomllib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from appui.errors import PlanError, UsageError
+from appui.score.model import Score
+from appui.score.signs import Sign
+from appui.style.choose import READINGS_FOR, Choice
+from appui.style.reading import parse_reading
+
+__all__ = ["Plan", "plan_text", "read_plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A read plan: its file's name, the style it names (or `None`), and readings in words by place."""
+
+    file: str
+    style: str | None
+    readings: dict[str, str]
+
+    def wanted(self) -> dict[str, tuple[str, str]]:
+        """Readings as `appui.style.choose` takes them."""
+        return {place: (words, f"plan {self.file}") for place, words in self.readings.items()}
+
+
+def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
+    """The text of a plan with these choices, each with its reason above it."""
+    lines = [f"# A plan for {_comment(score.title)}: change a reading by hand; `appui survey` lists what else there is.", "", "[score]",
+             f"title = {json.dumps(score.title, ensure_ascii=False)}", f"file = {json.dumps(score.file, ensure_ascii=False)}",
+             f'sha256 = "{score.sha256}"', f"style = {json.dumps(style, ensure_ascii=False)}", "", "[readings]"]
+    for choice in choices:
+        if choice.realized:
+            also = f" Also: {'; '.join(choice.alternatives)}." if choice.alternatives else ""
+            lines += [f"# {_comment(choice.reason)} ({_comment(choice.source)}).{also}",
+                      f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}"]
+    return "\n".join(lines) + "\n"
+
+
+def _comment(text: str) -> str:
+    return re.sub(r"[\x00-\x1f\x7f]+", " ", text)
+
+
+def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
+    """Read and check a plan; raises `PlanError` naming the line and the remedy."""
+    name = str(path)
+    text = _text(path)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(name, f"is no valid TOML: {error}", "correct that line") from None
+    head, readings = data.get("score"), data.get("readings", {})
+    if not isinstance(head, dict) or not isinstance(readings, dict):
+        raise PlanError(name, "lacks its [score] or [readings] table", "make a plan with `appui survey SCORE --plan-out FILE`")
+    _check_score(head, score, name)
+    by_place = {sign.place: sign for sign in signs}
+    for place, words in readings.items():
+        _check_line(place, words, by_place, name, _line(text, place))
+    style = head.get("style")
+    return Plan(path.name, style if isinstance(style, str) and style else None, dict(readings))
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise PlanError(path, "there is no such plan", "make one with `appui survey SCORE --plan-out FILE`") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanError(path, f"the plan cannot be read ({getattr(error, 'strerror', None) or error})", "check the file") from None
+
+
+def _check_score(head: dict[str, Any], score: Score, name: str) -> None:
+    if head.get("sha256") != score.sha256:
+        raise PlanError(name, f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed since; "
+                              f"the score given is {score.title} ({score.file})",
+                        "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over")
+
+
+def _check_line(place: str, words: Any, by_place: dict[str, Sign], name: str, where: str) -> None:
+    sign = by_place.get(place)
+    if sign is None:
+        near = difflib.get_close_matches(place, by_place, 1, 0)
+        raise PlanError(name, f"there is no sign at {place!r}" + (f"; the nearest is {near[0]}" if near else ""), "correct the place or leave the line out",
+                        place=where)
+    if not isinstance(words, str):
+        raise PlanError(name, f"the reading of {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where)
+    try:
+        reading = parse_reading(words)
+    except UsageError as error:
+        raise PlanError(name, str(error), "use words that `appui survey` lists", place=where) from None
+    if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
+        raise PlanError(name, f"{words!r} is no reading of {sign.kind}", f"use one of {', '.join(READINGS_FOR.get(sign.kind, ('plain',)))}", place=where)
+
+
+def _line(text: str, place: str) -> str:
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.lstrip().startswith((json.dumps(place, ensure_ascii=False), f"'{place}'", f"{place} ")):
+            return f"line {number}"
+    return "[readings]"
