@@ -118,7 +118,11 @@ def beat_name(bar: Bar, at_q: Fraction) -> str:
     Metrical: the upbeat quarter of a pickup bar in 3/4 is beat 3.
     """
     beats, rest_q = divmod(at_q + bar.lead_q, bar.meter.beat_q)
-    return f"{beats + 1}" + (f"+{rest_q / bar.meter.beat_q}" if rest_q else "")
+    # files round triplets; nobody types 1365/2048, so the nearest fraction a musician would say is used
+    part = (rest_q / bar.meter.beat_q).limit_denominator(24)
+    if part == 1:
+        beats, part = beats + 1, Fraction(0)
+    return f"{beats + 1}" + (f"+{part}" if part else "")
 
 
 def find_signs(score: Score) -> tuple[Sign, ...]:
