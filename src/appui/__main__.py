@@ -1,0 +1,9 @@
+"""`python -m appui` is the command line."""
+
+from __future__ import annotations
+
+from appui.cli.main import main
+
+__all__: list[str] = []
+
+main()

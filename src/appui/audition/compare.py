@@ -1,0 +1,194 @@
+"""Comparing readings: for each place short excerpts that differ in nothing but the sign.
+
+An excerpt is one bar of approach, the bar of the sign, and the bar after it. The accompaniment is rendered once a place and tempo and each reading's
+solo laid over it; all files of a comparison share one gain. A last file plays the readings one after another, a bar of clicks before each.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from appui.errors import UsageError
+from appui.perform.excerpt import chain, clicks
+from appui.perform.model import Performance
+from appui.perform.perform import only
+from appui.perform.session import Session
+from appui.score.signs import Sign
+from appui.sound.files import make_folder, write_whole
+from appui.style.choose import choose
+from appui.style.table import load_style
+
+__all__ = ["Excerpt", "compare", "places_to_compare"]
+
+
+@dataclass(frozen=True, slots=True)
+class Excerpt:
+    """One file of a comparison: the sign's place, the reading in words (or ``one after another``), the tempo, the file's path in the folder."""
+
+    place: str
+    reading: str
+    tempo: str
+    file: str
+
+
+Progress = Callable[[str], None]
+
+
+def places_to_compare(session: Session, wanted: Sequence[str]) -> list[Sign]:
+    """The signs named, or every small note of the solo that has a real alternative."""
+    if wanted:
+        return [session.sign_at(place) for place in wanted]
+    return [sign for sign in session.signs
+            if sign.part == session.solo.index and sign.kind == "small notes" and session.choices[sign.place].alternatives]
+
+
+def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
+    """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
+    choice = session.choices[sign.place]
+    if len(styles) > 1:
+        chosen = [choose(session.score, sign, session.verdict(sign), load_style(name), session.score.tempos[0].qpm).reading.text for name in styles]
+        return list(dict.fromkeys(chosen))
+    words = [choice.reading.text, *choice.alternatives]
+    return words[:3]
+
+
+def compare(
+    session: Session, folder: Path, signs: Sequence[Sign], tempos: Sequence[str], *, styles: Sequence[str] = (), suffix: str = ".wav",
+    soundfont: Path | None = None, say: Progress = lambda words: None,
+) -> list[Excerpt]:
+    """Write the comparison into a folder; returns what was written, in order. Raises the errors of rendering and writing."""
+    make_folder(folder)
+    planned = [_Planned.of(session, sign, tempo, styles) for sign in signs for tempo in tempos]
+    written = _write_midi(planned, folder, say) if suffix == ".mid" else _write_audio(planned, folder, suffix, soundfont, say)
+    write_whole(folder / "index.json", (json.dumps(_index(session, signs, written), ensure_ascii=False, indent=1) + "\n").encode())
+    return written
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """One place at one tempo: its readings and their performances."""
+
+    session: Session
+    sign: Sign
+    tempo: str
+    readings: tuple[str, ...]
+
+    @classmethod
+    def of(cls, session: Session, sign: Sign, tempo: str, styles: Sequence[str]) -> _Planned:
+        at = session.at_tempo(tempo)
+        readings = tuple(readings_of(at, sign, styles))
+        if not readings:
+            raise UsageError(f"{sign.place} has no reading to hear: this sign is not yet realized")
+        return cls(at, sign, tempo, readings)
+
+    def performances(self) -> list[Performance]:
+        """One performance a reading; all start at the same moment before the bar."""
+        at = self.session
+        bar = self.sign.main(at.score).bar
+        order = _order(at, bar)
+        made = [at.perform(order, {self.sign.place: at.reading(self.sign.place, words)}) for words in self.readings]
+        latest = max(p.lead_q for p in made)
+        return [p if p.lead_q == latest else _delayed(p, latest) for p in made]
+
+    def sequence(self, performances: Sequence[Performance]) -> Performance:
+        """The readings one after another, clicks before each."""
+        bar = self.session.score.bars[self.sign.main(self.session.score).bar]
+        beat = clicks(bar.meter, performances[0].tempos[0].qpm)
+        return chain([p for performance in performances for p in (beat, performance)], f"{self.sign.place}: one after another")
+
+    @property
+    def stem(self) -> str:
+        return f"{_safe(self.sign.place)}/{_safe(self.tempo.replace('%', ' percent'))}"
+
+    def name(self, reading: str) -> str:
+        return f"{self.stem} {_safe(reading)}"
+
+
+def _order(session: Session, bar: int) -> Any:
+    from appui.score.repeats import once
+
+    return once(session.score.bars, max(bar - 1, 0), min(bar + 1, len(session.score.bars) - 1))
+
+
+def _delayed(performance: Performance, lead_q: Any) -> Performance:
+    """The same performance with more silence before it, so that the accompaniment starts at one moment in all."""
+    shift_q = lead_q - performance.lead_q
+    shift_s = float(shift_q * 60 / performance.tempos[0].qpm)
+    parts = tuple(replace(part, notes=tuple(replace(n, onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes))
+                  for part in performance.parts)
+    tempos = (performance.tempos[0], *(replace(t, onset_q=t.onset_q + shift_q, onset_s=t.onset_s + shift_s) for t in performance.tempos[1:]))
+    marks = tuple(replace(mark, onset_q=mark.onset_q + shift_q) for mark in performance.marks)
+    return replace(performance, parts=parts, tempos=tempos, marks=marks, length_q=performance.length_q + shift_q, length_s=performance.length_s + shift_s,
+                   lead_q=lead_q)
+
+
+def _safe(text: str) -> str:
+    return re.sub(r"[^\w.+ -]+", "-", text.replace("/", " of "), flags=re.UNICODE).strip(" .-") or "x"
+
+
+def _excerpts(planned: _Planned, suffix: str) -> Iterator[Excerpt]:
+    for reading in planned.readings:
+        yield Excerpt(planned.sign.place, reading, planned.tempo, planned.name(reading) + suffix)
+    yield Excerpt(planned.sign.place, "one after another", planned.tempo, planned.name("one after another") + suffix)
+
+
+def _write_midi(planned: Sequence[_Planned], folder: Path, say: Progress) -> list[Excerpt]:
+    from appui.sound.midi import write_midi
+
+    written: list[Excerpt] = []
+    for plan in planned:
+        say(f"{plan.sign.place} at {plan.tempo}")
+        make_folder((folder / plan.stem).parent)
+        made = plan.performances()
+        for excerpt, performance in zip(_excerpts(plan, ".mid"), [*made, plan.sequence(made)], strict=True):
+            write_midi(performance, folder / excerpt.file)
+            written.append(excerpt)
+    return written
+
+
+def _write_audio(planned: Sequence[_Planned], folder: Path, suffix: str, soundfont: Path | None, say: Progress) -> list[Excerpt]:
+    from appui.sound import audio
+
+    audio.check_suffix(Path("x" + suffix))
+    mixes: list[tuple[Excerpt, list[audio.Stem]]] = []
+    with audio.scratch() as scratch:
+        for number, plan in enumerate(planned):
+            say(f"{plan.sign.place} at {plan.tempo}")
+            made = plan.performances()
+            whole = _Renderer(scratch, str(number), soundfont)
+            base = whole.stem("accompaniment", only(made[0], solo=False))
+            mixed = [[base, whole.stem(f"solo{i}", only(p, solo=True))] for i, p in enumerate(made)]
+            mixed.append([whole.stem("sequence", plan.sequence(made))])
+            mixes += zip(_excerpts(plan, suffix), mixed, strict=True)
+        gain_db = audio.common_gain_db((audio.peak_of(stems) for _, stems in mixes), lossy=suffix in (".ogg", ".mp3"))
+        for excerpt, stems in mixes:
+            make_folder((folder / excerpt.file).parent)
+            audio.write_stems(stems, folder / excerpt.file, gain_db)
+    return [excerpt for excerpt, _ in mixes]
+
+
+class _Renderer:
+    """Renders the stems of one place and tempo into scratch files."""
+
+    def __init__(self, scratch: Path, name: str, soundfont: Path | None) -> None:
+        self.scratch, self.name, self.soundfont = scratch, name, soundfont
+
+    def stem(self, what: str, performance: Performance) -> Any:
+        from appui.sound import audio
+
+        return audio.render_stem(performance, self.scratch / f"{self.name}-{what}", self.soundfont)
+
+
+def _index(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt]) -> dict[str, Any]:
+    places = []
+    for sign in signs:
+        choice, verdict = session.choices[sign.place], session.verdict(sign)
+        files = [{"reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written if e.place == sign.place]
+        places.append({"id": sign.place, "chosen": choice.reading.text, "by": choice.by, "reason": choice.reason,
+                       "harmony": verdict.label if verdict is not None and verdict.known else None, "files": files})
+    return {"score": session.score.title, "solo": session.solo.name, "places": places}

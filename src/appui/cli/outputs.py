@@ -1,0 +1,48 @@
+"""Output files by suffix: `.mid` a MIDI file, the audio suffixes audio. All are checked before any is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from appui.errors import OutputError, UsageError
+from appui.perform.model import Performance
+
+__all__ = ["check_outputs", "write_outputs"]
+
+AUDIO = (".wav", ".flac", ".ogg", ".mp3")
+MIDI = (".mid", ".midi")
+
+
+def check_outputs(outputs: Sequence[Path]) -> None:
+    """Raises `UsageError` for a suffix that is no output of ours, `OutputError` for a folder that does not exist."""
+    for path in outputs:
+        if path.suffix.lower() not in (*AUDIO, *MIDI):
+            raise UsageError(f"{path} ends in {path.suffix or 'no suffix'}; outputs end in .mid, {', '.join(AUDIO)}")
+        if not path.parent.is_dir():
+            raise OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
+    if len({path.resolve() for path in outputs}) < len(outputs):
+        raise UsageError("two outputs have the same name")
+
+
+def write_outputs(performance: Performance, outputs: Sequence[Path], soundfont: Path | None) -> None:
+    """Write every output; audio is rendered once for all of them."""
+    audio = [path for path in outputs if path.suffix.lower() in AUDIO]
+    for path in outputs:
+        if path.suffix.lower() in MIDI:
+            from appui.sound.midi import write_midi
+
+            write_midi(performance, path)
+    if audio:
+        _write_audio(performance, audio, soundfont)
+
+
+def _write_audio(performance: Performance, paths: Sequence[Path], soundfont: Path | None) -> None:
+    from appui.cli.show import working
+    from appui.sound.audio import common_gain_db, render_stem, scratch, write_stems
+
+    with working("rendering"), scratch() as folder:
+        stem = render_stem(performance, folder / "stem", soundfont)
+        gain_db = common_gain_db([stem.peak], lossy=any(path.suffix.lower() in (".ogg", ".mp3") for path in paths))
+        for path in paths:
+            write_stems([stem], path, gain_db)

@@ -1,0 +1,166 @@
+"""Printing: tables for people on standard output, JSON for programs, notes and progress on standard error."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from appui.audition.compare import Excerpt
+    from appui.perform.session import Session
+    from appui.score.signs import Sign
+    from appui.style.table import Style
+
+__all__ = ["print_comparison", "print_json", "print_notices", "print_style", "print_styles", "print_survey", "progress", "working"]
+
+WIDTH_WITHOUT_TERMINAL = 120
+
+
+def print_json(record: dict[str, Any]) -> None:
+    """One JSON object on standard output."""
+    click.echo(json.dumps(record, ensure_ascii=False, indent=1))
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Say what is being done if it takes more than a second and somebody is watching."""
+    started = time.monotonic()
+    yield
+    if time.monotonic() - started > 1 and sys.stderr.isatty():
+        click.echo(f"{what}: {time.monotonic() - started:.1f} s", err=True)
+
+
+def progress(total: int) -> Callable[[str], None]:
+    """A function that says how far a long job is, once a second at most."""
+    state = {"count": 0, "said": time.monotonic()}
+
+    def say(words: str) -> None:
+        state["count"] += 1
+        if time.monotonic() - state["said"] > 1:
+            state["said"] = time.monotonic()
+            click.echo(f"{int(state['count'])} of {total}: {words}", err=True)
+
+    return say
+
+
+def _print(*things: Any) -> None:
+    from rich.console import Console
+
+    console = Console(width=None if sys.stdout.isatty() else WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
+    for thing in things:
+        console.print(thing)
+
+
+def _table(*columns: tuple[str, dict[str, Any]]) -> Table:
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Table
+
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for name, options in columns:
+        table.add_column(name, **options)
+    return table
+
+
+def print_survey(session: Session, signs: Sequence[Sign]) -> None:
+    """The survey as a table to read at the stand."""
+    from appui.audition.survey import summary
+
+    _head(session)
+    if not signs:
+        click.echo("No signs here." if session.signs else "This score has no small notes and no signs: it is played as it stands.")
+        return
+    table = _table(("place", {"no_wrap": True}), ("printed", {}), ("harmony", {}), ("reading", {}), ("why", {"ratio": 1}))
+    for sign in signs:
+        verdict, choice = session.verdict(sign), session.choices[sign.place]
+        chord = "" if verdict is None else _pretty(verdict.label) + (f"\n{verdict.confidence:.0%}" if verdict.known and sign.small else "")
+        table.add_row(sign.place, _printed(session, sign), chord or "-", choice.reading.text, f"{choice.reason} [{_source(choice)}]")
+    _print(table)
+    for line in summary(session, signs):
+        click.echo(line)
+
+
+def _head(session: Session) -> None:
+    score, tempo = session.score, session.score.tempos[0]
+    guessed = "" if session.wishes.solo else " (guessed; --solo names another)"
+    words = f", {tempo.words}" if tempo.words else ""
+    click.echo(f"{score.title}: {len(score.bars)} bars, {float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})")
+    click.echo(f"Solo: {session.solo.name}{guessed}. Style: {session.style.name}. Pitches as written; chords as they sound.")
+    if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
+        click.echo("No accompaniment: nothing to judge a small note against.", err=True)
+    for notice in score.notices[:6]:
+        click.echo(f"note: {notice.place}: {notice.text}", err=True)
+    if len(score.notices) > 6:
+        click.echo(f"note: {len(score.notices) - 6} more oddities in the file; --json lists them", err=True)
+
+
+def _pretty(label: str) -> str:
+    return label.replace("b5", "♭5").replace("b", "♭").replace("#", "♯").replace("♭♭5", "♭5")
+
+
+def _printed(session: Session, sign: Sign) -> str:
+    note = sign.main_note(session.score)
+    main = note.written.pretty if note else "rest"
+    if not sign.small:
+        return f"{sign.kind} on {main}"
+    small = " ".join("+".join(p.pretty for p in s.written) for s in sign.small)
+    return f"{main} then {small}" if sign.kind == "after-notes" else f"{small} before {main}" + (", crossed" if sign.slashed else "")
+
+
+def _source(choice: Any) -> str:
+    return choice.source if choice.known == "common practice" or choice.by.startswith(("plan", "--take")) else f"{choice.source}, {choice.known}"
+
+
+def print_notices(session: Session) -> None:
+    """What had to be said while realizing."""
+    for place, text in list(session.notices)[:20]:
+        click.echo(f"note: {place}: {text}", err=True)
+
+
+def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt], folder: Path) -> None:
+    """What a comparison wrote, and what to listen for."""
+    if not written:
+        return
+    table = _table(("place", {"no_wrap": True}), ("chosen", {}), ("why", {"ratio": 1}), ("files", {"justify": "right"}))
+    for sign in signs:
+        choice = session.choices[sign.place]
+        table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
+    _print(table)
+    click.echo(f"{len(written)} files in {folder}, all at one gain; index.json lists them. In each place's folder, 'one after another' plays its readings in turn:")
+    for excerpt in [e for e in written if e.reading == "one after another"][:6]:
+        click.echo(f"  {folder / excerpt.file}")
+
+
+def print_styles(styles: Sequence[Style]) -> None:
+    """All styles in a table."""
+    table = _table(("style", {"no_wrap": True}), ("source", {}), ("in short", {"ratio": 1}), ("rules", {"justify": "right"}), ("read", {"justify": "right"}))
+    for style in styles:
+        read = sum(rule.known == "read" for rule in style.rules)
+        table.add_row(style.name, style.title + (f" ({style.year})" if style.year else ""), style.about, str(len(style.rules)), str(read))
+    _print(table)
+
+
+def print_style(style: Style) -> None:
+    """One source's rules, in the order they are tried."""
+    click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
+    click.echo(style.about)
+    click.echo(f"Weight: {float(style.weight_db):g} dB, {style.profile}. Where silent: {style.silent}.")
+    table = _table(("when", {"ratio": 1}), ("reading", {}), ("why", {"ratio": 1}), ("source", {}), ("known", {"no_wrap": True}))
+    for rule in style.rules:
+        when = "; ".join(f"{name} {_condition(condition)}" for name, condition in rule.when.items()) or "anything else"
+        table.add_row(when, rule.reading.replace("{length}", "by value or rule").replace("{rule}", "1/2 or 2/3"), rule.why, rule.cite, rule.known)
+    _print(table)
+
+
+def _condition(condition: object) -> str:
+    if isinstance(condition, bool):
+        return "yes" if condition else "no"
+    return " or ".join(map(str, condition)) if isinstance(condition, list) else str(condition)

@@ -1,0 +1,51 @@
+"""Excerpts one after another: a bar of clicks before each, on one time line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep
+from appui.score.model import Meter
+from appui.score.pitch import Pitch
+
+__all__ = ["CLICKS", "chain", "clicks"]
+
+#  General MIDI percussion keys (read): high wood block on the first beat, low on the others
+CLICKS = (76, 77)
+CLICK_VELOCITY = (92, 74)
+_UNPITCHED = Pitch("C", 0, 4)
+
+
+def clicks(meter: Meter, qpm: Fraction) -> Performance:
+    """One bar of clicks on the meter's beats, at `qpm` quarter notes a minute."""
+    notes = []
+    beats = max(1, int(meter.bar_q / meter.beat_q))
+    beat_s = float(meter.beat_q * 60 / qpm)
+    for beat in range(beats):
+        rank = 0 if beat == 0 else 1
+        notes.append(PerformedNote(beat * meter.beat_q, meter.beat_q / 4, beat * beat_s, beat_s / 4, _UNPITCHED, CLICKS[rank],
+                                   CLICK_VELOCITY[rank], "click"))
+    part = PerformedPart("click", "Click", 0, tuple(notes), percussion=True)
+    length_q = beats * meter.beat_q
+    return Performance("clicks", (part,), (TempoStep(Fraction(0), 0.0, qpm),), (Mark(Fraction(0), "meter", f"{meter.beats}/{meter.beat_type}"),),
+                       length_q, float(length_q * 60 / qpm))
+
+
+def chain(performances: Sequence[Performance], title: str) -> Performance:
+    """Performances one after another; parts of the same id become one part."""
+    parts: dict[str, PerformedPart] = {}
+    tempos: list[TempoStep] = []
+    marks: list[Mark] = []
+    at_q, at_s = Fraction(0), 0.0
+    for performance in performances:
+        tempos += [replace(step, onset_q=step.onset_q + at_q, onset_s=step.onset_s + at_s) for step in performance.tempos]
+        marks += [replace(mark, onset_q=mark.onset_q + at_q) for mark in performance.marks]
+        for part in performance.parts:
+            moved = tuple(replace(n, onset_q=n.onset_q + at_q, onset_s=n.onset_s + at_s) for n in part.notes)
+            known = parts.get(part.id)
+            parts[part.id] = replace(part, notes=moved) if known is None else replace(known, notes=known.notes + moved)
+        at_s += performance.seconds(performance.length_q)
+        at_q += performance.length_q
+    return Performance(title, tuple(parts.values()), tuple(tempos), tuple(marks), at_q, at_s)

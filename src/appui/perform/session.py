@@ -1,0 +1,233 @@
+"""One score prepared by one player: signs found, harmony read, readings chosen, ready to be performed whole or in excerpts.
+
+The order in which things win is the player's ``--take``, the plan, the edition's playback attributes, the style.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from appui.errors import PlaceError, UsageError
+from appui.perform.model import Performance
+from appui.perform.perform import Take, perform
+from appui.perform.tempo import tempo_factor
+from appui.realize.contract import Tone
+from appui.realize.voice import Tempo, realize_part
+from appui.score.model import Part, Score
+from appui.score.read import read_score
+from appui.score.repeats import Occurrence, once, unfold
+from appui.score.signs import Sign, bar_names, find_signs
+from appui.score.solo import find_part, guess_solo
+from appui.style.choose import Choice, check_reading, choose
+from appui.style.plan import Plan, read_plan
+from appui.style.reading import Reading
+from appui.style.table import Style, load_style
+
+if TYPE_CHECKING:
+    from appui.harmony.analyse import Harmony
+    from appui.harmony.model import Verdict
+
+__all__ = ["SLOWINGS", "Session", "Wishes"]
+
+SLOWINGS = ("scaled", "natural")
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the player asks for. `takes` are ``PLACE=READING``; `weight_db` overrides the style's weight."""
+
+    solo: str | None = None
+    style: str | None = None
+    plan: Path | None = None
+    takes: tuple[str, ...] = ()
+    tempo: str | None = None
+    slowing: str = "scaled"
+    weight_db: Fraction | None = None
+
+
+@dataclass
+class Session:
+    """See the module's head. Everything is computed when first asked for."""
+
+    score: Score
+    wishes: Wishes = field(default_factory=Wishes)
+
+    @classmethod
+    def open(cls, path: Path | str, wishes: Wishes | None = None) -> Session:
+        """Read a score and prepare it; raises the errors of what it is given."""
+        session = cls(read_score(path), wishes or Wishes())
+        session.check()
+        return session
+
+    def check(self) -> None:
+        """Refuse wishes that cannot be met, before anything is written."""
+        if self.wishes.slowing not in SLOWINGS:
+            raise UsageError(f"slowing {self.wishes.slowing!r} is not one of {', '.join(SLOWINGS)}")
+        _ = self.solo, self.style, self.factor, self._wanted
+
+    @cached_property
+    def signs(self) -> tuple[Sign, ...]:
+        """All signs of the score."""
+        return find_signs(self.score)
+
+    @cached_property
+    def solo(self) -> Part:
+        """The solo part, named or guessed."""
+        return find_part(self.score, self.wishes.solo) if self.wishes.solo else guess_solo(self.score, self.signs)
+
+    @cached_property
+    def plan(self) -> Plan | None:
+        """The player's plan, read and checked."""
+        return read_plan(self.wishes.plan, self.score, self.signs) if self.wishes.plan else None
+
+    @cached_property
+    def style(self) -> Style:
+        """The style: named, else the plan's, else `harmony`."""
+        return load_style(self.wishes.style or (self.plan.style if self.plan else None) or "harmony")
+
+    @cached_property
+    def factor(self) -> Fraction:
+        """What the written tempo is multiplied by."""
+        return tempo_factor(self.wishes.tempo, self.score)
+
+    @cached_property
+    def harmony(self) -> Harmony:
+        """The harmony of the score."""
+        from appui.harmony.analyse import analyse
+
+        return analyse(self.score)
+
+    @cached_property
+    def _wanted(self) -> dict[str, tuple[str, str]]:
+        wanted = self.plan.wanted() if self.plan else {}
+        for take in self.wishes.takes:
+            place, words = self._parse_take(take)
+            wanted[place] = (words, "--take")
+        return wanted
+
+    def _parse_take(self, take: str) -> tuple[str, str]:
+        place, equals, words = take.partition("=")
+        if not equals or not words.strip():
+            raise UsageError(f"--take {take!r} is not PLACE=READING, such as oboe.12.3='leaning 1/2'")
+        self.sign_at(place.strip())
+        return place.strip(), words.strip()
+
+    def sign_at(self, place: str) -> Sign:
+        """The sign of a place name; raises `PlaceError` naming the nearest."""
+        found = self._by_place.get(place)
+        if found is None:
+            import difflib
+
+            near = difflib.get_close_matches(place, self._by_place, 3, 0)
+            listed = f"; near it: {', '.join(near)}" if near else "; the score has no signs"
+            raise PlaceError(self.score.file, f"has no sign at {place!r}{listed}", "take a place from `appui survey`")
+        return found
+
+    @cached_property
+    def _by_place(self) -> dict[str, Sign]:
+        return {sign.place: sign for sign in self.signs}
+
+    @cached_property
+    def _qpm_steps(self) -> tuple[tuple[Fraction, Fraction], ...]:
+        natural = self.factor if self.wishes.slowing == "natural" else Fraction(1)
+        return tuple((mark.onset_q, mark.qpm * natural) for mark in self.score.tempos)
+
+    @cached_property
+    def choices(self) -> dict[str, Choice]:
+        """The choice for every sign, by place."""
+        tempo = Tempo(self._qpm_steps)
+        return {
+            sign.place: choose(self.score, sign, self.verdict(sign), self.style, tempo.at(sign.onset_q(self.score)), self._wanted)
+            for sign in self.signs}
+
+    def verdict(self, sign: Sign) -> Verdict | None:
+        """What the harmony says of a sign; `None` for signs the harmony has no say in."""
+        return self._verdicts[sign.place] if sign.place in self._verdicts else self._judge(sign)
+
+    @cached_property
+    def _verdicts(self) -> dict[str, Verdict]:
+        return {}
+
+    def _judge(self, sign: Sign) -> Verdict | None:
+        if sign.main_note(self.score) is None or sign.kind in ("fermata", "breath mark", "caesura"):
+            return None
+        found = self._verdicts[sign.place] = self.harmony.verdict(sign)
+        return found
+
+    def reading(self, place: str, words: str) -> Reading:
+        """Words as a reading of the sign at a place, sizes filled in."""
+        return check_reading(words, self.sign_at(place), self.choices[place].situation)
+
+    # performing
+
+    def bars(self, wanted: str | None) -> tuple[int, int]:
+        """First and last bar index (inclusive) of a range such as ``5-12``, by printed numbers; all bars for `None`."""
+        if wanted is None:
+            return 0, len(self.score.bars) - 1
+        names = bar_names(self.score)
+        match = re.fullmatch(r"\s*([^-\s]+)\s*(?:-\s*([^-\s]+)\s*)?", wanted)
+        if not match:
+            raise UsageError(f"bars {wanted!r} is neither a bar such as 5 nor a range such as 5-12")
+        first, last = match.group(1), match.group(2) or match.group(1)
+        for name in (first, last):
+            if name not in names:
+                raise PlaceError(self.score.file, f"has no bar {name!r}; its bars are {names[0]} to {names[-1]}", "name bars as they are printed")
+        low, high = names.index(first), names.index(last)
+        if low > high:
+            raise PlaceError(self.score.file, f"bars {wanted}: bar {first} comes after bar {last}", f"write {last}-{first}")
+        return low, high
+
+    def order(self, bars: str | None, *, repeats: bool) -> tuple[Occurrence, ...]:
+        """The bars in the order they are played: a range once, as printed; the whole with its repeats or without."""
+        if bars is not None:
+            return once(self.score.bars, *self.bars(bars))
+        return unfold(self.score.bars) if repeats else once(self.score.bars)
+
+    def tones(self, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None, parts: Sequence[int] | None = None) -> dict[int, list[Tone]]:
+        """The tones of the parts, with some readings changed by place."""
+        readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
+        tempo, weight = Tempo(self._qpm_steps), self.wishes.weight_db if self.wishes.weight_db is not None else self.style.weight_db
+        first = self.score.bars[order[0].bar]
+        lead_q = first.meter.beat_q if first.index else first.lead_q
+        tones: dict[int, list[Tone]] = {}
+        for index in range(len(self.score.parts)) if parts is None else parts:
+            done = realize_part(self.score, index, self._signs_of[index], readings, order, tempo, weight_db=weight, lead_q=lead_q)
+            tones[index] = done.tones
+            self.notices.update(dict.fromkeys(done.notices))
+        return tones
+
+    @cached_property
+    def notices(self) -> dict[tuple[str, str], None]:
+        """What had to be said while realizing: (place, words), in order."""
+        return {}
+
+    @cached_property
+    def _signs_of(self) -> list[list[Sign]]:
+        table: list[list[Sign]] = [[] for _ in self.score.parts]
+        for sign in self.signs:
+            table[sign.part].append(sign)
+        return table
+
+    def perform(
+        self, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None, parts: Sequence[int] | None = None, *,
+        factor: Fraction | None = None,
+    ) -> Performance:
+        """A performance of these bars and parts (all by default), with some readings changed."""
+        tones = self.tones(order, changed, parts)
+        words = {place: choice.reading.text for place, choice in self.choices.items() if choice.realized}
+        words |= {place: reading.text for place, reading in (changed or {}).items()}
+        return perform(Take(self.score, order, tones, self.factor if factor is None else factor, self.solo.index, words))
+
+    def at_tempo(self, tempo: str | None) -> Session:
+        """The same session at another practice tempo; what is known of the score is kept."""
+        other = Session(self.score, replace(self.wishes, tempo=tempo))
+        for name in ("signs", "solo", "plan", "style", "harmony", "_verdicts"):
+            if name in self.__dict__:
+                other.__dict__[name] = self.__dict__[name]
+        return other
