@@ -5,6 +5,7 @@ Exit status: 0 done, 1 something given cannot be used, 2 words that cannot be me
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable
 from fractions import Fraction
@@ -198,6 +199,8 @@ def demo(folder: Path) -> None:
 
 def main() -> None:
     """Entry point: errors of ours become one sentence on standard error."""
+    # a score is tens of thousands of small objects without cycles: collecting seldom saves a third of the time
+    gc.set_threshold(200_000, 20, 100)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")

@@ -64,7 +64,7 @@ def _table(*columns: tuple[str, dict[str, Any]]) -> Table:
     from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False, expand=True)
     for name, options in columns:
         table.add_column(name, **options)
     return table
@@ -78,14 +78,25 @@ def print_survey(session: Session, signs: Sequence[Sign]) -> None:
     if not signs:
         click.echo("No signs here." if session.signs else "This score has no small notes and no signs: it is played as it stands.")
         return
-    table = _table(("place", {"no_wrap": True}), ("printed", {}), ("harmony", {}), ("reading", {}), ("why", {"ratio": 1}))
+    table = _table(("place", {"no_wrap": True}), ("printed", {"max_width": 16}), ("harmony", {"ratio": 5}), ("reading", {"max_width": 18}),
+                   ("why", {"ratio": 4}))
     for sign in signs:
-        verdict, choice = session.verdict(sign), session.choices[sign.place]
-        chord = "" if verdict is None else _pretty(verdict.label) + (f"\n{verdict.confidence:.0%}" if verdict.known and sign.small else "")
-        table.add_row(sign.place, _printed(session, sign), chord or "-", choice.reading.text, f"{choice.reason} [{_source(choice)}]")
+        choice, harmony = session.choices[sign.place], _harmony(session, sign)
+        why = choice.reason.replace(harmony[1] + "; ", "", 1) if harmony[1] else choice.reason
+        table.add_row(sign.place, _printed(session, sign), ": ".join(filter(None, harmony)) or "-", choice.reading.text, f"{why} [{_source(choice)}]")
     _print(table)
     for line in summary(session, signs):
         click.echo(line)
+
+
+def _harmony(session: Session, sign: Sign) -> tuple[str, str]:
+    """The chord with its confidence, and the evidence in words."""
+    verdict = session.verdict(sign)
+    if verdict is None:
+        return "", ""
+    if not sign.small or not verdict.known:
+        return "", verdict.words.replace("b5", "♭5")
+    return f"{_pretty(verdict.label)}, {verdict.confidence:.0%}", verdict.words
 
 
 def _head(session: Session) -> None:
@@ -103,7 +114,7 @@ def _head(session: Session) -> None:
 
 
 def _pretty(label: str) -> str:
-    return label.replace("b5", "♭5").replace("b", "♭").replace("#", "♯").replace("♭♭5", "♭5")
+    return label.replace("b", "♭").replace("#", "♯")
 
 
 def _printed(session: Session, sign: Sign) -> str:

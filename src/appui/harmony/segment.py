@@ -30,25 +30,25 @@ __all__ = ["Parameters", "evidence", "members_table", "nearby_of", "posterior", 
 class Parameters:
     """What is weighed, and how much. All are pure numbers; see the module's head."""
 
-    onset_bonus: float = 0.5       # a note that starts in the slice
-    cap: float = 1.5               # most one pitch class can weigh in a slice
-    passing: float = 0.4           # what is left of a short note that steps in and out
-    member: float = 1.0            # a note of the chord
-    foreign: float = 1.2           # a note outside it
-    missing_root: float = 0.3
-    missing_third: float = 0.4
-    missing_other: float = 0.1
-    bass_root: float = 0.5
-    bass_third: float = 0.1
-    bass_fifth: float = -0.3
-    bass_seventh: float = -0.4
-    bass_foreign: float = -0.6
-    nearby: float = 1.5            # how common the chord's notes are within some bars
-    nearby_slices: float = 16.0
-    prior: float = 0.5             # of the type
-    sharpness: float = 1.3         # evidence against the cost of a change
+    onset_bonus: float = 0.34       # a note that starts in the slice
+    cap: float = 1.7               # most one pitch class can weigh in a slice
+    passing: float = 0.95           # what is left of a short note that steps in and out
+    member: float = 1.1            # a note of the chord
+    foreign: float = 1.3           # a note outside it
+    missing_root: float = 0.05
+    missing_third: float = 0.45
+    missing_other: float = 0.0
+    bass_root: float = 0.35
+    bass_third: float = 0.15
+    bass_fifth: float = -0.45
+    bass_seventh: float = -1.2
+    bass_foreign: float = -0.2
+    nearby: float = 2.1            # how common the chord's notes are within some bars
+    nearby_slices: float = 34.0
+    prior: float = 0.6             # of the type
+    sharpness: float = 1.35         # evidence against the cost of a change
     change: float = 3.0            # log cost of a change
-    falling_fifth: float = 0.7     # what a root falling a fifth saves
+    falling_fifth: float = 0.75     # what a root falling a fifth saves
 
 
 @lru_cache(maxsize=1)

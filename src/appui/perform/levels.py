@@ -46,9 +46,9 @@ def velocity_of(level_db: float) -> int:
 class LevelCurve:
     """The written level of a part at any printed moment."""
 
-    onsets: list[Fraction]
-    points: list[tuple[float, Fraction, float]]  # level at the onset, until when it changes, level then
-    stresses: dict[Fraction, float]
+    onsets: list[float]
+    points: list[tuple[float, float, float]]  # level at the onset, until when it changes, level then
+    stresses: dict[float, float]
 
     @classmethod
     def of(cls, part: Part) -> LevelCurve:
@@ -59,18 +59,19 @@ class LevelCurve:
         for hairpin in sorted(part.hairpins, key=lambda h: h.onset_q):
             _add_hairpin(points, hairpin, steps)
         onsets = sorted(points)
-        return cls(onsets, [points[onset_q] for onset_q in onsets], stresses)
+        changes = [(points[q][0], float(points[q][1]), points[q][2]) for q in onsets]
+        return cls([float(q) for q in onsets], changes, {float(q): level for q, level in stresses.items()})
 
-    def at(self, printed_q: Fraction) -> float:
-        """Level in dB at a printed moment, without accents."""
+    def at(self, printed_q: float) -> float:
+        """Level in dB at a printed moment (quarters, as a float), without accents."""
         index = bisect_right(self.onsets, printed_q) - 1
         start_db, end_q, end_db = self.points[index]
         start_q = self.onsets[index]
         if printed_q >= end_q or end_q == start_q:
             return end_db
-        return start_db + (end_db - start_db) * float((printed_q - start_q) / (end_q - start_q))
+        return start_db + (end_db - start_db) * (printed_q - start_q) / (end_q - start_q)
 
-    def stress(self, printed_q: Fraction) -> float:
+    def stress(self, printed_q: float) -> float:
         """What a mark such as sfz adds to the notes that start at this moment, dB."""
         return self.stresses.get(printed_q, 0.0)
 

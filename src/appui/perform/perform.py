@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from operator import attrgetter
 
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
@@ -24,6 +25,8 @@ __all__ = ["APPROACH_DB", "Take", "only", "perform"]
 
 APPROACH_DB = 1.0
 SHORTEST_S = 0.01
+# roles of notes that can lead to a leaning note
+_LEADING = frozenset({"plain", "main", "release"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +60,11 @@ def perform(take: Take) -> Performance:
 
 def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:
     curve = LevelCurve.of(part)
-    joined = join_ties(tones)
+    joined = join_ties(tones) if any(tone.tied_on for tone in tones) else list(tones)
     rise = _approach(joined, take.approach_db)
     notes = [_note(tone, curve, rise.get(index, 0.0), clock, shift_q) for index, tone in enumerate(joined)]
     volume = 100 if part.volume_percent is None else max(0, min(127, round(127 * float(part.volume_percent) / 100)))
-    return PerformedPart(part.id, part.name, program_of(part), tuple(sorted(notes, key=lambda n: (n.onset_s, n.key))), (), part.percussion,
+    return PerformedPart(part.id, part.name, program_of(part), tuple(sorted(notes, key=attrgetter("onset_s", "key"))), (), part.percussion,
                          part.index == take.solo, max(volume, 1))
 
 
@@ -75,21 +78,22 @@ def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
     rise: dict[int, float] = {}
     for tone in tones:
         if tone.role == "lean":
-            first = [i for i in ending.get(tone.onset_q, ()) if tones[i].role == "plain"]
+            first = [i for i in ending.get(tone.onset_q, ()) if tones[i].role in _LEADING]
             for index in first:
                 rise[index] = approach_db
                 for earlier in ending.get(tones[index].onset_q, ()):
-                    if tones[earlier].role == "plain":
+                    if tones[earlier].role in _LEADING:
                         rise.setdefault(earlier, approach_db / 2)
     return rise
 
 
 def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
-    onset_q, end_q = tone.onset_q + shift_q, tone.end_q + shift_q
+    onset_q, length_q = tone.onset_q + shift_q if shift_q else tone.onset_q, tone.duration_q
     if tone.note is not None and (tone.note.attack_q or tone.note.release_q):
+        end_q = onset_q + length_q + tone.note.release_q
         onset_q = max(Fraction(0), onset_q + tone.note.attack_q)
-        end_q = max(end_q + tone.note.release_q, onset_q + Fraction(1, 64))
-    onset_s, end_s = clock.seconds(onset_q), clock.seconds(end_q)
+        length_q = max(end_q - onset_q, Fraction(1, 64))
+    onset_s, end_s = clock.span(onset_q, length_q)
     length_s = end_s - onset_s
     share = held_share(tone)
     held_s = length_s * share
@@ -97,19 +101,20 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
         held_s = max(length_s - TONGUE_S, length_s * 0.6)
     held_s = max(held_s, min(SHORTEST_S, length_s))
     # the MIDI file is written from quarter notes, so what is held is told there too
-    held_q = (end_q - onset_q) * _ratio(held_s, length_s)
+    held_q = length_q if held_s >= length_s else length_q * _ratio(held_s, length_s)
     return PerformedNote(onset_q, held_q, onset_s, held_s, tone.pitch, max(0, min(127, round(tone.pitch.midi))),
                          _velocity(tone, curve, rise_db), tone.role, tone.sign)
 
 
 def _ratio(held_s: float, length_s: float) -> Fraction:
-    return Fraction(1) if held_s >= length_s else Fraction(round(held_s / length_s * 4096), 4096) or Fraction(1, 4096)
+    return Fraction(max(round(held_s / length_s * 4096), 1), 4096)
 
 
 def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:
     if tone.note is not None and tone.note.dynamics_percent is not None:
         return max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100)))
-    level = curve.at(tone.printed_q) + curve.stress(tone.printed_q) + float(tone.level_db) + rise_db
+    printed_q = tone.printed_q.numerator / tone.printed_q.denominator
+    level = curve.at(printed_q) + curve.stress(printed_q) + float(tone.level_db) + rise_db
     if tone.event.articulations:
         level += max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)
     return velocity_of(level)
@@ -135,7 +140,7 @@ def _cues(take: Take, shift_q: Fraction) -> Iterable[Mark]:
     seen: set[tuple[Fraction, str]] = set()
     for tones in take.tones.values():
         for tone in tones:
-            if tone.sign is not None and tone.role not in ("release", "termination"):
+            if tone.sign is not None and tone.role not in ("release", "main"):
                 head = (tone.event.onset_q, tone.sign)
                 if head not in seen:
                     seen.add(head)

@@ -69,11 +69,19 @@ class Clock:
     """Seconds of performed positions, fast for many."""
 
     def __init__(self, steps: Sequence[TempoStep]) -> None:
-        self._onsets = [step.onset_q for step in steps]
+        self._onsets = [float(step.onset_q) for step in steps]
         self._floats = [(float(step.onset_q), step.onset_s, 60.0 / float(step.qpm)) for step in steps]
         self._single = self._floats[0] if len(steps) == 1 else None
 
     def seconds(self, at_q: Fraction) -> float:
         """The moment of a performed position."""
-        start, start_s, pace = self._single or self._floats[max(bisect_right(self._onsets, at_q) - 1, 0)]
-        return start_s + (at_q.numerator / at_q.denominator - start) * pace
+        return self._at(at_q.numerator / at_q.denominator)
+
+    def span(self, onset_q: Fraction, length_q: Fraction) -> tuple[float, float]:
+        """The moments a note begins and ends."""
+        onset = onset_q.numerator / onset_q.denominator
+        return self._at(onset), self._at(onset + length_q.numerator / length_q.denominator)
+
+    def _at(self, at: float) -> float:
+        start, start_s, pace = self._single or self._floats[max(bisect_right(self._onsets, at) - 1, 0)]
+        return start_s + (at - start) * pace

@@ -25,7 +25,7 @@ __all__ = ["Before", "BeforeRealizer", "Cut", "Stand", "Tone", "fill", "q_of_ms"
 class Tone:
     """One sounding note, before seconds and levels.
 
-    `role`: ``plain``, ``lean``, ``release``, ``passing``, ``short``, ``after``, ``trill``, ``termination``.
+    `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``, ``after``, ``trill``, ``termination``.
     `printed_q` is its main note's onset on the printed time line, where levels and tempo are looked up; `event` the event it comes
     from; `level_db` what its role adds to the surrounding level.
     """

@@ -134,6 +134,9 @@ class _Part:
             self.out.tones += slot.before.fill(slot.onset_q - slot.lead_q, slot.lead_q)
         if slot.event.is_rest:
             return
+        if not slot.signs and not slot.cut_q:
+            self._plain(slot)
+            return
         end_q = slot.end_q - slot.cut_q
         by_note: dict[int, list[Sign]] = {}
         for sign in slot.signs:
@@ -143,6 +146,12 @@ class _Part:
             if note.silent:
                 continue
             self._note(slot, note, by_note.get(index, ()), end_q, spill_q)
+
+    def _plain(self, slot: _Slot) -> None:
+        event = slot.event
+        self.out.tones += [
+            Tone(slot.onset_q, event.duration_q, note.sounding, "plain", event.onset_q, event, note, None, _NOTHING, note.tied_on, note.tied_back)
+            for note in event.notes if not note.silent]
 
     def _spill(self, slot: _Slot, following: _Slot | None) -> Fraction:
         if following is None or following.onset_q > slot.end_q or not following.event.is_rest:
@@ -154,6 +163,8 @@ class _Part:
         sign_name: str | None = None
         for sign in signs:
             cut, stand = self._cut(sign, slot, start_q, end_q, spill_q)
+            if role == "plain" and stand.reading.name != "plain":
+                role, sign_name = "main", sign.place
             if cut is None:
                 continue
             self.out.tones += cut.head + cut.tail
@@ -162,7 +173,7 @@ class _Part:
                 self.out.notices.append((sign.place, cut.notice))
             if cut.body is not None:
                 body = cut.body
-            if cut.main_role != "plain" and role == "plain":
+            if cut.main_role != "plain" and role in ("plain", "main"):
                 role, sign_name = cut.main_role, sign.place
             if cut.main_role == "release":
                 level_db = -stand.weight_db / 2
@@ -207,6 +218,7 @@ class _Part:
 
 
 _PLAIN = Reading("plain")
+_NOTHING = Fraction(0)
 
 
 def realize_part(
@@ -228,14 +240,15 @@ def realize_part(
         by_bar: dict[int, list[int]] = {}
         for event_index, event in enumerate(voice.events):
             by_bar.setdefault(event.bar, []).append(event_index)
-        slots = [
-            _Slot(voice.events[i], _performed(voice.events[i], score, occurrence), by_event.get((voice_index, i), ()))
-            for occurrence in order for i in by_bar.get(occurrence.bar, ())]
+        slots: list[_Slot] = []
+        for occurrence in order:
+            shift_q = occurrence.onset_q - score.bars[occurrence.bar].onset_q
+            for i in by_bar.get(occurrence.bar, ()):
+                event = voice.events[i]
+                slots.append(_Slot(event, event.onset_q + shift_q if shift_q else event.onset_q, by_event.get((voice_index, i), ())))
         worker.voice(slots, lead_q)
-    worker.out.tones.sort(key=lambda tone: (tone.onset_q, tone.pitch.midi))
+    # floats order as the fractions do, and faster; equal ones keep their order
+    worker.out.tones.sort(key=lambda tone: (tone.onset_q.numerator / tone.onset_q.denominator, tone.pitch.midi))
     worker.out.notices = list(dict.fromkeys(worker.out.notices))
     return worker.out
 
-
-def _performed(event: Event, score: Score, occurrence: Occurrence) -> Fraction:
-    return occurrence.onset_q + event.onset_q - score.bars[occurrence.bar].onset_q

@@ -94,7 +94,7 @@ def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
 
 
 def _reason(rule: Rule, situation: Situation, verdict: Verdict | None) -> str:
-    doubt = " (doubtful: hear both)" if situation["doubtful"] else ""
+    doubt = " (doubtful: hear both)" if situation["doubtful"] and situation["count"] else ""
     harmony = f"{verdict.words}; " if verdict is not None and verdict.known and verdict.words and situation["count"] else ""
     return f"{harmony}{rule.why}{doubt}"
 

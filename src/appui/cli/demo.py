@@ -1,0 +1,76 @@
+"""The demo: the main job on an invented slow movement, from the survey to audio."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from appui.audition.compare import compare
+from appui.audition.survey import select
+from appui.cli.outputs import write_outputs
+from appui.cli.show import print_survey, progress
+from appui.demo import demo_score
+from appui.errors import SoundError
+from appui.perform.session import Session, Wishes
+from appui.score.signs import Sign
+from appui.sound.files import make_folder, write_whole
+from appui.style.plan import plan_text
+
+__all__ = ["TEMPOS", "run_demo"]
+
+TEMPOS = ("50%", "75%", "100%")
+
+
+def run_demo(folder: Path) -> None:
+    """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
+    session = Session.open(demo_score())
+    make_folder(folder)
+    signs = select(session, all_parts=False, bars=None)
+    print_survey(session, signs)
+    score = demo_score()
+    write_whole(folder / score.name, score.read_bytes())
+    plan = folder / "plan.toml"
+    write_whole(plan, plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs]).encode())
+    places = _three(session)
+    suffix = _heard(session, folder, places)
+    _say(folder, score.name, places, suffix)
+
+
+def _three(session: Session) -> list[Sign]:
+    """Three places that teach most: a sure leaning note, a sure passing grace, and the least sure of the rest."""
+    small = [s for s in session.signs if s.part == session.solo.index and s.kind == "small notes" and len(s.small) == 1]
+
+    def sure(sign: Sign) -> float:
+        verdict = session.verdict(sign)
+        return verdict.confidence if verdict is not None else 0.0
+
+    leaning = sorted((s for s in small if session.choices[s.place].reading.name == "leaning"), key=lambda s: -sure(s))[:1]
+    passing = sorted((s for s in small if session.choices[s.place].reading.name == "passing"), key=lambda s: -sure(s))[:1]
+    rest = sorted((s for s in small if s not in leaning + passing), key=sure)[:1]
+    return sorted(leaning + passing + rest, key=lambda s: s.onset_q(session.score))
+
+
+def _heard(session: Session, folder: Path, places: list[Sign]) -> str:
+    """Write MIDI, and audio where there is a synthesizer; returns the suffix of the comparison."""
+    whole = session.perform(session.order(None, repeats=True))
+    write_outputs(whole, [folder / "whole.mid"], None)
+    say = progress(len(places) * len(TEMPOS))
+    try:
+        write_outputs(whole, [folder / "whole.wav"], None)
+        compare(session, folder / "readings", places, TEMPOS, say=say)
+    except SoundError as error:
+        click.echo(f"appui: no audio: {error}", err=True)
+        compare(session, folder / "readings", places, TEMPOS, suffix=".mid", say=say)
+        return ".mid"
+    return ".wav"
+
+
+def _say(folder: Path, score: str, places: list[Sign], suffix: str) -> None:
+    click.echo(f"\nMade in {folder}:")
+    whole = "whole.mid and whole.wav" if suffix == ".wav" else "whole.mid"
+    click.echo(f"  {whole}: the movement with its repeat, every sign realized")
+    click.echo(f"  readings/: {', '.join(sign.place for sign in places)}, each reading at {', '.join(TEMPOS)}, all at one gain")
+    click.echo(f"  plan.toml: the choices with their reasons, to edit; then: appui render {folder / score} out.mid --plan {folder / 'plan.toml'}")
+    click.echo("Listen first to 'one after another' in a folder of readings/ at 50 percent: a bar of clicks, a reading, a bar of clicks, the next.")
+    click.echo("Ask of each: which note has the stress, and does the bass move under it? Start with the volume low.")
