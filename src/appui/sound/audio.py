@@ -1,7 +1,10 @@
-"""Audio files: WAV, FLAC, OGG (Vorbis) and MP3 by suffix, peaks at or below -1 dBFS, memory flat at any length.
+"""Performances as audio files, peaks at or below -1 dBFS, memory flat at any length, nothing ever clipped.
 
-Rendering passes through a scratch file in float: the peak is known only at the end, and several files that are compared with each other
-share one gain. Nothing is ever clipped.
+Rendering passes through a scratch file in float, a *stem*: the peak is known only at the end, stems can be added up
+(an accompaniment and each of several solos), and files that are compared with each other share one gain.
+
+Lossy coders ring above what they are given, so for OGG and MP3 the samples given to the coder stay at or below
+-2 dBFS; what comes out again is measured in the tests.
 """
 
 from __future__ import annotations
@@ -9,7 +12,7 @@ from __future__ import annotations
 import math
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,30 +20,40 @@ from typing import TYPE_CHECKING
 from appui.errors import OutputError, SoundError
 from appui.perform.model import Performance
 from appui.sound.files import whole_file
-from appui.sound.soundfont import soundfont_path
+from appui.sound.formats import FORMATS, LOSSY, check_suffix, sound_file
+from appui.sound.soundfont import PERCUSSION_BANK, programs, soundfont_path
 from appui.sound.synth import CHUNK, RATE, render_blocks
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["FORMATS", "PEAK_DBFS", "Stem", "check_suffix", "common_gain_db", "render_audio", "render_stem", "write_stems"]
+__all__ = [
+    "AudioReport",
+    "FORMATS",
+    "LOSSY_HEADROOM_DB",
+    "PEAK_DBFS",
+    "Stem",
+    "blocks_of",
+    "check_suffix",
+    "common_gain_db",
+    "missing_programs",
+    "peak_of",
+    "render_audio",
+    "render_stem",
+    "scratch",
+    "write_stems",
+]
 
-#        suffix   format, subtype
-FORMATS = {
-    ".wav": ("WAV", "PCM_24"), ".flac": ("FLAC", "PCM_24"), ".ogg": ("OGG", "VORBIS"), ".mp3": ("MP3", "MPEG_LAYER_III"),
-}
 PEAK_DBFS = -1.0
-#  lossy coders ring a little above what they were given
-LOSSY_HEADROOM_DB = 0.5
-_LOSSY = frozenset({".ogg", ".mp3"})
-#  libsndfile's Vorbis coder fails on large writes
-WRITE_FRAMES = 4096
+LOSSY_HEADROOM_DB = 1.0
+_FRAME_BYTES = 8  # two float32
+_SILENT = 1e-6  # -120 dBFS: nothing to bring up
 
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """Rendered sound in a scratch file: float32 stereo, `frames` long, with its `peak` (linear)."""
+    """Rendered sound in a scratch file: float32 stereo, `frames` long at `rate` Hz, with its `peak` (linear)."""
 
     file: Path
     frames: int
@@ -48,10 +61,20 @@ class Stem:
     rate: int = RATE
 
 
-def check_suffix(path: Path) -> None:
-    """Raises `SoundError` for a file whose suffix is no audio format of ours."""
-    if path.suffix.lower() not in FORMATS:
-        raise SoundError(path, f"{path.suffix or 'no suffix'} is no audio format known here", f"end the name in one of {', '.join(FORMATS)}")
+@dataclass(frozen=True, slots=True)
+class AudioReport:
+    """What was written: the gain used, the peak of the samples after it (`-inf` for silence), the length."""
+
+    path: Path
+    gain_db: float
+    peak_dbfs: float
+    frames: int
+    sample_rate: int
+
+    @property
+    def length_s(self) -> float:
+        """The length with the ringing after the last note, in seconds."""
+        return self.frames / self.sample_rate
 
 
 @contextmanager
@@ -61,39 +84,69 @@ def scratch() -> Iterator[Path]:
         yield Path(folder)
 
 
-def render_stem(performance: Performance, file: Path, soundfont: Path | str | None = None, *, reverb: bool = True) -> Stem:
+def render_audio(
+    performance: Performance,
+    path: Path,
+    soundfont: Path | str | None = None,
+    *,
+    gain_db: float | None = None,
+    sample_rate: int = RATE,
+    reverb: bool = True,
+    chorus: bool = False,
+) -> AudioReport:
+    """Render one file, its format by suffix. Without `gain_db` its own peak comes to -1 dBFS.
+
+    Raises `SoundError` for a format, SoundFont, rate or gain that cannot be used, `OutputError` for a file that cannot
+    be written.
+    """
+    check_suffix(path)
+    with scratch() as folder:
+        stem = render_stem(
+            performance, folder / "stem", soundfont, sample_rate=sample_rate, reverb=reverb, chorus=chorus
+        )
+        own_db = common_gain_db([stem.peak], lossy=path.suffix.lower() in LOSSY)
+        return write_stems([stem], path, own_db if gain_db is None else gain_db)
+
+
+def render_stem(
+    performance: Performance,
+    file: Path,
+    soundfont: Path | str | None = None,
+    *,
+    sample_rate: int = RATE,
+    reverb: bool = True,
+    chorus: bool = False,
+) -> Stem:
     """Render into a scratch file."""
-    font = soundfont_path(soundfont)
     frames, peak = 0, 0.0
     try:
         with file.open("wb") as stream:
-            for block in render_blocks(performance, font, reverb=reverb):
+            for block in render_blocks(performance, soundfont, sample_rate=sample_rate, reverb=reverb, chorus=chorus):
                 frames += len(block)
                 peak = max(peak, float(abs(block).max(initial=0.0)))
-                stream.write(block.tobytes())
+                stream.write(block.data)
     except OSError as error:
-        raise OutputError(file, f"the scratch file cannot be written ({error.strerror or error})", "free space there") from None
-    return Stem(file, frames, peak)
+        raise OutputError(
+            file, f"the scratch file cannot be written ({error.strerror or error})", "free space there"
+        ) from None
+    return Stem(file, frames, peak, sample_rate)
 
 
 def blocks_of(stems: Sequence[Stem]) -> Iterator[NDArray[np.float32]]:
     """Stems added up, block by block, as long as the longest."""
     import numpy as np
 
-    streams = [stem.file.open("rb") for stem in stems]
-    try:
+    with ExitStack() as opened:
+        streams = [opened.enter_context(stem.file.open("rb")) for stem in stems]
         left = max(stem.frames for stem in stems)
         while left > 0:
             frames = min(left, CHUNK)
             mixed = np.zeros((frames, 2), np.float32)
             for stream in streams:
-                part = np.frombuffer(stream.read(frames * 8), np.float32).reshape(-1, 2)
+                part = np.frombuffer(stream.read(frames * _FRAME_BYTES), np.float32).reshape(-1, 2)
                 mixed[: len(part)] += part
             yield mixed
             left -= frames
-    finally:
-        for stream in streams:
-            stream.close()
 
 
 def peak_of(stems: Sequence[Stem]) -> float:
@@ -104,74 +157,56 @@ def peak_of(stems: Sequence[Stem]) -> float:
 
 
 def common_gain_db(peaks: Iterable[float], *, lossy: bool = False) -> float:
-    """The gain that brings the loudest of several peaks (linear) to -1 dBFS: one for all, so that nothing else differs."""
+    """The gain that brings the loudest of several peaks (linear) to -1 dBFS, -2 for lossy formats.
+
+    One for all files that are compared, so that nothing else differs; 0 where all are silent.
+    """
     loudest = max(peaks, default=0.0)
-    target = PEAK_DBFS - (LOSSY_HEADROOM_DB if lossy else 0.0)
-    return target - 20 * math.log10(loudest) if loudest > 1e-6 else 0.0
+    return _ceiling_dbfs(lossy=lossy) - _db(loudest) if loudest > _SILENT else 0.0
 
 
-def write_stems(stems: Sequence[Stem], path: Path, gain_db: float) -> None:
-    """Write stems added up as one audio file, whole or not at all."""
-    import soundfile
+def write_stems(stems: Sequence[Stem], path: Path, gain_db: float) -> AudioReport:
+    """Write stems added up as one audio file, whole or not at all.
 
-    check_suffix(path)
-    kind, subtype = FORMATS[path.suffix.lower()]
-    gain = 10 ** (gain_db / 20)
-    with whole_file(path) as temporary:
-        try:
-            with soundfile.SoundFile(temporary, "w", stems[0].rate, 2, subtype, format=kind) as out:
-                for block in blocks_of(stems):
-                    for start in range(0, len(block), WRITE_FRAMES):
-                        out.write(block[start : start + WRITE_FRAMES] * gain)
-        except soundfile.LibsndfileError as error:
-            raise OutputError(path, f"cannot be written ({error})", "free space there, or name another place") from None
-    if kind == "OGG":
-        _settle_serial(path)
+    Raises `SoundError` where this gain would bring the peak above -1 dBFS (-2 for lossy formats): nothing is clipped.
+    """
+    import numpy as np
 
-
-def _settle_serial(path: Path) -> None:
-    """Give the OGG stream a fixed serial number: libsndfile draws one by chance, and the same input must give the same bytes."""
-    data = bytearray(path.read_bytes())
-    at = 0
-    while at + 27 <= len(data) and data[at : at + 4] == b"OggS":
-        segments = data[at + 26]
-        size = 27 + segments + sum(data[at + 27 : at + 27 + segments])
-        data[at + 14 : at + 18] = (1).to_bytes(4, "little")
-        data[at + 22 : at + 26] = bytes(4)
-        data[at + 22 : at + 26] = _ogg_crc(bytes(data[at : at + size])).to_bytes(4, "little")
-        at += size
-    with whole_file(path) as temporary:
-        temporary.write_bytes(data)
+    frames, rate = max(stem.frames for stem in stems), stems[0].rate
+    gain, peak = np.float32(10 ** (gain_db / 20)), 0.0
+    with whole_file(path) as temporary, sound_file(temporary, path, rate, frames) as put:
+        for mixed in blocks_of(stems):
+            block = mixed * gain
+            peak = max(peak, float(abs(block).max(initial=0.0)))
+            put(block)
+        _check_peak(path, gain_db, _db(peak))
+    return AudioReport(path, gain_db, _db(peak), frames, rate)
 
 
-def _crc_table() -> tuple[int, ...]:
-    table = []
-    for index in range(256):
-        value = index << 24
-        for _ in range(8):
-            value = (value << 1) ^ 0x04C11DB7 if value & 0x80000000 else value << 1
-        table.append(value & 0xFFFFFFFF)
-    return tuple(table)
+def missing_programs(performance: Performance, soundfont: Path | str | None = None) -> tuple[str, ...]:
+    """The names of the parts whose program the SoundFont lacks; FluidSynth plays another in its place."""
+    there = programs(soundfont_path(soundfont))
+    return tuple(
+        part.name
+        for part in performance.parts
+        if (PERCUSSION_BANK if part.percussion else 0, part.program) not in there
+    )
 
 
-_CRC = _crc_table()
+def _check_peak(path: Path, gain_db: float, peak_dbfs: float) -> None:
+    ceiling = _ceiling_dbfs(lossy=path.suffix.lower() in LOSSY)
+    # the gain is rounded to single precision
+    if peak_dbfs > ceiling + 1e-4:
+        raise SoundError(
+            path,
+            f"a gain of {gain_db:.2f} dB brings the peak to {peak_dbfs:.2f} dBFS, above {ceiling:.0f}",
+            f"take at most {gain_db + ceiling - peak_dbfs:.2f} dB",
+        )
 
 
-def _ogg_crc(data: bytes) -> int:
-    """CRC-32 of an OGG page (RFC 3533, from memory): polynomial 04C11DB7, not reflected, start and end 0."""
-    crc = 0
-    for byte in data:
-        crc = ((crc << 8) & 0xFFFFFFFF) ^ _CRC[(crc >> 24) ^ byte]
-    return crc
+def _ceiling_dbfs(*, lossy: bool) -> float:
+    return PEAK_DBFS - (LOSSY_HEADROOM_DB if lossy else 0.0)
 
 
-def render_audio(
-    performance: Performance, path: Path, soundfont: Path | str | None = None, *, gain_db: float | None = None, reverb: bool = True,
-) -> float:
-    """Render one file; returns the gain used, dB. Without `gain_db` its own peak comes to -1 dBFS."""
-    check_suffix(path)
-    with scratch() as folder:
-        stem = render_stem(performance, folder / "stem", soundfont, reverb=reverb)
-        gain = common_gain_db([stem.peak], lossy=path.suffix.lower() in _LOSSY) if gain_db is None else gain_db
-        write_stems([stem], path, gain)
-    return gain
+def _db(level: float) -> float:
+    return 20 * math.log10(level) if level > 0 else -math.inf

@@ -1,7 +1,11 @@
 """Output that appears whole or not at all.
 
-A file is written beside its place under a passing name, flushed to the disk, then renamed over what was there. Whatever goes wrong on the
-way, an existing file is untouched and nothing half-written is left.
+A file is written beside its place under a passing name, flushed to the disk, then renamed over what was there.
+Whatever goes wrong on the way, an existing file is untouched and nothing half-written is left; only a process killed
+outright leaves its passing file (`.appui-…`) behind.
+
+Folders are not made for a single file: a wrong letter in a path would make a wrong tree. Commands that fill a folder
+make theirs with `make_folder`.
 """
 
 from __future__ import annotations
@@ -21,18 +25,17 @@ __all__ = ["make_folder", "whole_file", "write_whole"]
 def whole_file(path: Path) -> Iterator[Path]:
     """A passing file to write to, which takes the place of `path` when the block ends without an error.
 
-    Raises `OutputError` naming the file and the cause where the system refuses.
+    Raises `OutputError` naming the file and the cause where the system refuses, in the block too.
     """
     path = Path(path)
-    if path.is_dir():
-        raise OutputError(path, "is a folder", "give the name of a file")
     temporary: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=path.suffix, dir=path.parent)
+        place = _place(path)
+        handle, name = tempfile.mkstemp(prefix=".appui-", suffix=place.suffix, dir=place.parent)
         os.close(handle)
         temporary = Path(name)
         yield temporary
-        _settle(temporary, path)
+        _settle(temporary, place)
     except OSError as error:
         raise _refusal(path, error) from None
     finally:
@@ -41,24 +44,40 @@ def whole_file(path: Path) -> Iterator[Path]:
                 temporary.unlink(missing_ok=True)
 
 
-def _settle(temporary: Path, path: Path) -> None:
+def _place(path: Path) -> Path:
+    """Where the file really goes: links are followed, and nothing but an ordinary file is replaced."""
+    if path.is_dir():
+        raise OutputError(path, "is a folder", "give the name of a file")
+    if path.exists() and not path.is_file():
+        raise OutputError(path, "is a device, not an ordinary file", "give the name of a file")
+    return Path(os.path.realpath(path))
+
+
+def _settle(temporary: Path, place: Path) -> None:
     with temporary.open("rb") as stream:
         os.fsync(stream.fileno())
-    # mkstemp makes files only their owner can read; an output is an ordinary file
+    temporary.chmod(_mode(place))
+    temporary.replace(place)
+
+
+def _mode(place: Path) -> int:
+    """The permissions of the file there, else those of a new file: mkstemp's are for its owner alone."""
+    if place.exists():
+        return place.stat().st_mode & 0o777
     mask = os.umask(0)
     os.umask(mask)
-    temporary.chmod(0o666 & ~mask)
-    temporary.replace(path)
+    return 0o666 & ~mask
 
 
 def _refusal(path: Path, error: OSError) -> OutputError:
     if isinstance(error, FileNotFoundError | NotADirectoryError):
         return OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
-    return OutputError(path, f"cannot be written ({error.strerror or error})", "free space there, or name another place")
+    remedy = "name another place" if isinstance(error, PermissionError) else "free space there, or name another place"
+    return OutputError(path, f"cannot be written ({error.strerror or error})", remedy)
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a whole file at once."""
+    """Write a whole file at once; raises `OutputError` as `whole_file` does."""
     with whole_file(path) as temporary:
         temporary.write_bytes(data)
 
@@ -68,4 +87,6 @@ def make_folder(path: Path) -> None:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(path, f"the folder cannot be made ({error.strerror or error})", "name another place") from None
+        raise OutputError(
+            path, f"the folder cannot be made ({error.strerror or error})", "name another place"
+        ) from None

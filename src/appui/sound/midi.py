@@ -1,138 +1,197 @@
 """Standard MIDI Files: format 1, 960 ticks a quarter note, every position rounded once.
 
-A conductor track holds tempo, meter, key, a marker a bar and a cue point a sign (`oboe.12.3 leaning 1/2`); then a named track a part.
-Source: Standard MIDI File 1.0 (read). Channel 10 is for percussion; other parts take the other fifteen in order. Beyond fifteen parts a MIDI
-port (meta FF 21, common practice) gives fifteen more, so that no part's note-off can end another's note.
+A conductor track holds tempo, meter, key, a marker a bar and a cue point a sign (`oboe.12.3 leaning 1/2`); then a
+named track a part, on the port and channel `seats` gives it. Source: Standard MIDI File 1.0 (read). Text is UTF-8.
+
+Departures: a tempo below 3.58 quarter notes a minute does not fit the format and is written as that; meters whose
+lower number is no power of two and keys beyond seven signs cannot be written and are left out.
 """
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from operator import itemgetter
+from functools import lru_cache
 from pathlib import Path
 
-import mido
-
-from appui.perform.model import Mark, Performance, PerformedPart
+from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart
 from appui.sound.files import write_whole
+from appui.sound.seats import Seat, seats
+from appui.sound.strokes import Stroke, single_strokes
 
-__all__ = ["PPQ", "midi_bytes", "tick", "write_midi"]
+__all__ = ["PPQ", "midi_bytes", "tick", "tempo_bytes", "variable_length", "write_midi"]
 
 PPQ = 960
-PERCUSSION = 9
-_SLOWEST_US = 16_777_215
-_Timed = tuple[int, int, mido.Message | mido.MetaMessage]
-#  keys by fifths, major and minor, as mido names them
-_MAJOR = "Cb Gb Db Ab Eb Bb F C G D A E B F# C#".split()
-_MINOR = "Abm Ebm Bbm Fm Cm Gm Dm Am Em Bm F#m C#m G#m D#m A#m".split()
+SLOWEST_US = 0xFFFFFF  # three bytes of microseconds a quarter note
+LONGEST_TEXT = 200  # characters; the format has no limit, old readers do
+RELEASE_VELOCITY = 64  # SMF 1.0, worked example of appendix: 40 hex (read)
+
+# meta events, SMF 1.0 (read); the port is common practice
+TRACK_NAME, MARKER, CUE_POINT, PORT, END, TEMPO, METER, KEY = 0x03, 0x06, 0x07, 0x21, 0x2F, 0x51, 0x58, 0x59
+# channel messages, MIDI 1.0 (memory)
+NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
+VOLUME, PAN = 7, 10
+
+# what comes first at one tick: the name, the setting up, then note-off before note-on
+_NAME, _SETUP, _OFF, _CHANGE, _ON = range(5)
+_Event = tuple[int, int, bytes]  # tick, order at this tick, the bytes
 
 
 def tick(at_q: Fraction) -> int:
-    """The tick nearest to a performed position."""
-    return round(at_q * PPQ)
+    """The tick nearest to a performed position; halfway goes up."""
+    return _nearest(at_q.numerator, at_q.denominator)
+
+
+def _nearest(numerator: int, denominator: int) -> int:
+    return (2 * PPQ * numerator + denominator) // (2 * denominator)
 
 
 def midi_bytes(performance: Performance) -> bytes:
     """The bytes of the file; the same performance gives the same bytes."""
-    file = mido.MidiFile(type=1, ticks_per_beat=PPQ, charset="utf-8")
+    strokes = [list(single_strokes(map(_stroke, part.notes))) for part in performance.parts]
+    places = seats(performance.parts, strokes)
     end = tick(performance.length_q)
-    file.tracks.append(_track(_conductor(performance), end))
-    channel = 0
-    for part in performance.parts:
-        if part.percussion:
-            place = (0, PERCUSSION)
-        else:
-            place = divmod(channel, 15)
-            channel += 1
-        file.tracks.append(_track(_part_events(part, *place), end))
-    stream = io.BytesIO()
-    file.save(file=stream)
-    return stream.getvalue()
+    tracks = [_track(_conductor(performance), end)]
+    for part, seat, played in zip(performance.parts, places, strokes, strict=True):
+        tracks.append(_track([*_setup(part, seat), *_played(part, seat, played)], end))
+    header = b"".join(number.to_bytes(2, "big") for number in (1, len(tracks), PPQ))
+    return _chunk(b"MThd", header) + b"".join(tracks)
 
 
 def write_midi(performance: Performance, path: Path) -> None:
-    """Write the file, whole or not at all."""
+    """Write the file, whole or not at all; raises `OutputError`."""
     write_whole(path, midi_bytes(performance))
 
 
-def _track(events: Iterable[_Timed], end: int) -> mido.MidiTrack:
-    """Absolute events, sorted, as a track of differences."""
-    track = mido.MidiTrack()
-    now = 0
-    for at, _, message in sorted(events, key=itemgetter(0, 1)):
-        message.time = at - now
-        now = at
-        track.append(message)
-    track.append(mido.MetaMessage("end_of_track", time=max(end - now, 0)))
-    return track
+def _stroke(note: PerformedNote) -> Stroke:
+    # a sum of fractions without reducing it: a tenth of the time for thousands of notes
+    onset, length = note.onset_q, note.duration_q
+    start = _nearest(onset.numerator, onset.denominator)
+    denominator = onset.denominator * length.denominator
+    stop = _nearest(onset.numerator * length.denominator + length.numerator * onset.denominator, denominator)
+    return Stroke(note.key, start, max(stop, start + 1), note.velocity)
 
 
-def _conductor(performance: Performance) -> Iterable[_Timed]:
-    yield 0, 0, mido.MetaMessage("track_name", name=_text(performance.title))
-    for step in performance.tempos:
-        tempo = min(_SLOWEST_US, max(1, round(60_000_000 / step.qpm)))
-        yield tick(step.onset_q), 1, mido.MetaMessage("set_tempo", tempo=tempo)
-    for mark in performance.marks:
-        message = _mark(mark)
-        if message is not None:
-            yield tick(mark.onset_q), 2, message
+# tracks
 
 
-def _mark(mark: Mark) -> mido.MetaMessage | None:
-    if mark.kind == "meter":
-        beats, kind = map(int, mark.text.split("/"))
-        if beats > 255 or kind & (kind - 1):
-            return None
-        clocks = 36 if beats > 3 and beats % 3 == 0 and kind == 8 else min(255, 96 // kind)
-        return mido.MetaMessage("time_signature", numerator=beats, denominator=kind, clocks_per_click=max(clocks, 1))
-    if mark.kind == "key":
-        fifths, mode = mark.text.split()
-        place = int(fifths) + 7
-        if not 0 <= place < 15:
-            return None
-        return mido.MetaMessage("key_signature", key=(_MINOR if mode == "minor" else _MAJOR)[place])
-    return mido.MetaMessage("marker" if mark.kind == "bar" else "cue_marker", text=_text(mark.text))
+def _setup(part: PerformedPart, seat: Seat) -> Iterator[_Event]:
+    yield 0, _NAME, _text(TRACK_NAME, part.name)
+    if seat.port:
+        yield 0, _SETUP, _meta(PORT, bytes([seat.port]))
+    yield 0, _SETUP, bytes([PROGRAM | seat.channel, part.program])
+    yield 0, _SETUP, _control(seat.channel, VOLUME, part.volume)
+    yield 0, _SETUP, _control(seat.channel, PAN, part.pan)
 
 
-def _text(text: str) -> str:
-    return text.encode("utf-8", "replace").decode("utf-8")[:200]
-
-
-def _part_events(part: PerformedPart, port: int, place: int) -> Iterable[_Timed]:
-    channel = place if place < PERCUSSION or part.percussion else place + 1
-    yield 0, 0, mido.MetaMessage("track_name", name=_text(part.name))
-    if port:
-        yield 0, 0, mido.MetaMessage("midi_port", port=port)
-    yield 0, 1, mido.Message("program_change", channel=channel, program=part.program)
-    yield 0, 1, mido.Message("control_change", channel=channel, control=7, value=part.volume)
-    yield 0, 1, mido.Message("control_change", channel=channel, control=10, value=part.pan)
+def _played(part: PerformedPart, seat: Seat, strokes: Iterable[Stroke]) -> Iterator[_Event]:
     for control in part.controls:
-        yield tick(control.onset_q), 3, mido.Message("control_change", channel=channel, control=control.number, value=control.value)
-    for key, start, stop, velocity in _without_collisions(part):
-        # values are in range by construction; mido's own checks of every note would cost more than the writing
-        yield start, 4, mido.Message("note_on", skip_checks=True, channel=channel, note=key, velocity=velocity)
-        yield stop, 2, mido.Message("note_off", skip_checks=True, channel=channel, note=key, velocity=64)
+        yield _controlled(control, seat.channel)
+    on, off = NOTE_ON | seat.channel, NOTE_OFF | seat.channel
+    for key, start, stop, velocity in strokes:
+        yield start, _ON, bytes((on, key, velocity))
+        yield stop, _OFF, bytes((off, key, RELEASE_VELOCITY))
 
 
-def _without_collisions(part: PerformedPart) -> Iterable[tuple[int, int, int, int]]:
-    """Notes as (key, start tick, stop tick, velocity).
+def _controlled(control: Control, channel: int) -> _Event:
+    return tick(control.onset_q), _CHANGE, _control(channel, control.number, control.value)
 
-    On one channel a key sounds once: where two voices of a part hold the same key, the later stroke ends the earlier note, and two strokes at
-    one moment are one.
+
+def _conductor(performance: Performance) -> Iterator[_Event]:
+    yield 0, _NAME, _text(TRACK_NAME, performance.title)
+    for step in performance.tempos:
+        yield tick(step.onset_q), _SETUP, _meta(TEMPO, tempo_bytes(step.qpm))
+    for mark in performance.marks:
+        encoded = _MARKS[mark.kind](mark)
+        if encoded:
+            yield tick(mark.onset_q), _CHANGE, encoded
+
+
+def _track(events: Iterable[_Event], end: int) -> bytes:
+    """Events at absolute ticks as a track chunk of differences, closed at `end` or later."""
+    pieces: list[bytes] = []
+    now = 0
+    for at, _, encoded in sorted(events, key=_moment):
+        pieces += variable_length(at - now), encoded
+        now = at
+    pieces += variable_length(max(end - now, 0)), _meta(END, b"")
+    return _chunk(b"MTrk", b"".join(pieces))
+
+
+def _moment(event: _Event) -> tuple[int, int]:
+    return event[:2]
+
+
+# bytes
+
+
+@lru_cache(maxsize=4096)
+def variable_length(number: int) -> bytes:
+    """A number as MIDI writes it: seven bits a byte, all but the last with the high bit.
+
+    >>> variable_length(0x4000).hex(" ")
+    '81 80 00'
     """
-    by_key: dict[int, list[list[int]]] = {}
-    for note in part.notes:
-        start = tick(note.onset_q)
-        stop = max(tick(note.onset_q + note.duration_q), start + 1)
-        notes = by_key.setdefault(note.key, [])
-        if notes and notes[-1][0] == start:
-            notes[-1][1:] = [max(notes[-1][1], stop), max(notes[-1][2], note.velocity)]
-        else:
-            notes.append([start, stop, note.velocity])
-    for key, notes in by_key.items():
-        notes.sort()
-        for index, (start, stop, velocity) in enumerate(notes):
-            following = notes[index + 1][0] if index + 1 < len(notes) else stop
-            yield key, start, min(stop, following), velocity
+    if not 0 <= number <= 0x0FFFFFFF:
+        raise ValueError(f"{number} does not fit a variable-length number (0 to 0FFFFFFF hex)")
+    septets = [number & 0x7F]
+    while number := number >> 7:
+        septets.append(number & 0x7F | 0x80)
+    return bytes(reversed(septets))
+
+
+def tempo_bytes(qpm: Fraction) -> bytes:
+    """`qpm` quarter notes a minute as three bytes of microseconds a quarter note.
+
+    >>> tempo_bytes(Fraction(120)).hex(" ")
+    '07 a1 20'
+    """
+    return min(SLOWEST_US, max(1, round(60_000_000 / qpm))).to_bytes(3, "big")
+
+
+def _chunk(kind: bytes, data: bytes) -> bytes:
+    return kind + len(data).to_bytes(4, "big") + data
+
+
+def _meta(kind: int, data: bytes) -> bytes:
+    return bytes((0xFF, kind)) + variable_length(len(data)) + data
+
+
+def _text(kind: int, text: str) -> bytes:
+    return _meta(kind, text[:LONGEST_TEXT].encode("utf-8", "replace"))
+
+
+def _control(channel: int, number: int, value: int) -> bytes:
+    return bytes((CONTROL | channel, number, value))
+
+
+# marks
+
+
+def _bar(mark: Mark) -> bytes:
+    return _text(MARKER, mark.text)
+
+
+def _sign(mark: Mark) -> bytes:
+    return _text(CUE_POINT, mark.text)
+
+
+def _meter(mark: Mark) -> bytes:
+    """Beats, the unit's power of two, MIDI clocks (24 a quarter) a click, 32nds a quarter."""
+    beats, unit = map(int, mark.text.split("/"))
+    if not 0 < beats < 256 or unit < 1 or unit & (unit - 1):
+        return b""
+    units_a_click = 3 if beats > 3 and beats % 3 == 0 else 1
+    clocks = max(1, min(255, 96 * units_a_click // unit))
+    return _meta(METER, bytes((beats, unit.bit_length() - 1, clocks, 8)))
+
+
+def _key(mark: Mark) -> bytes:
+    """Sharps, flats negative; 1 for minor."""
+    fifths, mode = mark.text.split()
+    if not -7 <= int(fifths) <= 7:
+        return b""
+    return _meta(KEY, int(fifths).to_bytes(1, "big", signed=True) + bytes([mode == "minor"]))
+
+
+_MARKS = {"bar": _bar, "sign": _sign, "meter": _meter, "key": _key}

@@ -1,164 +1,229 @@
 """FluidSynth, offline: a performance in, blocks of stereo samples out, memory flat at any length.
 
-Conventions: float32, shape (frames, 2), full scale 1.0, before any gain of ours. Events fall on FluidSynth's 64-frame blocks (1.45 ms at
-44.1 kHz). The synthesizer's own gain is fixed at 0.5: what is louder than full scale is brought down later, in float, without clipping.
+Conventions: float32, shape (frames, 2), full scale 1.0, before any gain of ours. Events fall on FluidSynth's 64-frame
+blocks, so within 0.73 ms of their moment at 44.1 kHz. The synthesizer's own gain is fixed at 0.5: what is louder than
+full scale is brought down later, in float, without clipping. Every part has a channel of its own.
+
+Reverb is FluidSynth's own small room unless switched off; chorus is off unless switched on, since it smears what is to
+be heard. After the last note-off the sound rings on until it is 60 dB below the loudest moment, at least 1 s and at
+most 4 s, and its last tenth of a second fades to nothing.
 """
 
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from appui.errors import SoundError
-from appui.perform.model import Performance, PerformedPart
+from appui.perform.model import Performance, PerformedNote, PerformedPart
+from appui.sound.soundfont import soundfont_path
+from appui.sound.strokes import Stroke, single_strokes
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["RATE", "TAIL_S", "render_blocks"]
+__all__ = ["CHUNK", "RATE", "RATES", "TAIL_S", "render_blocks"]
 
 RATE = 44_100
+RATES = (8_000, 96_000)  # what FluidSynth allows, Hz
 GAIN = 0.5
-TAIL_S = 1.5
+TAIL_S = (1.0, 4.0)
+QUIET = 10 ** (-60 / 20)
 BLOCK = 64
 #  frames handed out at a time: big enough to be fast, small enough to stay flat
 CHUNK = 1 << 15
+TAIL_CHUNK = 1 << 12
+_MELODIC, _DRUMS = 0, 1
 _INSTALL = "install it: Debian `apt install libfluidsynth3`, Homebrew `brew install fluid-synth`"
-_Event = tuple[int, int, int, int, int, int]  # frame, order, channel, what, key or number, velocity or value
-_ON, _OFF, _CONTROL = 2, 0, 1
+
+#  what pyfluidsynth leaves out: name, result, arguments
+_INT, _POINTER = ctypes.c_int, ctypes.c_void_p
+_SET_LOG = ("fluid_set_log_function", _POINTER, "level:i function:p data:p")
+_SET_TYPE = ("fluid_synth_set_channel_type", _INT, "synth:p channel:i type:i")
+_WRITE = ("fluid_synth_write_float", _INT, "synth:p len:i lout:p loff:i lincr:i rout:p roff:i rincr:i")
+
+
+class _Event(NamedTuple):
+    """What happens at a frame; at one frame in the order note-off, control, note-on."""
+
+    frame: int
+    what: int
+    channel: int
+    number: int  # key or controller
+    value: int  # velocity or value
+
+
+_OFF, _CHANGE, _ON = range(3)
 
 
 class _Synth:
-    """The library's synthesizer, with what pyfluidsynth leaves out declared here."""
+    """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
-    def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool) -> None:
-        try:
-            import fluidsynth
-        except (ImportError, OSError):
-            raise SoundError("audio", "FluidSynth's library is not installed", _INSTALL) from None
-        self.lib: Any = fluidsynth
-        _quiet(fluidsynth)
-        self._write = _writer(fluidsynth)
-        settings = fluidsynth.new_fluid_settings()
-        for name, value in (("synth.gain", GAIN), ("synth.sample-rate", float(rate))):
-            fluidsynth.fluid_settings_setnum(settings, name.encode(), value)
-        for name, number in (("synth.midi-channels", max(16, -(-channels // 16) * 16)), ("synth.reverb.active", int(reverb)),
-                             ("synth.chorus.active", 0), ("synth.cpu-cores", 1), ("synth.polyphony", 256)):
-            fluidsynth.fluid_settings_setint(settings, name.encode(), number)
-        self.settings, self.synth = settings, fluidsynth.new_fluid_synth(settings)
-        self.font = fluidsynth.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1)
-        if self.font < 0:
+    def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool, chorus: bool) -> None:
+        self.lib = _library()
+        self._write, self._set_type = _declare(self.lib, *_WRITE), _declare(self.lib, *_SET_TYPE)
+        self.settings = self.lib.new_fluid_settings()
+        for name, gain in (("synth.gain", GAIN), ("synth.sample-rate", float(rate))):
+            self.lib.fluid_settings_setnum(self.settings, name.encode(), gain)
+        for name, number in {
+            "synth.midi-channels": max(16, -(-channels // 16) * 16),
+            "synth.reverb.active": int(reverb),
+            "synth.chorus.active": int(chorus),
+            "synth.cpu-cores": 1,
+            "synth.polyphony": 256,
+            # only the programs in use are read: a large SoundFont costs no more time and memory than a small one
+            "synth.dynamic-sample-loading": 1,
+        }.items():
+            self.lib.fluid_settings_setint(self.settings, name.encode(), number)
+        self.synth = self.lib.new_fluid_synth(self.settings)
+        if self.lib.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1) < 0:
             self.close()
-            raise SoundError(soundfont, "FluidSynth cannot load this SoundFont", "get it again, or name another with --soundfont")
+            raise SoundError(
+                soundfont, "FluidSynth cannot load this SoundFont", "get it again, or name another with --soundfont"
+            )
 
-    def select(self, channel: int, part: PerformedPart) -> None:
-        bank = 128 if part.percussion else 0
-        self.lib.fluid_synth_bank_select(self.synth, channel, bank)
+    def seat(self, channel: int, part: PerformedPart) -> None:
+        """Set a channel up for a part."""
+        self._set_type(self.synth, channel, _DRUMS if part.percussion else _MELODIC)
         self.lib.fluid_synth_program_change(self.synth, channel, part.program)
         self.lib.fluid_synth_cc(self.synth, channel, 7, part.volume)
         self.lib.fluid_synth_cc(self.synth, channel, 10, part.pan)
 
     def play(self, event: _Event) -> None:
-        _, _, channel, what, first, second = event
-        if what == _ON:
-            self.lib.fluid_synth_noteon(self.synth, channel, first, second)
-        elif what == _OFF:
-            self.lib.fluid_synth_noteoff(self.synth, channel, first)
+        """Act now."""
+        if event.what == _ON:
+            self.lib.fluid_synth_noteon(self.synth, event.channel, event.number, event.value)
+        elif event.what == _OFF:
+            self.lib.fluid_synth_noteoff(self.synth, event.channel, event.number)
         else:
-            self.lib.fluid_synth_cc(self.synth, channel, first, second)
+            self.lib.fluid_synth_cc(self.synth, event.channel, event.number, event.value)
 
-    def write(self, buffer: NDArray[np.float32], start: int, frames: int) -> None:
+    def fill(self, buffer: NDArray[np.float32], start: int, frames: int) -> None:
+        """Sound the next frames into a buffer, from its frame `start`."""
         address = buffer.ctypes.data
         self._write(self.synth, frames, address, 2 * start, 2, address, 2 * start + 1, 2)
 
     def close(self) -> None:
+        """Give the library's memory back."""
         self.lib.delete_fluid_synth(self.synth)
         self.lib.delete_fluid_settings(self.settings)
 
 
-def _writer(fluidsynth: Any) -> Any:
-    one = 1
-    return fluidsynth.cfunc(
-        "fluid_synth_write_float", ctypes.c_int, ("synth", ctypes.c_void_p, one), ("len", ctypes.c_int, one), ("lout", ctypes.c_void_p, one),
-        ("loff", ctypes.c_int, one), ("lincr", ctypes.c_int, one), ("rout", ctypes.c_void_p, one), ("roff", ctypes.c_int, one),
-        ("rincr", ctypes.c_int, one))
+def _library() -> Any:
+    try:
+        import fluidsynth
+    except (ImportError, OSError):
+        raise SoundError("audio", "FluidSynth's library is not installed", _INSTALL) from None
+    set_log = _declare(fluidsynth, *_SET_LOG)
+    # FluidSynth talks to stderr by itself; what matters is said by our own errors
+    for level in range(5):
+        set_log(level, None, None)
+    return fluidsynth
 
 
-def _quiet(fluidsynth: Any) -> None:
-    """FluidSynth talks to stderr by itself; what matters is said by our own errors."""
-    set_log = fluidsynth.cfunc(
-        "fluid_set_log_function", ctypes.c_void_p, ("level", ctypes.c_int, 1), ("fun", ctypes.c_void_p, 1), ("data", ctypes.c_void_p, 1))
-    if set_log is not None:
-        for level in range(5):
-            set_log(level, None, None)
+def _declare(library: Any, name: str, result: Any, words: str) -> Any:
+    kinds = {"i": _INT, "p": _POINTER}
+    arguments = [word.split(":") for word in words.split()]
+    declared = library.cfunc(name, result, *((argument, kinds[kind], 1) for argument, kind in arguments))
+    if declared is None:
+        raise SoundError("audio", f"FluidSynth's library is too old: it lacks {name}", "install version 2 or newer")
+    return declared
+
+
+class _Output:
+    """Collects what the synthesizer sounds into blocks of `CHUNK` frames, and knows the loudest sample so far."""
+
+    def __init__(self, synth: _Synth) -> None:
+        import numpy as np
+
+        self.synth, self.buffer = synth, np.zeros((CHUNK, 2), np.float32)
+        self.filled, self.at, self.peak = 0, 0, 0.0
+
+    def until(self, frame: int) -> Iterator[NDArray[np.float32]]:
+        """Sound up to a frame, handing out blocks as they are full."""
+        while self.at < frame:
+            frames = min(frame - self.at, CHUNK - self.filled)
+            self.synth.fill(self.buffer, self.filled, frames)
+            self.filled, self.at = self.filled + frames, self.at + frames
+            if self.filled == CHUNK:
+                yield self.rest()
+
+    def rest(self) -> NDArray[np.float32]:
+        """What is sounded but not handed out yet."""
+        block = self.buffer[: self.filled].copy()
+        self.filled = 0
+        self.peak = max(self.peak, _peak(block))
+        return block
+
+    def tail(self, least: int, most: int) -> Iterator[NDArray[np.float32]]:
+        """Ring on for at least and at most so many frames, till it is quiet; the last block fades out."""
+        import numpy as np
+
+        block = self.rest()
+        for count in range(1, -(-most // TAIL_CHUNK) + 1):
+            yield block
+            self.synth.fill(self.buffer, 0, TAIL_CHUNK)
+            self.filled = TAIL_CHUNK
+            block = self.rest()
+            if count * TAIL_CHUNK >= least and _peak(block) <= QUIET * self.peak:
+                break
+        yield block * np.linspace(1, 0, TAIL_CHUNK, dtype=np.float32)[:, np.newaxis]
+
+
+def _peak(block: NDArray[np.float32]) -> float:
+    return float(abs(block).max(initial=0.0))
 
 
 def render_blocks(
-    performance: Performance, soundfont: Path, *, rate: int = RATE, reverb: bool = True, tail_s: float = TAIL_S,
+    performance: Performance,
+    soundfont: Path | str | None = None,
+    *,
+    sample_rate: int = RATE,
+    reverb: bool = True,
+    chorus: bool = False,
 ) -> Iterator[NDArray[np.float32]]:
-    """The performance as blocks of samples; raises `SoundError` without FluidSynth or with a SoundFont it cannot load."""
-    import numpy as np
+    """The performance as blocks of samples, shape (frames, 2), at `sample_rate` Hz.
 
-    synth = _Synth(soundfont, len(performance.parts), rate=rate, reverb=reverb)
+    Raises `SoundError` without FluidSynth, with a SoundFont it cannot load, or at a rate it cannot play.
+    """
+    if not RATES[0] <= sample_rate <= RATES[1]:
+        raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
+    font = soundfont_path(soundfont)
+    synth = _Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb, chorus=chorus)
     try:
-        for channel, part in enumerate(_channels(performance)):
-            if part is not None:
-                synth.select(channel, part)
-        total = round((performance.length_s + tail_s) * rate)
-        buffer = np.zeros((CHUNK, 2), np.float32)
-        filled = at = 0
-        for frame, events in _grouped(performance, rate, total):
-            while at < frame:
-                frames = min(frame - at, CHUNK - filled)
-                synth.write(buffer, filled, frames)
-                filled, at = filled + frames, at + frames
-                if filled == CHUNK:
-                    yield buffer.copy()
-                    filled = 0
+        for channel, part in enumerate(performance.parts):
+            synth.seat(channel, part)
+        output = _Output(synth)
+        for frame, events in groupby(sorted(_events(performance, sample_rate)), itemgetter(0)):
+            yield from output.until(frame)
             for event in events:
                 synth.play(event)
-        if filled:
-            yield buffer[:filled].copy()
+        yield from output.until(_frame(performance.length_s, sample_rate))
+        least, most = TAIL_S
+        yield from output.tail(round(least * sample_rate), round(most * sample_rate))
     finally:
         synth.close()
 
 
-def _channels(performance: Performance) -> list[PerformedPart | None]:
-    """Parts by FluidSynth channel; channel 10 of each sixteen is left to percussion."""
-    channels: list[PerformedPart | None] = []
-    for part in performance.parts:
-        while (len(channels) % 16 == 9) != part.percussion:
-            channels.append(None)
-        channels.append(part)
-    return channels
-
-
-def _grouped(performance: Performance, rate: int, total: int) -> Iterator[tuple[int, list[_Event]]]:
-    group: list[_Event] = []
-    for event in sorted(_events(performance, rate)):
-        if group and event[0] != group[0][0]:
-            yield group[0][0], group
-            group = []
-        group.append(event)
-    if group:
-        yield group[0][0], group
-    yield total, []
-
-
 def _events(performance: Performance, rate: int) -> Iterator[_Event]:
-    for channel, part in enumerate(_channels(performance)):
-        if part is None:
-            continue
+    for channel, part in enumerate(performance.parts):
         for control in part.controls:
-            yield _frame(control.onset_s, rate), _CONTROL, channel, _CONTROL, control.number, control.value
-        for note in part.notes:
-            start = _frame(note.onset_s, rate)
-            stop = max(_frame(note.onset_s + note.duration_s, rate), start + BLOCK)
-            yield start, _ON, channel, _ON, note.key, note.velocity
-            yield stop, _OFF, channel, _OFF, note.key, 0
+            yield _Event(_frame(control.onset_s, rate), _CHANGE, channel, control.number, control.value)
+        for stroke in single_strokes(_strokes(part.notes, rate)):
+            yield _Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
+            yield _Event(stroke.stop, _OFF, channel, stroke.key, 0)
+
+
+def _strokes(notes: Iterable[PerformedNote], rate: int) -> Iterator[Stroke]:
+    for note in notes:
+        start = _frame(note.onset_s, rate)
+        stop = max(_frame(note.onset_s + note.duration_s, rate), start + BLOCK)
+        yield Stroke(note.key, start, stop, note.velocity)
 
 
 def _frame(moment_s: float, rate: int) -> int:

@@ -1,0 +1,118 @@
+"""Audio files on the disk: WAV, FLAC, OGG (Vorbis) and MP3 by suffix.
+
+WAV and FLAC hold the same 24-bit samples. WAV is packed here, three times as fast as by libsndfile, and is limited by
+the format to 4 GiB (4 h 30 min at 44.1 kHz). The others are written by libsndfile, in small pieces, since its Vorbis
+coder fails on large ones. The same samples give the same bytes: for OGG `settle_serial` sees to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from appui.errors import OutputError, SoundError
+from appui.sound.ogg import settle_serial
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["FORMATS", "LOSSY", "check_suffix", "sound_file"]
+
+#   suffix: format, subtype; None is packed here
+FORMATS: dict[str, tuple[str, str] | None] = {
+    ".wav": None,
+    ".flac": ("FLAC", "PCM_24"),
+    ".ogg": ("OGG", "VORBIS"),
+    ".mp3": ("MP3", "MPEG_LAYER_III"),
+}
+LOSSY = frozenset({".ogg", ".mp3"})
+PIECE = 4096
+WAV_LIMIT = 2**32 - 128
+FULL_SCALE = 2**23
+
+Put = Callable[["NDArray[np.float32]"], None]
+
+
+def check_suffix(path: Path) -> None:
+    """Raises `SoundError` for a file whose suffix is no audio format of ours."""
+    if path.suffix.lower() not in FORMATS:
+        raise SoundError(
+            path,
+            f"{path.suffix or 'no suffix'} is no audio format known here",
+            f"end the name in one of {', '.join(FORMATS)}",
+        )
+
+
+@contextmanager
+def sound_file(temporary: Path, path: Path, rate: int, frames: int) -> Iterator[Put]:
+    """Open a stereo file of so many frames; gives the function that writes blocks of samples, full scale 1.0.
+
+    `path` is the place the file is for: it names the format and stands in the errors, `SoundError` where the format
+    cannot hold it, `OutputError` where the disk does not take it.
+    """
+    check_suffix(path)
+    form = FORMATS[path.suffix.lower()]
+    writer = _wav(temporary, path, rate, frames) if form is None else _coded(temporary, path, rate, frames, form)
+    with writer as put:
+        yield put
+    if path.suffix.lower() == ".ogg":
+        settle_serial(temporary)
+
+
+@contextmanager
+def _wav(temporary: Path, path: Path, rate: int, frames: int) -> Iterator[Put]:
+    import wave
+
+    if frames * 6 > WAV_LIMIT:
+        raise SoundError(path, f"{frames / rate / 3600:.1f} hours are more than a WAV file holds", "name a .flac file")
+    with wave.open(str(temporary), "wb") as out:
+        out.setparams((2, 3, rate, frames, "NONE", ""))
+        yield lambda block: out.writeframesraw(_three_bytes(_whole_numbers(block)).data)
+
+
+def _whole_numbers(block: NDArray[np.float32]) -> NDArray[np.int32]:
+    """Samples as 24-bit whole numbers, rounded."""
+    import numpy as np
+
+    scaled = block * np.float32(FULL_SCALE)
+    np.rint(scaled, out=scaled)
+    np.clip(scaled, -FULL_SCALE, FULL_SCALE - 1, out=scaled)
+    return scaled.astype("<i4")
+
+
+def _three_bytes(numbers: NDArray[np.int32]) -> NDArray[np.uint8]:
+    """The low three bytes of each number, least first."""
+    import numpy as np
+
+    four = numbers.reshape(-1).view(np.uint8)
+    packed = np.empty(four.size // 4 * 3, np.uint8)
+    for place in range(3):
+        packed[place::3] = four[place::4]
+    return packed
+
+
+@contextmanager
+def _coded(temporary: Path, path: Path, rate: int, frames: int, form: tuple[str, str]) -> Iterator[Put]:
+    import soundfile
+
+    kind, subtype = form
+    if kind not in soundfile.available_formats():
+        raise SoundError(path, f"this installation's libsndfile writes no {kind}", "name a .wav or .flac file")
+    try:
+        with soundfile.SoundFile(temporary, "w", rate, 2, subtype, format=kind) as out:
+            yield lambda block: _pieces(out, block, lossy=path.suffix.lower() in LOSSY)
+        # what a coder still holds is written on closing, where libsndfile does not say that the disk is full
+        written = soundfile.info(temporary).frames
+    except soundfile.LibsndfileError as error:
+        raise OutputError(path, f"cannot be written ({error})", "free space there, or name another place") from None
+    if written != frames:
+        raise OutputError(path, f"was cut short: {written} of {frames} frames written", "free space there")
+
+
+def _pieces(out: Any, block: NDArray[np.float32], *, lossy: bool) -> None:
+    for start in range(0, len(block), PIECE):
+        piece = block[start : start + PIECE]
+        out.write(piece if lossy else _whole_numbers(piece) << 8)
