@@ -16,7 +16,15 @@ A message says what was expected, what came, where (file, part, bar, line), and 
 from __future__ import annotations
 
 __all__ = [
-    "AppuiError", "InputError", "OutputError", "PlaceError", "PlanError", "ScoreError", "SoundError", "StyleError", "UsageError",
+    "AppuiError",
+    "InputError",
+    "OutputError",
+    "PlaceError",
+    "PlanError",
+    "ScoreError",
+    "SoundError",
+    "StyleError",
+    "UsageError",
 ]
 
 

@@ -1,7 +1,8 @@
 """Comparing readings: for each place short excerpts that differ in nothing but the sign.
 
-An excerpt is one bar of approach, the bar of the sign, and the bar after it. The accompaniment is rendered once a place and tempo and each reading's
-solo laid over it; all files of a comparison share one gain. A last file plays the readings one after another, a bar of clicks before each.
+An excerpt is one bar of approach, the bar of the sign, and the bar after it. The accompaniment is rendered once a
+place and tempo and each reading's solo laid over it; all files of a comparison share one gain. A last file plays the
+readings one after another, a bar of clicks before each.
 """
 
 from __future__ import annotations
@@ -28,7 +29,10 @@ __all__ = ["Excerpt", "compare", "places_to_compare"]
 
 @dataclass(frozen=True, slots=True)
 class Excerpt:
-    """One file of a comparison: the sign's place, the reading in words (or ``one after another``), the tempo, the file's path in the folder."""
+    """One file of a comparison.
+
+    The sign's place, the reading in words (or ``one after another``), the tempo, the file's path in the folder.
+    """
 
     place: str
     reading: str
@@ -43,29 +47,52 @@ def places_to_compare(session: Session, wanted: Sequence[str]) -> list[Sign]:
     """The signs named, or every small note of the solo that has a real alternative."""
     if wanted:
         return [session.sign_at(place) for place in wanted]
-    return [sign for sign in session.signs
-            if sign.part == session.solo.index and sign.kind == "small notes" and session.choices[sign.place].alternatives]
+    return [
+        sign
+        for sign in session.signs
+        if sign.part == session.solo.index and sign.kind == "small notes" and session.choices[sign.place].alternatives
+    ]
 
 
 def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
     """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
     choice = session.choices[sign.place]
     if len(styles) > 1:
-        chosen = [choose(session.score, sign, session.verdict(sign), load_style(name), session.score.tempos[0].qpm).reading.text for name in styles]
+        chosen = [
+            choose(
+                session.score, sign, session.verdict(sign), load_style(name), session.score.tempos[0].qpm
+            ).reading.text
+            for name in styles
+        ]
         return list(dict.fromkeys(chosen))
     words = [choice.reading.text, *choice.alternatives]
     return words[:3]
 
 
 def compare(
-    session: Session, folder: Path, signs: Sequence[Sign], tempos: Sequence[str], *, styles: Sequence[str] = (), suffix: str = ".wav",
-    soundfont: Path | None = None, say: Progress = lambda words: None,
+    session: Session,
+    folder: Path,
+    signs: Sequence[Sign],
+    tempos: Sequence[str],
+    *,
+    styles: Sequence[str] = (),
+    suffix: str = ".wav",
+    soundfont: Path | None = None,
+    say: Progress = lambda words: None,
 ) -> list[Excerpt]:
-    """Write the comparison into a folder; returns what was written, in order. Raises the errors of rendering and writing."""
+    """Write the comparison into a folder; returns what was written, in order.
+
+    Raises the errors of rendering and writing.
+    """
     make_folder(folder)
     planned = [_Planned.of(session, sign, tempo, styles) for sign in signs for tempo in tempos]
-    written = _write_midi(planned, folder, say) if suffix == ".mid" else _write_audio(planned, folder, suffix, soundfont, say)
-    write_whole(folder / "index.json", (json.dumps(_index(session, signs, written), ensure_ascii=False, indent=1) + "\n").encode())
+    written = (
+        _write_midi(planned, folder, say) if suffix == ".mid" else _write_audio(planned, folder, suffix, soundfont, say)
+    )
+    write_whole(
+        folder / "index.json",
+        (json.dumps(_index(session, signs, written), ensure_ascii=False, indent=1) + "\n").encode(),
+    )
     return written
 
 
@@ -99,7 +126,9 @@ class _Planned:
         """The readings one after another, clicks before each."""
         bar = self.session.score.bars[self.sign.main(self.session.score).bar]
         beat = clicks(bar.meter, performances[0].tempos[0].qpm)
-        return chain([p for performance in performances for p in (beat, performance)], f"{self.sign.place}: one after another")
+        return chain(
+            [p for performance in performances for p in (beat, performance)], f"{self.sign.place}: one after another"
+        )
 
     @property
     def stem(self) -> str:
@@ -119,12 +148,26 @@ def _delayed(performance: Performance, lead_q: Any) -> Performance:
     """The same performance with more silence before it, so that the accompaniment starts at one moment in all."""
     shift_q = lead_q - performance.lead_q
     shift_s = float(shift_q * 60 / performance.tempos[0].qpm)
-    parts = tuple(replace(part, notes=tuple(replace(n, onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes))
-                  for part in performance.parts)
-    tempos = (performance.tempos[0], *(replace(t, onset_q=t.onset_q + shift_q, onset_s=t.onset_s + shift_s) for t in performance.tempos[1:]))
-    marks = tuple(replace(mark, onset_q=mark.onset_q + shift_q) for mark in performance.marks)
-    return replace(performance, parts=parts, tempos=tempos, marks=marks, length_q=performance.length_q + shift_q, length_s=performance.length_s + shift_s,
-                   lead_q=lead_q)
+    parts = tuple(
+        replace(
+            part, notes=tuple(n._replace(onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes)
+        )
+        for part in performance.parts
+    )
+    tempos = (
+        performance.tempos[0],
+        *(t._replace(onset_q=t.onset_q + shift_q, onset_s=t.onset_s + shift_s) for t in performance.tempos[1:]),
+    )
+    marks = tuple(mark._replace(onset_q=mark.onset_q + shift_q) for mark in performance.marks)
+    return replace(
+        performance,
+        parts=parts,
+        tempos=tempos,
+        marks=marks,
+        length_q=performance.length_q + shift_q,
+        length_s=performance.length_s + shift_s,
+        lead_q=lead_q,
+    )
 
 
 def _safe(text: str) -> str:
@@ -151,7 +194,9 @@ def _write_midi(planned: Sequence[_Planned], folder: Path, say: Progress) -> lis
     return written
 
 
-def _write_audio(planned: Sequence[_Planned], folder: Path, suffix: str, soundfont: Path | None, say: Progress) -> list[Excerpt]:
+def _write_audio(
+    planned: Sequence[_Planned], folder: Path, suffix: str, soundfont: Path | None, say: Progress
+) -> list[Excerpt]:
     from appui.sound import audio
 
     audio.check_suffix(Path("x" + suffix))
@@ -189,6 +234,14 @@ def _index(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt]) 
     for sign in signs:
         choice, verdict = session.choices[sign.place], session.verdict(sign)
         files = [{"reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written if e.place == sign.place]
-        places.append({"id": sign.place, "chosen": choice.reading.text, "by": choice.by, "reason": choice.reason,
-                       "harmony": verdict.label if verdict is not None and verdict.known else None, "files": files})
+        places.append(
+            {
+                "id": sign.place,
+                "chosen": choice.reading.text,
+                "by": choice.by,
+                "reason": choice.reason,
+                "harmony": verdict.label if verdict is not None and verdict.known else None,
+                "files": files,
+            }
+        )
     return {"score": session.score.title, "solo": session.solo.name, "places": places}

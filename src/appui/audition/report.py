@@ -16,7 +16,8 @@ __all__ = ["render_record", "style_record"]
 def render_record(session: Session, performance: Performance, outputs: Sequence[Path]) -> dict[str, Any]:
     """A rendering: its files, and each realized sign with its reading and tones.
 
-    A sign played several times (repeats) has one entry with the tones of all its turns. Positions count from the start of what was rendered.
+    A sign played several times (repeats) has one entry with the tones of all its turns. Positions count from the
+    start of what was rendered.
     """
     by_sign: dict[str, list[PerformedNote]] = {}
     for part in performance.parts:
@@ -25,27 +26,50 @@ def render_record(session: Session, performance: Performance, outputs: Sequence[
                 by_sign.setdefault(note.sign, []).append(note)
     choices = session.choices
     return {
-        "score": {"title": session.score.title, "file": session.score.file}, "style": session.style.name,
-        "solo": {"id": session.solo.id, "name": session.solo.name}, "files": [str(path) for path in outputs],
-        "length_s": performance.length_s, "lead_q": str(performance.lead_q), "tempo_factor": float(session.factor),
+        "score": {"title": session.score.title, "file": session.score.file},
+        "style": session.style.name,
+        "solo": {"id": session.solo.id, "name": session.solo.name},
+        "files": [str(path) for path in outputs],
+        "length_s": performance.length_s,
+        "lead_q": str(performance.lead_q),
+        "tempo_factor": float(session.factor),
         "signs": [
-            {"id": place, "reading": choices[place].reading.as_dict(), "by": choices[place].by, "tones": [_tone(note) for note in notes]}
-            for place, notes in by_sign.items()],
+            {
+                "id": place,
+                "reading": choices[place].reading.as_dict(),
+                "by": choices[place].by,
+                "tones": [_tone(note) for note in notes],
+            }
+            for place, notes in by_sign.items()
+        ],
         "notices": [{"place": place, "text": text} for place, text in session.notices],
     }
 
 
 def _tone(note: PerformedNote) -> dict[str, Any]:
     return {
-        "onset_q": str(note.onset_q), "duration_q": str(note.duration_q), "onset_s": round(note.onset_s, 6), "duration_s": round(note.duration_s, 6),
-        "pitch": note.pitch.name, "velocity": note.velocity, "role": note.role,
+        "onset_q": str(note.onset_q),
+        "duration_q": str(note.duration_q),
+        "onset_s": round(note.onset_s, 6),
+        "duration_s": round(note.duration_s, 6),
+        "pitch": note.pitch.name,
+        "velocity": note.velocity,
+        "role": note.role,
     }
 
 
 def style_record(style: Style) -> dict[str, Any]:
     """A style with all its rules."""
     return {
-        "name": style.name, "title": style.title, "year": style.year, "about": style.about, "silent": style.silent,
-        "weight_db": float(style.weight_db), "profile": style.profile,
-        "rules": [{"when": dict(rule.when), "reading": rule.reading, "why": rule.why, "cite": rule.cite, "known": rule.known} for rule in style.rules],
+        "name": style.name,
+        "title": style.title,
+        "year": style.year,
+        "about": style.about,
+        "silent": style.silent,
+        "weight_db": float(style.weight_db),
+        "profile": style.profile,
+        "rules": [
+            {"when": dict(rule.when), "reading": rule.reading, "why": rule.why, "cite": rule.cite, "known": rule.known}
+            for rule in style.rules
+        ],
     }

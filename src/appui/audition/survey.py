@@ -1,7 +1,7 @@
 """The survey of a score: every sign with its harmony, its reading and the reason, as data.
 
-Field names and their meaning are fixed: programs rely on them. `*_q` are exact quarter notes as text; `bar` is the number as printed, `bar_index` counts
-from 0 in the part.
+Field names and their meaning are fixed: programs rely on them. `*_q` are exact quarter notes as text; `bar` is the
+number as printed, `bar_index` counts from 0 in the part.
 """
 
 from __future__ import annotations
@@ -22,8 +22,11 @@ __all__ = ["ornament_record", "score_record", "select", "summary", "survey_recor
 def select(session: Session, *, all_parts: bool, bars: str | None) -> list[Sign]:
     """The signs asked for: the solo's, or all parts', within a range of bars."""
     low, high = session.bars(bars)
-    return [sign for sign in session.signs
-            if (all_parts or sign.part == session.solo.index) and low <= sign.main(session.score).bar <= high]
+    return [
+        sign
+        for sign in session.signs
+        if (all_parts or sign.part == session.solo.index) and low <= sign.main(session.score).bar <= high
+    ]
 
 
 def survey_record(session: Session, signs: Iterable[Sign]) -> dict[str, Any]:
@@ -42,10 +45,18 @@ def score_record(session: Session) -> dict[str, Any]:
     score = session.score
     first = score.tempos[0]
     return {
-        "title": score.title, "file": score.file, "sha256": score.sha256,
+        "title": score.title,
+        "file": score.file,
+        "sha256": score.sha256,
         "parts": [{"id": part.id, "name": part.name, "program": part.program} for part in score.parts],
-        "tempo": {"qpm": float(first.qpm * session.factor), "written_qpm": float(first.qpm), "origin": first.origin, "words": first.words},
-        "bars": len(score.bars), "length_q": str(score.length_q),
+        "tempo": {
+            "qpm": float(first.qpm * session.factor),
+            "written_qpm": float(first.qpm),
+            "origin": first.origin,
+            "words": first.words,
+        },
+        "bars": len(score.bars),
+        "length_q": str(score.length_q),
         "notices": [f"{notice.place}: {notice.text}" for notice in score.notices],
     }
 
@@ -60,33 +71,68 @@ def ornament_record(session: Session, sign: Sign) -> dict[str, Any]:
     part, bar = score.parts[sign.part], score.bars[event.bar]
     number = part.bar_numbers[bar.index] if bar.index < len(part.bar_numbers) else bar.number
     return {
-        "id": sign.place, "part": part.id, "part_name": part.name, "bar": number, "bar_index": bar.index,
-        "offset_in_bar_q": str(event.onset_q - bar.onset_q), "onset_q": str(event.onset_q), "sign": sign.kind, "slashed": sign.slashed,
-        "written": _names(p for small in sign.small for p in small.written), "sounding": _names(p for small in sign.small for p in small.sounding),
-        "main_written": note.written.name if note else None, "main_sounding": note.sounding.name if note else None,
-        **_harmony_record(session.verdict(sign), sign), **_choice_record(session.choices[sign.place]),
+        "id": sign.place,
+        "part": part.id,
+        "part_name": part.name,
+        "bar": number,
+        "bar_index": bar.index,
+        "offset_in_bar_q": str(event.onset_q - bar.onset_q),
+        "onset_q": str(event.onset_q),
+        "sign": sign.kind,
+        "slashed": sign.slashed,
+        "written": _names(p for small in sign.small for p in small.written),
+        "sounding": _names(p for small in sign.small for p in small.sounding),
+        "main_written": note.written.name if note else None,
+        "main_sounding": note.sounding.name if note else None,
+        **_harmony_record(session.verdict(sign), sign),
+        **_choice_record(session.choices[sign.place]),
     }
 
 
 def _harmony_record(verdict: Verdict | None, sign: Sign) -> dict[str, Any]:
     if verdict is None or not verdict.known:
         count = len(sign.small)
-        return {"harmony": None, "members": ["unknown"] * count, "leans": [None] * count, "main_member": None, "evidence": []}
+        return {
+            "harmony": None,
+            "members": ["unknown"] * count,
+            "leans": [None] * count,
+            "main_member": None,
+            "evidence": [],
+        }
     return {
         "harmony": {
-            "label": verdict.label, "root": verdict.root, "quality": verdict.quality, "bass": verdict.bass, "figure": verdict.figure,
-            "confidence": verdict.confidence, "pitches": list(verdict.pitches), "key": verdict.key, "roman": verdict.roman,
-            "runner_up": verdict.runner_up, "doubtful": verdict.doubtful, "words": verdict.words,
+            "label": verdict.label,
+            "root": verdict.root,
+            "quality": verdict.quality,
+            "bass": verdict.bass,
+            "figure": verdict.figure,
+            "confidence": verdict.confidence,
+            "pitches": list(verdict.pitches),
+            "key": verdict.key,
+            "roman": verdict.roman,
+            "runner_up": verdict.runner_up,
+            "doubtful": verdict.doubtful,
+            "words": verdict.words,
         },
-        "members": list(verdict.members), "leans": list(verdict.leans), "main_member": verdict.main_member,
-        "evidence": [{"part": e.part, "pitch": e.pitch.name, "start_q": str(e.start_q), "end_q": str(e.end_q)} for e in verdict.evidence],
+        "members": list(verdict.members),
+        "leans": list(verdict.leans),
+        "main_member": verdict.main_member,
+        "evidence": [
+            {"part": e.part, "pitch": e.pitch.name, "start_q": str(e.start_q), "end_q": str(e.end_q)}
+            for e in verdict.evidence
+        ],
     }
 
 
 def _choice_record(choice: Choice) -> dict[str, Any]:
     return {
-        "reading": choice.reading.as_dict(), "placement": choice.placement, "by": choice.by, "reason": choice.reason,
-        "source": {"citation": choice.source, "known": choice.known}, "alternatives": list(choice.alternatives), "realized": choice.realized,
+        "reading": choice.reading.as_dict(),
+        "placement": choice.placement,
+        "by": choice.by,
+        "reason": choice.reason,
+        "source": {"citation": choice.source, "known": choice.known},
+        "alternatives": list(choice.alternatives),
+        "realized": choice.realized,
     }
 
 
@@ -94,15 +140,26 @@ def summary(session: Session, signs: Iterable[Sign]) -> list[str]:
     """The survey in a few sentences."""
     signs = list(signs)
     readings = Counter(session.choices[sign.place].reading.name for sign in signs if sign.small)
-    doubtful = [sign.place for sign in signs if sign.small and (v := session.verdict(sign)) is not None and v.known and v.doubtful]
+    doubtful = [
+        sign.place
+        for sign in signs
+        if sign.small and (v := session.verdict(sign)) is not None and v.known and v.doubtful
+    ]
     unknown = sum(1 for sign in signs if sign.small and ((v := session.verdict(sign)) is None or not v.known))
     waiting = Counter(sign.kind for sign in signs if not session.choices[sign.place].realized)
-    lines = [f"{len(signs)} signs, {sum(readings.values())} of them small notes or groups: "
-             + (", ".join(f"{count} {name}" for name, count in readings.most_common()) or "none") + "."]
+    lines = [
+        f"{len(signs)} signs, {sum(readings.values())} of them small notes or groups: "
+        + (", ".join(f"{count} {name}" for name, count in readings.most_common()) or "none")
+        + "."
+    ]
     if doubtful:
         lines.append(f"Doubtful, hear both: {', '.join(doubtful[:12])}{' ...' if len(doubtful) > 12 else ''}.")
     if unknown:
         lines.append(f"{unknown} with no harmony to judge by.")
     if waiting:
-        lines.append("Not yet realized, played plain: " + ", ".join(f"{count} {kind}" for kind, count in waiting.most_common()) + ".")
+        lines.append(
+            "Not yet realized, played plain: "
+            + ", ".join(f"{count} {kind}" for kind, count in waiting.most_common())
+            + "."
+        )
     return lines

@@ -12,7 +12,7 @@ from appui.cli.outputs import write_outputs
 from appui.cli.show import print_survey, progress
 from appui.demo import demo_score
 from appui.errors import SoundError
-from appui.perform.session import Session, Wishes
+from appui.perform.session import Session
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
 from appui.style.plan import plan_text
@@ -31,7 +31,9 @@ def run_demo(folder: Path) -> None:
     score = demo_score()
     write_whole(folder / score.name, score.read_bytes())
     plan = folder / "plan.toml"
-    write_whole(plan, plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs]).encode())
+    write_whole(
+        plan, plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs]).encode()
+    )
     places = _three(session)
     suffix = _heard(session, folder, places)
     _say(folder, score.name, places, suffix)
@@ -45,8 +47,12 @@ def _three(session: Session) -> list[Sign]:
         verdict = session.verdict(sign)
         return verdict.confidence if verdict is not None else 0.0
 
-    leaning = sorted((s for s in small if session.choices[s.place].reading.name == "leaning"), key=lambda s: -sure(s))[:1]
-    passing = sorted((s for s in small if session.choices[s.place].reading.name == "passing"), key=lambda s: -sure(s))[:1]
+    leaning = sorted((s for s in small if session.choices[s.place].reading.name == "leaning"), key=lambda s: -sure(s))[
+        :1
+    ]
+    passing = sorted((s for s in small if session.choices[s.place].reading.name == "passing"), key=lambda s: -sure(s))[
+        :1
+    ]
     rest = sorted((s for s in small if s not in leaning + passing), key=sure)[:1]
     return sorted(leaning + passing + rest, key=lambda s: s.onset_q(session.score))
 
@@ -70,7 +76,13 @@ def _say(folder: Path, score: str, places: list[Sign], suffix: str) -> None:
     click.echo(f"\nMade in {folder}:")
     whole = "whole.mid and whole.wav" if suffix == ".wav" else "whole.mid"
     click.echo(f"  {whole}: the movement with its repeat, every sign realized")
-    click.echo(f"  readings/: {', '.join(sign.place for sign in places)}, each reading at {', '.join(TEMPOS)}, all at one gain")
-    click.echo(f"  plan.toml: the choices with their reasons, to edit; then: appui render {folder / score} out.mid --plan {folder / 'plan.toml'}")
-    click.echo("Listen first to 'one after another' in a folder of readings/ at 50 percent: a bar of clicks, a reading, a bar of clicks, the next.")
+    click.echo(
+        f"  readings/: {', '.join(sign.place for sign in places)}, each reading at {', '.join(TEMPOS)}, all at one gain"
+    )
+    click.echo(
+        f"  plan.toml: the choices with their reasons, to edit; then: appui render {folder / score} out.mid --plan {folder / 'plan.toml'}"
+    )
+    click.echo(
+        "Listen first to 'one after another' in a folder of readings/ at 50 percent: a bar of clicks, a reading, a bar of clicks, the next."
+    )
     click.echo("Ask of each: which note has the stress, and does the bass move under it? Start with the volume low.")

@@ -32,12 +32,15 @@ class _Group(click.Group):
         return list(self.commands)
 
 
-@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}, epilog=CAUTION)
+@click.group(
+    cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}, epilog=CAUTION
+)
 @click.version_option(__version__, prog_name="appui")
 def cli() -> None:
     """Small notes and signs of 1700-1830: judged by the harmony, realized, heard.
 
-    Begin with `appui survey SCORE`, hear the doubtful places with `appui compare SCORE FOLDER`, then `appui render SCORE out.wav`.
+    Begin with `appui survey SCORE`, hear the doubtful places with `appui compare SCORE FOLDER`, then `appui render
+    SCORE out.wav`.
     """
 
 
@@ -51,14 +54,31 @@ def _options(*options: Callable[..., Any]) -> Callable[..., Any]:
 
 
 _SCORE = click.argument("score", type=click.Path(path_type=Path))
-_SOLO = click.option("--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out.")
-_STYLE = click.option("--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]")
-_PLAN = click.option("--plan", type=click.Path(path_type=Path), metavar="FILE", help="Your plan of readings, made with `survey --plan-out`.")
+_SOLO = click.option(
+    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
+)
+_STYLE = click.option(
+    "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
+)
+_PLAN = click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Your plan of readings, made with `survey --plan-out`.",
+)
 _BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
 _TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
-_SOUNDFONT = click.option("--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2).")
+_SOUNDFONT = click.option(
+    "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
+)
 _JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
-_TAKE = click.option("--take", "takes", multiple=True, metavar="PLACE=READING", help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.")
+_TAKE = click.option(
+    "--take",
+    "takes",
+    multiple=True,
+    metavar="PLACE=READING",
+    help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.",
+)
 
 
 def _wishes(**words: Any) -> Any:
@@ -71,15 +91,24 @@ def _wishes(**words: Any) -> Any:
 @_options(_SCORE, _SOLO)
 @click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
 @_options(_STYLE, _PLAN, _BARS, _TEMPO)
-@click.option("--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit.")
+@click.option(
+    "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
+)
 @_JSON
 def survey(
-    score: Path, solo: str | None, all_parts: bool, style: str | None, plan: Path | None, bars: str | None, tempo: str | None,
-    plan_out: Path | None, as_json: bool,
+    score: Path,
+    solo: str | None,
+    all_parts: bool,
+    style: str | None,
+    plan: Path | None,
+    bars: str | None,
+    tempo: str | None,
+    plan_out: Path | None,
+    as_json: bool,
 ) -> None:
     """List every sign with its harmony, its reading and why."""
-    from appui.cli.show import print_json, print_survey, working
     from appui.audition.survey import select, survey_record
+    from appui.cli.show import print_json, print_survey, working
     from appui.perform.session import Session
     from appui.sound.files import write_whole
     from appui.style.plan import plan_text
@@ -98,31 +127,62 @@ def survey(
         print_survey(session, signs)
 
 
-@cli.command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing")
+@cli.command(
+    epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing"
+)
 @_SCORE
 @click.argument("outputs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="OUT...")
 @_options(_SOLO, _STYLE, _PLAN, _TAKE, _BARS, _TEMPO)
-@click.option("--slowing", type=click.Choice(["scaled", "natural"]), default="scaled", show_default=True,
-              help="Below tempo: everything slower alike, or short graces and trills at their own speed.")
-@click.option("--weight", type=click.FloatRange(-12, 24), metavar="DB", help="How much louder a leaning note is than its release.  [default: the style's, 4]")
+@click.option(
+    "--slowing",
+    type=click.Choice(["scaled", "natural"]),
+    default="scaled",
+    show_default=True,
+    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
+)
+@click.option(
+    "--weight",
+    type=click.FloatRange(-12, 24),
+    metavar="DB",
+    help="How much louder a leaning note is than its release.  [default: the style's, 4]",
+)
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
 @_options(_SOUNDFONT, _JSON)
 def render(
-    score: Path, outputs: tuple[Path, ...], solo: str | None, style: str | None, plan: Path | None, takes: tuple[str, ...], bars: str | None,
-    tempo: str | None, slowing: str, weight: float | None, mute: str | None, repeats: bool, soundfont: Path | None, as_json: bool,
+    score: Path,
+    outputs: tuple[Path, ...],
+    solo: str | None,
+    style: str | None,
+    plan: Path | None,
+    takes: tuple[str, ...],
+    bars: str | None,
+    tempo: str | None,
+    slowing: str,
+    weight: float | None,
+    mute: str | None,
+    repeats: bool,
+    soundfont: Path | None,
+    as_json: bool,
 ) -> None:
     """Write the piece, or some bars, as MIDI (.mid) and audio (.wav .flac .ogg .mp3)."""
-    from appui.cli.show import print_json, print_notices, working
-    from appui.cli.outputs import check_outputs, write_outputs
     from appui.audition.report import render_record
+    from appui.cli.outputs import check_outputs, write_outputs
+    from appui.cli.show import print_json, print_notices, working
     from appui.perform.perform import only
     from appui.perform.session import Session
 
     check_outputs(outputs)
     with working("reading"):
-        wishes = _wishes(solo=solo, style=style, plan=plan, takes=takes, tempo=tempo, slowing=slowing,
-                         weight_db=None if weight is None else Fraction(str(weight)))
+        wishes = _wishes(
+            solo=solo,
+            style=style,
+            plan=plan,
+            takes=takes,
+            tempo=tempo,
+            slowing=slowing,
+            weight_db=None if weight is None else Fraction(str(weight)),
+        )
         session = Session.open(score, wishes)
         performance = session.perform(session.order(bars, repeats=repeats))
     if mute is not None:
@@ -136,36 +196,78 @@ def render(
             click.echo(f"{path}  {performance.length_s:.1f} s")
 
 
-@cli.command(epilog="Example: appui compare sonata.musicxml heard --at oboe.12.3 --tempo 60% --tempo 100% --format flac")
+@cli.command(
+    epilog="Example: appui compare sonata.musicxml heard --at oboe.12.3 --tempo 60% --tempo 100% --format flac"
+)
 @_SCORE
 @click.argument("folder", type=click.Path(path_type=Path))
 @_options(_SOLO)
-@click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: every small note with an alternative]")
-@click.option("--style", "styles", multiple=True, metavar="NAME", help="Whose rules; several compare the styles' readings. Repeatable.")
-@click.option("--tempo", "tempos", multiple=True, metavar="T", help="Practice tempos. Repeatable.  [default: 60% and 100%]")
-@click.option("--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True)
+@click.option(
+    "--at",
+    "places",
+    multiple=True,
+    metavar="PLACE",
+    help="Only here. Repeatable.  [default: every small note with an alternative]",
+)
+@click.option(
+    "--style",
+    "styles",
+    multiple=True,
+    metavar="NAME",
+    help="Whose rules; several compare the styles' readings. Repeatable.",
+)
+@click.option(
+    "--tempo", "tempos", multiple=True, metavar="T", help="Practice tempos. Repeatable.  [default: 60% and 100%]"
+)
+@click.option(
+    "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
+)
 @_options(_PLAN, _SOUNDFONT, _JSON)
 def compare(
-    score: Path, folder: Path, solo: str | None, places: tuple[str, ...], styles: tuple[str, ...], tempos: tuple[str, ...], suffix: str,
-    plan: Path | None, soundfont: Path | None, as_json: bool,
+    score: Path,
+    folder: Path,
+    solo: str | None,
+    places: tuple[str, ...],
+    styles: tuple[str, ...],
+    tempos: tuple[str, ...],
+    suffix: str,
+    plan: Path | None,
+    soundfont: Path | None,
+    as_json: bool,
 ) -> None:
     """Write short excerpts of each place in its readings, to hear one against another."""
-    from appui.cli.show import print_comparison, print_json, progress, working
     from appui.audition.compare import compare as make
     from appui.audition.compare import places_to_compare
+    from appui.cli.show import print_comparison, print_json, progress, working
     from appui.perform.session import Session
 
     tempos = tempos or ("60%", "100%")
     with working("reading"):
-        session = Session.open(score, _wishes(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0]))
+        session = Session.open(
+            score, _wishes(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0])
+        )
         for tempo in tempos:
             session.at_tempo(tempo).check()
         signs = places_to_compare(session, places)
     if not signs:
         click.echo("no small note of the solo has another reading to hear: nothing written", err=True)
-    written = make(session, folder, signs, tempos, styles=styles, suffix="." + suffix, soundfont=soundfont, say=progress(len(signs) * len(tempos)))
+    written = make(
+        session,
+        folder,
+        signs,
+        tempos,
+        styles=styles,
+        suffix="." + suffix,
+        soundfont=soundfont,
+        say=progress(len(signs) * len(tempos)),
+    )
     if as_json:
-        print_json({"folder": str(folder), "files": [{"place": e.place, "reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written]})
+        print_json(
+            {
+                "folder": str(folder),
+                "files": [{"place": e.place, "reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written],
+            }
+        )
     else:
         print_comparison(session, signs, written, folder)
 
@@ -175,8 +277,8 @@ def compare(
 @_JSON
 def styles(name: str | None, as_json: bool) -> None:
     """List the styles, or print one source's rules with their places."""
-    from appui.cli.show import print_json, print_style, print_styles
     from appui.audition.report import style_record
+    from appui.cli.show import print_json, print_style, print_styles
     from appui.style.table import load_style, style_names
 
     found = [load_style(name)] if name else [load_style(each) for each in style_names()]

@@ -20,7 +20,16 @@ if TYPE_CHECKING:
     from appui.score.signs import Sign
     from appui.style.table import Style
 
-__all__ = ["print_comparison", "print_json", "print_notices", "print_style", "print_styles", "print_survey", "progress", "working"]
+__all__ = [
+    "print_comparison",
+    "print_json",
+    "print_notices",
+    "print_style",
+    "print_styles",
+    "print_survey",
+    "progress",
+    "working",
+]
 
 WIDTH_WITHOUT_TERMINAL = 120
 
@@ -76,14 +85,29 @@ def print_survey(session: Session, signs: Sequence[Sign]) -> None:
 
     _head(session)
     if not signs:
-        click.echo("No signs here." if session.signs else "This score has no small notes and no signs: it is played as it stands.")
+        click.echo(
+            "No signs here."
+            if session.signs
+            else "This score has no small notes and no signs: it is played as it stands."
+        )
         return
-    table = _table(("place", {"no_wrap": True}), ("printed", {"max_width": 16}), ("harmony", {"ratio": 5}), ("reading", {"max_width": 18}),
-                   ("why", {"ratio": 4}))
+    table = _table(
+        ("place", {"no_wrap": True}),
+        ("printed", {"max_width": 16}),
+        ("harmony", {"ratio": 5}),
+        ("reading", {"max_width": 18}),
+        ("why", {"ratio": 4}),
+    )
     for sign in signs:
         choice, harmony = session.choices[sign.place], _harmony(session, sign)
         why = choice.reason.replace(harmony[1] + "; ", "", 1) if harmony[1] else choice.reason
-        table.add_row(sign.place, _printed(session, sign), ": ".join(filter(None, harmony)) or "-", choice.reading.text, f"{why} [{_source(choice)}]")
+        table.add_row(
+            sign.place,
+            _printed(session, sign),
+            ": ".join(filter(None, harmony)) or "-",
+            choice.reading.text,
+            f"{why} [{_source(choice)}]",
+        )
     _print(table)
     for line in summary(session, signs):
         click.echo(line)
@@ -103,8 +127,12 @@ def _head(session: Session) -> None:
     score, tempo = session.score, session.score.tempos[0]
     guessed = "" if session.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
-    click.echo(f"{score.title}: {len(score.bars)} bars, {float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})")
-    click.echo(f"Solo: {session.solo.name}{guessed}. Style: {session.style.name}. Pitches as written; chords as they sound.")
+    click.echo(
+        f"{score.title}: {len(score.bars)} bars, {float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})"
+    )
+    click.echo(
+        f"Solo: {session.solo.name}{guessed}. Style: {session.style.name}. Pitches as written; chords as they sound."
+    )
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
         click.echo("No accompaniment: nothing to judge a small note against.", err=True)
     for notice in score.notices[:6]:
@@ -123,11 +151,19 @@ def _printed(session: Session, sign: Sign) -> str:
     if not sign.small:
         return f"{sign.kind} on {main}"
     small = " ".join("+".join(p.pretty for p in s.written) for s in sign.small)
-    return f"{main} then {small}" if sign.kind == "after-notes" else f"{small} before {main}" + (", crossed" if sign.slashed else "")
+    return (
+        f"{main} then {small}"
+        if sign.kind == "after-notes"
+        else f"{small} before {main}" + (", crossed" if sign.slashed else "")
+    )
 
 
 def _source(choice: Any) -> str:
-    return choice.source if choice.known == "common practice" or choice.by.startswith(("plan", "--take")) else f"{choice.source}, {choice.known}"
+    return (
+        choice.source
+        if choice.known == "common practice" or choice.by.startswith(("plan", "--take"))
+        else f"{choice.source}, {choice.known}"
+    )
 
 
 def print_notices(session: Session) -> None:
@@ -145,17 +181,31 @@ def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[
         choice = session.choices[sign.place]
         table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
     _print(table)
-    click.echo(f"{len(written)} files in {folder}, all at one gain; index.json lists them. In each place's folder, 'one after another' plays its readings in turn:")
+    click.echo(
+        f"{len(written)} files in {folder}, all at one gain; index.json lists them. In each place's folder, 'one after another' plays its readings in turn:"
+    )
     for excerpt in [e for e in written if e.reading == "one after another"][:6]:
         click.echo(f"  {folder / excerpt.file}")
 
 
 def print_styles(styles: Sequence[Style]) -> None:
     """All styles in a table."""
-    table = _table(("style", {"no_wrap": True}), ("source", {}), ("in short", {"ratio": 1}), ("rules", {"justify": "right"}), ("read", {"justify": "right"}))
+    table = _table(
+        ("style", {"no_wrap": True}),
+        ("source", {}),
+        ("in short", {"ratio": 1}),
+        ("rules", {"justify": "right"}),
+        ("read", {"justify": "right"}),
+    )
     for style in styles:
         read = sum(rule.known == "read" for rule in style.rules)
-        table.add_row(style.name, style.title + (f" ({style.year})" if style.year else ""), style.about, str(len(style.rules)), str(read))
+        table.add_row(
+            style.name,
+            style.title + (f" ({style.year})" if style.year else ""),
+            style.about,
+            str(len(style.rules)),
+            str(read),
+        )
     _print(table)
 
 
@@ -164,10 +214,18 @@ def print_style(style: Style) -> None:
     click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
     click.echo(style.about)
     click.echo(f"Weight: {float(style.weight_db):g} dB, {style.profile}. Where silent: {style.silent}.")
-    table = _table(("when", {"ratio": 1}), ("reading", {}), ("why", {"ratio": 1}), ("source", {}), ("known", {"no_wrap": True}))
+    table = _table(
+        ("when", {"ratio": 1}), ("reading", {}), ("why", {"ratio": 1}), ("source", {}), ("known", {"no_wrap": True})
+    )
     for rule in style.rules:
         when = "; ".join(f"{name} {_condition(condition)}" for name, condition in rule.when.items()) or "anything else"
-        table.add_row(when, rule.reading.replace("{length}", "by value or rule").replace("{rule}", "1/2 or 2/3"), rule.why, rule.cite, rule.known)
+        table.add_row(
+            when,
+            rule.reading.replace("{length}", "by value or rule").replace("{rule}", "1/2 or 2/3"),
+            rule.why,
+            rule.cite,
+            rule.known,
+        )
     _print(table)
 
 

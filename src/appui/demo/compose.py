@@ -275,8 +275,10 @@ def _notations(node: Element, word: Word, ties: list[str]) -> None:
     for kind in ties:
         add(notations, "tied", type=kind)
     slurs = [
-        ("stop", _GRACE, bool(word.before)), ("stop", _PHRASE, word.closes),
-        ("start", _PHRASE, word.opens), ("start", _AFTER, bool(word.after)),
+        ("stop", _GRACE, bool(word.before)),
+        ("stop", _PHRASE, word.closes),
+        ("start", _PHRASE, word.opens),
+        ("start", _AFTER, bool(word.after)),
     ]
     for kind, number, there in slurs:
         if there:

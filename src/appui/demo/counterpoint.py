@@ -66,8 +66,11 @@ def _parallels(music: Music, upper: str, lower: str, high: _Line, low: _Line) ->
     beats = [at_q for at_q in both if at_q.denominator == 1]
     moves = [*pairwise(strokes), *pairwise(beats)]
     # a rest longer than a beat breaks the progression
-    found = {later: _parallel(_pair(high, low, earlier), _pair(high, low, later))
-             for earlier, later in moves if later - earlier <= 1}
+    found = {
+        later: _parallel(_pair(high, low, earlier), _pair(high, low, later))
+        for earlier, later in moves
+        if later - earlier <= 1
+    }
     for at_q in sorted(at_q for at_q, kind in found.items() if kind):
         yield f"parallel {found[at_q]}, {upper} and {lower}: to {_place(music, at_q)}"
 

@@ -18,8 +18,10 @@ __all__ = ["FILE", "VALUES", "Music", "Part", "Small", "Word", "midi", "parse_ba
 FILE = Path(__file__).with_name("ferry.toml")
 #  letter: MusicXML type, quarters
 VALUES = {
-    "h": ("half", Fraction(2)), "q": ("quarter", Fraction(1)),
-    "e": ("eighth", Fraction(1, 2)), "s": ("16th", Fraction(1, 4)),
+    "h": ("half", Fraction(2)),
+    "q": ("quarter", Fraction(1)),
+    "e": ("eighth", Fraction(1, 2)),
+    "s": ("16th", Fraction(1, 4)),
 }
 ALTERS = {"": 0, "#": 1, "b": -1}
 _SEMITONES = dict(zip("CDEFGAB", (0, 2, 4, 5, 7, 9, 11), strict=True))
@@ -136,8 +138,15 @@ def parse_bar(text: str, length_q: Fraction, place: str) -> tuple[Word, ...]:
 
 def _word(match: re.Match[str], onset_q: Fraction) -> Word:
     return Word(
-        onset_q, match["pitch"], match["value"], bool(match["dot"]), match["marks"],
-        _small(match["before"]), _small(match["after"]), bool(match["opens"]), bool(match["closes"]),
+        onset_q,
+        match["pitch"],
+        match["value"],
+        bool(match["dot"]),
+        match["marks"],
+        _small(match["before"]),
+        _small(match["after"]),
+        bool(match["opens"]),
+        bool(match["closes"]),
     )
 
 

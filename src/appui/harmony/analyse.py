@@ -1,8 +1,8 @@
 """The harmony of a whole score, decided once, and the verdict on each sign.
 
-Three fits are averaged, which is what makes the confidence honest: three fifths of the segmentation in parts of a beat, a fifth of the same in whole
-beats, a fifth of a fit to what sounds from the main note to the next beat. Printed chord symbols or
-figures, where there are any, are the harmony.
+Three fits are averaged, which is what makes the confidence honest: three fifths of the segmentation in parts of a
+beat, a fifth of the same in whole beats, a fifth of a fit to what sounds from the main note to the next beat. Printed
+chord symbols or figures, where there are any, are the harmony.
 """
 
 from __future__ import annotations
@@ -100,7 +100,16 @@ class Harmony:
         place_q = onset_q - bar.onset_q + bar.lead_q
         onset, end = float(onset_q), float(onset_q + bar.meter.beat_q - place_q % bar.meter.beat_q)
         inside = self._between(onset, end)
-        part = Texture(*(getattr(self.texture, name)[inside] for name in ("onset", "end", "midi", "fifth", "part", "passing")), ())
+        whole = self.texture
+        part = Texture(
+            whole.onset[inside],
+            whole.end[inside],
+            whole.midi[inside],
+            whole.fifth[inside],
+            whole.part[inside],
+            whole.passing[inside],
+            (),
+        )
         one = Slices(np.array([onset]), np.array([end]), np.array([True]), np.array([bar.index]))
         table, lowest = weights(part, one, self.parameters)
         score = evidence(table, lowest, nearby, self.parameters)[0]
@@ -125,7 +134,9 @@ class Harmony:
         """The likeliest chord at a moment, named, and its chance."""
         return self._named(self.chances(onset_q), onset_q)
 
-    def _named(self, chances: Floats, onset_q: Fraction, skip: frozenset[int] = frozenset()) -> tuple[NamedChord, float]:
+    def _named(
+        self, chances: Floats, onset_q: Fraction, skip: frozenset[int] = frozenset()
+    ) -> tuple[NamedChord, float]:
         order = np.argsort(-chances, kind="stable")
         best = next(int(i) for i in order if int(i) not in skip)
         return self._name(best, onset_q), float(chances[best])
@@ -137,7 +148,9 @@ class Harmony:
         now = self._between(float(onset_q), float(onset_q) + 0.01)
         lowest = now[np.argmin(self.texture.midi[now])] if len(now) else None
         bass = int(self.texture.fifth[lowest]) if lowest is not None else None
-        return name_chord(CHORDS[chord], [int(f) for f in self.texture.fifth[sounding]], bass, tonic - (3 if minor else 0))
+        return name_chord(
+            CHORDS[chord], [int(f) for f in self.texture.fifth[sounding]], bass, tonic - (3 if minor else 0)
+        )
 
     # verdicts
 
@@ -152,7 +165,10 @@ class Harmony:
         return self._judge(sign, note, onset_q)
 
     def _accompanied(self, sign: Sign) -> bool:
-        """Whether another voice sounds in the bar up to the end of the main note, or other notes of the same chord do."""
+        """Whether another voice sounds in the bar up to the end of the main note.
+
+        Or other notes of the same chord do.
+        """
         event = sign.main(self.score)
         if len(event.notes) > 1:
             return True
@@ -165,19 +181,40 @@ class Harmony:
         belongs = chances @ members_table()
         named, chance = self._named(chances, onset_q)
         best = int(chances.argmax())
-        runner, _ = self._named(chances, onset_q, frozenset(i for i, c in enumerate(CHORDS) if c.classes == CHORDS[best].classes))
+        runner, _ = self._named(
+            chances, onset_q, frozenset(i for i, c in enumerate(CHORDS) if c.classes == CHORDS[best].classes)
+        )
         member_chances = tuple(float(belongs[round(small.sounding[0].midi) % 12]) for small in sign.small)
         confidence = max(member_chances[0], 1 - member_chances[0]) if member_chances else chance
         tonic, minor = self.keys[sign.main(self.score).bar]
         evidence_found = tuple(self._evidence(sign))
         six_four = self._six_four(named, onset_q, sign)
         members = tuple(MEMBER if p >= 0.5 else DISSONANCE for p in member_chances)
-        return _finished(Verdict(
-            named.label, named.root, named.type.name, named.bass_letter, figure_of(named), _key_words(tonic, minor=minor),
-            roman_of(named, tonic, minor=minor), round(confidence, 3), named.letters, members, tuple(round(p, 3) for p in member_chances),
-            tuple(_leans(sign, i, note, member, named, six_four=six_four) for i, member in enumerate(members)),
-            bool(belongs[round(note.sounding.midi) % 12] >= 0.5), evidence_found, runner.label, "", six_four=six_four,
-            doubtful=confidence < DOUBTFUL_BELOW), sign, note, named.position)
+        return _finished(
+            Verdict(
+                named.label,
+                named.root,
+                named.type.name,
+                named.bass_letter,
+                figure_of(named),
+                _key_words(tonic, minor=minor),
+                roman_of(named, tonic, minor=minor),
+                round(confidence, 3),
+                named.letters,
+                members,
+                tuple(round(p, 3) for p in member_chances),
+                tuple(_leans(sign, i, note, member, named, six_four=six_four) for i, member in enumerate(members)),
+                bool(belongs[round(note.sounding.midi) % 12] >= 0.5),
+                evidence_found,
+                runner.label,
+                "",
+                six_four=six_four,
+                doubtful=confidence < DOUBTFUL_BELOW,
+            ),
+            sign,
+            note,
+            named.position,
+        )
 
     def _evidence(self, sign: Sign) -> Iterator[Evidence]:
         event = sign.main(self.score)
@@ -212,11 +249,14 @@ def _key_words(tonic: int, *, minor: bool) -> str:
 def _steps_into(sign: Sign, index: int, note: Note) -> bool:
     following = sign.small[index + 1].sounding[0] if index + 1 < len(sign.small) else note.sounding
     small = sign.small[index].sounding[0]
-    return abs(small.diatonic - following.diatonic) <= 1 and 0 < abs(small.midi - following.midi) <= 3
+    return abs(small.diatonic - following.diatonic) <= 1 and 0 < abs(float(small.midi - following.midi)) <= 3
 
 
 def _leans(sign: Sign, index: int, note: Note, member: str, named: NamedChord, *, six_four: bool) -> bool | None:
-    """Whether a small note leans: a dissonance that steps on, or the sixth or fourth of a cadential six-four that steps down."""
+    """Whether a small note leans.
+
+    A dissonance that steps on, or the sixth or fourth of a cadential six-four that steps down.
+    """
     small = sign.small[index].sounding[0]
     following = sign.small[index + 1].sounding[0] if index + 1 < len(sign.small) else note.sounding
     if member == MEMBER:
@@ -227,18 +267,51 @@ def _leans(sign: Sign, index: int, note: Note, member: str, named: NamedChord, *
 
 def _unknown(sign: Sign) -> Verdict:
     nothing = "nothing else sounds here to judge by"
-    return Verdict("", "", "", "", "", "", "", 0.0, (), (UNKNOWN,) * len(sign.small), (0.5,) * len(sign.small), (None,) * len(sign.small), None, (),
-                   "", nothing, doubtful=bool(sign.small))
+    return Verdict(
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        "",
+        0.0,
+        (),
+        (UNKNOWN,) * len(sign.small),
+        (0.5,) * len(sign.small),
+        (None,) * len(sign.small),
+        None,
+        (),
+        "",
+        nothing,
+        doubtful=bool(sign.small),
+    )
 
 
 def _of_printed(printed: Printed, sign: Sign, note: Note | None) -> Verdict:
     classes = {class_of(fifth) for fifth in printed.fifths}
     members = tuple(MEMBER if round(s.sounding[0].midi) % 12 in classes else DISSONANCE for s in sign.small)
-    leans = tuple(False if m == MEMBER else (True if note and _steps_into(sign, i, note) else None) for i, m in enumerate(members))
+    leans = tuple(
+        False if m == MEMBER else (True if note and _steps_into(sign, i, note) else None) for i, m in enumerate(members)
+    )
     verdict = Verdict(
-        printed.label, printed.letters[0], printed.source, printed.letters[printed.fifths.index(printed.bass)] if printed.bass in printed.fifths else "",
-        printed.figure, "", "", 1.0, printed.letters, members, tuple(float(m == MEMBER) for m in members), leans,
-        None if note is None else round(note.sounding.midi) % 12 in classes, (), "", "")
+        printed.label,
+        printed.letters[0],
+        printed.source,
+        printed.letters[printed.fifths.index(printed.bass)] if printed.bass in printed.fifths else "",
+        printed.figure,
+        "",
+        "",
+        1.0,
+        printed.letters,
+        members,
+        tuple(float(m == MEMBER) for m in members),
+        leans,
+        None if note is None else round(note.sounding.midi) % 12 in classes,
+        (),
+        "",
+        "",
+    )
     return verdict if note is None else _finished(verdict, sign, note, printed.source)
 
 
@@ -251,8 +324,13 @@ def _finished(verdict: Verdict, sign: Sign, note: Note, position: str) -> Verdic
     steps = _steps_into(sign, 0, note)
     octave = bass is not None and small.sounding[0].letter == bass.letter and small.sounding[0].midi > bass.midi
     interval = interval_word(small.sounding[0], bass) if bass is not None else ""
-    return replace(verdict, words=_words(verdict, sign, note, bass, position, steps=steps), bass_interval=interval, resolves_by_step=steps,
-                   octave_with_bass=octave)
+    return replace(
+        verdict,
+        words=_words(verdict, sign, note, bass, position, steps=steps),
+        bass_interval=interval,
+        resolves_by_step=steps,
+        octave_with_bass=octave,
+    )
 
 
 def _words(verdict: Verdict, sign: Sign, note: Note, bass: Pitch | None, position: str, *, steps: bool) -> str:
@@ -260,7 +338,11 @@ def _words(verdict: Verdict, sign: Sign, note: Note, bass: Pitch | None, positio
     heard = small.sounding[0].pretty
     named = heard + (f" (written {small.written[0].pretty})" if small.written != small.sounding else "")
     chord = " ".join(letter.replace("b", "♭").replace("#", "♯") for letter in verdict.pitches)
-    above = f"{interval_word(small.sounding[0], bass)} above the bass" if bass is not None and bass.midi < small.sounding[0].midi else ""
+    above = (
+        f"{interval_word(small.sounding[0], bass)} above the bass"
+        if bass is not None and bass.midi < small.sounding[0].midi
+        else ""
+    )
     going = _going(sign, note, steps=steps)
     if verdict.members[0] == MEMBER:
         what = "the sixth or fourth of a cadential six-four" if verdict.leans[0] else "a chord member"

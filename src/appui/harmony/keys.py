@@ -1,7 +1,7 @@
 """Local keys, bar by bar: which of the 24 keys the notes around a bar fit best, with a cost for changing.
 
-The profiles are the well-known probe-tone ratings (Krumhansl and Kessler 1982, memory); a study of keys is no aim here: the key spells chords and numbers
-their degrees, and membership does not depend on it.
+The profiles are the well-known probe-tone ratings (Krumhansl and Kessler 1982, memory); a study of keys is no aim
+here: the key spells chords and numbers their degrees, and membership does not depend on it.
 """
 
 from __future__ import annotations
@@ -38,7 +38,9 @@ def local_keys(by_bar: NDArray[np.float64], signature_fifths: NDArray[np.int64])
         return []
     kernel = [0.5 ** abs(i) for i in range(-_REACH_BARS, _REACH_BARS + 1)]
     padded = np.pad(by_bar, ((_REACH_BARS, _REACH_BARS), (0, 0)))
-    near = sum(w * padded[i : i + len(by_bar)] for i, w in enumerate(kernel))
+    near = np.zeros(by_bar.shape)
+    for i, weight in enumerate(kernel):
+        near += weight * padded[i : i + len(by_bar)]
     near = near - near.mean(1, keepdims=True)
     norm = np.linalg.norm(near, axis=1, keepdims=True)
     fit = (near / np.where(norm > 0, norm, 1)) @ _profiles().T

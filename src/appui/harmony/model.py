@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.score.pitch import Pitch
 
@@ -14,8 +15,7 @@ DISSONANCE = "dissonance"
 UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """One note that speaks for the verdict: whose it is, what it is, from when to when (printed quarter notes)."""
 
     part: str
@@ -28,12 +28,13 @@ class Evidence:
 class Verdict:
     """The harmony under one sign and what its small notes are in it.
 
-    `label` is a chord name (``G7/B``); `root` and `bass` are spelled pitch classes, `quality` one of the template names,
-    `figure` the figured-bass shorthand (``6/5``, empty for a root-position triad); `pitches` the chord as spelled.
-    `members`, `member_chances` and `leans` have one entry a small note, in printed order; for a sign without small
-    notes they are empty. `leans` is `None` where the harmony does not tell. `confidence` is 0..1: the chance that the
-    membership verdict on the (first) small note, or without small notes the chord, is right; below `doubtful_below` it is
-    called doubtful. `words` says it all in one clause for the table; `source` cites printed figures or chord symbols.
+    `label` is a chord name (``G7/B``); `root` and `bass` are spelled pitch classes, `quality` one of the template
+    names, `figure` the figured-bass shorthand (``6/5``, empty for a root-position triad); `pitches` the chord as
+    spelled. `members`, `member_chances` and `leans` have one entry a small note, in printed order; for a sign without
+    small notes they are empty. `leans` is `None` where the harmony does not tell. `confidence` is 0..1: the chance
+    that the membership verdict on the (first) small note, or without small notes the chord, is right; below
+    `doubtful_below` it is called doubtful. `words` says it all in one clause for the table; `source` cites printed
+    figures or chord symbols.
     """
 
     label: str

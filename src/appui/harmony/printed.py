@@ -1,7 +1,8 @@
 """Printed harmony: chord symbols and figured bass are the harmony, wherever they stand.
 
-Chord symbols: MusicXML 4.0 `kind` values (read). Figures: the usual completions (any textbook; common practice): no figure 3 5, 6 is 3 6, 7 is 3 5 7, 6/5 is
-3 5 6, 4/3 is 3 4 6, 4/2 or 2 is 2 4 6, 4 is 4 5, 9 is 3 5 9; a lone accidental alters the third.
+Chord symbols: MusicXML 4.0 `kind` values (read). Figures: the usual completions (any textbook; common practice): no
+figure 3 5, 6 is 3 6, 7 is 3 5 7, 6/5 is 3 5 6, 4/3 is 3 4 6, 4/2 or 2 is 2 4 6, 4 is 4 5, 9 is 3 5 9; a lone
+accidental alters the third.
 """
 
 from __future__ import annotations
@@ -18,26 +19,84 @@ __all__ = ["Printed", "printed_at"]
 
 #   kind                     places on the line of fifths above the root
 _KINDS: dict[str, tuple[int, ...]] = {
-    "major": (0, 4, 1), "minor": (0, -3, 1), "augmented": (0, 4, 8), "diminished": (0, -3, -6), "dominant": (0, 4, 1, -2),
-    "major-seventh": (0, 4, 1, 5), "minor-seventh": (0, -3, 1, -2), "diminished-seventh": (0, -3, -6, -9), "augmented-seventh": (0, 4, 8, -2),
-    "half-diminished": (0, -3, -6, -2), "major-minor": (0, -3, 1, 5), "major-sixth": (0, 4, 1, 3), "minor-sixth": (0, -3, 1, 3),
-    "dominant-ninth": (0, 4, 1, -2, 2), "major-ninth": (0, 4, 1, 5, 2), "minor-ninth": (0, -3, 1, -2, 2), "suspended-second": (0, 2, 1),
-    "suspended-fourth": (0, -1, 1), "power": (0, 1), "Neapolitan": (0, 4, 1), "Italian": (0, 4, 10), "French": (0, 4, 6, 10), "German": (0, 4, 1, 10),
+    "major": (0, 4, 1),
+    "minor": (0, -3, 1),
+    "augmented": (0, 4, 8),
+    "diminished": (0, -3, -6),
+    "dominant": (0, 4, 1, -2),
+    "major-seventh": (0, 4, 1, 5),
+    "minor-seventh": (0, -3, 1, -2),
+    "diminished-seventh": (0, -3, -6, -9),
+    "augmented-seventh": (0, 4, 8, -2),
+    "half-diminished": (0, -3, -6, -2),
+    "major-minor": (0, -3, 1, 5),
+    "major-sixth": (0, 4, 1, 3),
+    "minor-sixth": (0, -3, 1, 3),
+    "dominant-ninth": (0, 4, 1, -2, 2),
+    "major-ninth": (0, 4, 1, 5, 2),
+    "minor-ninth": (0, -3, 1, -2, 2),
+    "suspended-second": (0, 2, 1),
+    "suspended-fourth": (0, -1, 1),
+    "power": (0, 1),
+    "Neapolitan": (0, 4, 1),
+    "Italian": (0, 4, 10),
+    "French": (0, 4, 6, 10),
+    "German": (0, 4, 1, 10),
 }
-_SUFFIXES = {"major": "", "minor": "m", "dominant": "7", "major-seventh": "maj7", "minor-seventh": "m7", "diminished": "dim", "diminished-seventh": "dim7",
-             "half-diminished": "m7b5", "augmented": "aug", "suspended-fourth": "sus4", "suspended-second": "sus2"}
+_SUFFIXES = {
+    "major": "",
+    "minor": "m",
+    "dominant": "7",
+    "major-seventh": "maj7",
+    "minor-seventh": "m7",
+    "diminished": "dim",
+    "diminished-seventh": "dim7",
+    "half-diminished": "m7b5",
+    "augmented": "aug",
+    "suspended-fourth": "sus4",
+    "suspended-second": "sus2",
+}
 _PLACES = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 #  letter steps above the bass, by what is printed
 _COMPLETIONS: dict[tuple[int, ...], tuple[int, ...]] = {
-    (): (3, 5), (3,): (3, 5), (5,): (3, 5), (8,): (3, 5), (6,): (3, 6), (6, 4): (4, 6), (7,): (3, 5, 7), (6, 5): (3, 5, 6), (4, 3): (3, 4, 6), (6, 4, 3): (3, 4, 6),
-    (4, 2): (2, 4, 6), (2,): (2, 4, 6), (6, 4, 2): (2, 4, 6), (4,): (4, 5), (5, 4): (4, 5), (9,): (3, 5, 9), (9, 7): (3, 5, 7, 9), (7, 4): (4, 5, 7),
+    (): (3, 5),
+    (3,): (3, 5),
+    (5,): (3, 5),
+    (8,): (3, 5),
+    (6,): (3, 6),
+    (6, 4): (4, 6),
+    (7,): (3, 5, 7),
+    (6, 5): (3, 5, 6),
+    (4, 3): (3, 4, 6),
+    (6, 4, 3): (3, 4, 6),
+    (4, 2): (2, 4, 6),
+    (2,): (2, 4, 6),
+    (6, 4, 2): (2, 4, 6),
+    (4,): (4, 5),
+    (5, 4): (4, 5),
+    (9,): (3, 5, 9),
+    (9, 7): (3, 5, 7, 9),
+    (7, 4): (4, 5, 7),
 }
-_ALTERS = {"sharp": 1, "flat": -1, "natural": 0, "slash": 1, "double-sharp": 2, "flat-flat": -2, "sharp-sharp": 2, "back-slash": 1, "vertical": 1}
+_ALTERS = {
+    "sharp": 1,
+    "flat": -1,
+    "natural": 0,
+    "slash": 1,
+    "double-sharp": 2,
+    "flat-flat": -2,
+    "sharp-sharp": 2,
+    "back-slash": 1,
+    "vertical": 1,
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A printed chord: `fifths` its notes on the line of fifths, first the root (or the bass, for figures); `source` in words."""
+    """A printed chord: `fifths` its notes on the line of fifths, first the root (or the bass, for figures).
+
+    `source` in words.
+    """
 
     label: str
     fifths: tuple[int, ...]
@@ -138,7 +197,9 @@ def _complete(bass: Note, figures: tuple[Figure, ...], part: Part, onset_q: Frac
         if alter is not None:
             altered[number] = alter
     numbers = tuple(sorted((n for n in printed if n not in (3, 5, 8) or len(printed) <= 2), reverse=True))
-    steps = _COMPLETIONS.get(numbers) or _COMPLETIONS.get(tuple(n for n in numbers if n not in (3, 5, 8))) or tuple(printed)
+    steps = (
+        _COMPLETIONS.get(numbers) or _COMPLETIONS.get(tuple(n for n in numbers if n not in (3, 5, 8))) or tuple(printed)
+    )
     key = part.key_at(onset_q)
     places = [_place(bass.sounding.letter if isinstance(bass.sounding.alter, int) else bass.sounding.step)]
     for step in steps:

@@ -1,10 +1,11 @@
 """Joint segmentation: the chord of every slice of a movement, decided together.
 
-For each slice every chord is scored by what sounds (evidence); going on in the same chord is free, changing costs. Forward-backward over all slices
-gives for each slice the chance of every chord. What the evidence is: notes of the chord for it, others against it, by length in the
-slice and by starting with it, capped; short notes that step in and out count less; the lowest note by its place in the chord; missing
-notes; how common the chord's notes are nearby; the prior of its type. Found to work by a study on expert-labelled scores; the values
-were tuned on such scores, leaving whole scores out.
+For each slice every chord is scored by what sounds (evidence); going on in the same chord is free, changing costs.
+Forward-backward over all slices gives for each slice the chance of every chord. What the evidence is: notes of the
+chord for it, others against it, by length in the slice and by starting with it, capped; short notes that step in and
+out count less; the lowest note by its place in the chord; missing notes; how common the chord's notes are nearby; the
+prior of its type. Found to work by a study on expert-labelled scores; the values were tuned on such scores, leaving
+whole scores out.
 """
 
 from __future__ import annotations
@@ -30,11 +31,11 @@ __all__ = ["Parameters", "evidence", "members_table", "nearby_of", "posterior", 
 class Parameters:
     """What is weighed, and how much. All are pure numbers; see the module's head."""
 
-    onset_bonus: float = 0.34       # a note that starts in the slice
-    cap: float = 1.7               # most one pitch class can weigh in a slice
-    passing: float = 0.95           # what is left of a short note that steps in and out
-    member: float = 1.1            # a note of the chord
-    foreign: float = 1.3           # a note outside it
+    onset_bonus: float = 0.34  # a note that starts in the slice
+    cap: float = 1.7  # most one pitch class can weigh in a slice
+    passing: float = 0.95  # what is left of a short note that steps in and out
+    member: float = 1.1  # a note of the chord
+    foreign: float = 1.3  # a note outside it
     missing_root: float = 0.05
     missing_third: float = 0.45
     missing_other: float = 0.0
@@ -43,12 +44,12 @@ class Parameters:
     bass_fifth: float = -0.45
     bass_seventh: float = -1.2
     bass_foreign: float = -0.2
-    nearby: float = 2.1            # how common the chord's notes are within some bars
+    nearby: float = 2.1  # how common the chord's notes are within some bars
     nearby_slices: float = 34.0
-    prior: float = 0.6             # of the type
-    sharpness: float = 1.35         # evidence against the cost of a change
-    change: float = 3.0            # log cost of a change
-    falling_fifth: float = 0.75     # what a root falling a fifth saves
+    prior: float = 0.6  # of the type
+    sharpness: float = 1.35  # evidence against the cost of a change
+    change: float = 3.0  # log cost of a change
+    falling_fifth: float = 0.75  # what a root falling a fifth saves
 
 
 @lru_cache(maxsize=1)

@@ -34,7 +34,10 @@ def class_of(fifth: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class NamedChord:
-    """A chord with its spelling: `fifths` in thirds from the root; `bass` the place of the lowest note, `None` unknown."""
+    """A chord with its spelling: `fifths` in thirds from the root.
+
+    `bass` the place of the lowest note, `None` unknown.
+    """
 
     type: ChordType
     fifths: tuple[int, ...]
@@ -58,7 +61,9 @@ class NamedChord:
     @property
     def label(self) -> str:
         """Chord name: ``G7/B``."""
-        over = f"/{self.bass_letter}" if self.bass is not None and class_of(self.bass) != class_of(self.fifths[0]) else ""
+        over = (
+            f"/{self.bass_letter}" if self.bass is not None and class_of(self.bass) != class_of(self.fifths[0]) else ""
+        )
         return f"{self.root}{self.type.suffix}{over}"
 
     @property
@@ -84,7 +89,8 @@ def name_chord(chord: Chord, sounding: Sequence[int], bass: int | None, key_fift
     printed = set(sounding)
     best = max(
         ((root * 7) % 12 + 12 * turn for root in roots for turn in (-2, -1, 0)),
-        key=lambda f: (len(printed & {f + g for g in chord.type.fifths}), -abs(f + 1 - key_fifths), f == bass))
+        key=lambda f: (len(printed & {f + g for g in chord.type.fifths}), -abs(f + 1 - key_fifths), f == bass),
+    )
     return NamedChord(chord.type, tuple(best + gap for gap in chord.type.fifths), bass)
 
 
@@ -100,7 +106,7 @@ def roman_of(chord: NamedChord, tonic: int, *, minor: bool) -> str:
     degree = next((d for d, fifth in enumerate(scale) if fifth == gap), None)
     mark = ""
     if degree is None:
-        degree = min(range(7), key=lambda d: (abs((gap - scale[d]) // 7) if (gap - scale[d]) % 7 == 0 else 99))
+        degree = min(range(7), key=lambda d: abs((gap - scale[d]) // 7) if (gap - scale[d]) % 7 == 0 else 99)
         turns = (gap - scale[degree]) // 7 if (gap - scale[degree]) % 7 == 0 else 0
         mark = "#" * turns if turns > 0 else "b" * -turns
     small = chord.type.semitones[1] == 3
@@ -112,5 +118,3 @@ def roman_of(chord: NamedChord, tonic: int, *, minor: bool) -> str:
 def interval_word(upper: Pitch, lower: Pitch) -> str:
     """The interval above, without octaves: ``a fourth``; ``an octave`` for the same letter."""
     return _INTERVALS[(upper.diatonic - lower.diatonic) % 7]
-
-

@@ -1,8 +1,8 @@
 """Chord types: what a chord is made of, spelled on the line of fifths, and how common it is.
 
-A place on the line of fifths (…, Bb -2, F -1, C 0, G 1, …) keeps the spelling: a major third is four fifths up, a minor third three down.
-`prior` is the natural logarithm of how much rarer a type is than a major triad (a study on expert-labelled scores: major 0, minor and dominant seventh slightly less,
-others rare).
+A place on the line of fifths (…, Bb -2, F -1, C 0, G 1, …) keeps the spelling: a major third is four fifths up, a
+minor third three down. `prior` is the natural logarithm of how much rarer a type is than a major triad (a study on
+expert-labelled scores: major 0, minor and dominant seventh slightly less, others rare).
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ class ChordType:
     prior: float
 
 
+# fmt: off
 #          name                   suffix   semitones         fifths            prior
 TYPES = (
     ChordType("major",              "",      (0, 4, 7),        (0, 4, 1),        0.0),
@@ -34,6 +35,7 @@ TYPES = (
     ChordType("minor seventh",      "m7",    (0, 3, 7, 10),    (0, -3, 1, -2),   -1.6),
     ChordType("major seventh",      "maj7",  (0, 4, 7, 11),    (0, 4, 1, 5),     -2.6),
 )
+# fmt: on
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,14 @@
 """The texture: everything that sounds at full size, as arrays, and the slices the harmony is read in.
 
-Small notes, cue notes and hidden notes are no evidence, nor is percussion. Times here are floats of a quarter note: this room weighs, it does not
-place. Slices are halves of the beat (thirds in compound meters), or whole beats; none crosses a barline.
+Small notes, cue notes and hidden notes are no evidence, nor is percussion. Times here are floats of a quarter note:
+this room weighs, it does not place. Slices are halves of the beat (thirds in compound meters), or whole beats; none
+crosses a barline.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -25,9 +25,10 @@ __all__ = ["Slices", "Texture", "slices_of", "texture_of"]
 _FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 
 
-@dataclass(frozen=True, slots=True)
-class Texture:
-    """One entry a note: `onset`, `end` (quarters), `midi`, `fifth` (place on the line of fifths, C = 0), `part`, `lone`.
+class Texture(NamedTuple):
+    """One entry a note: `onset`.
+
+    `end` (quarters), `midi`, `fifth` (place on the line of fifths, C = 0), `part`, `lone`.
 
     `passing` marks short notes that step in and out; `where` gives (part, voice, event, note) for the evidence.
     """
@@ -41,9 +42,11 @@ class Texture:
     where: tuple[tuple[int, int, int, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Slices:
-    """Slice boundaries: slice i is from `start[i]` to `end[i]`; `strong[i]` where it begins a beat, `bar[i]` its bar."""
+class Slices(NamedTuple):
+    """Slice boundaries: slice i is from `start[i]` to `end[i]`.
+
+    `strong[i]` where it begins a beat, `bar[i]` its bar.
+    """
 
     start: Floats
     end: Floats
@@ -75,12 +78,27 @@ def texture_of(score: Score) -> Texture:
                 steps = event.duration_q <= _SHORT and len(event.notes) == 1 and _steps_through(events, index)
                 for place, note in enumerate(event.notes):
                     if not (note.hidden or note.cue or note.unpitched):
-                        rows.append((onset, end, round(note.sounding.midi), _fifth(note.sounding.step, note.sounding.alter), part.index, steps))
+                        rows.append(
+                            (
+                                onset,
+                                end,
+                                round(note.sounding.midi),
+                                _fifth(note.sounding.step, note.sounding.alter),
+                                part.index,
+                                steps,
+                            )
+                        )
                         where.append((part.index, voice_index, index, place))
     columns = list(zip(*rows, strict=True)) if rows else [()] * 6
     return Texture(
-        np.array(columns[0], float), np.array(columns[1], float), np.array(columns[2], np.int64), np.array(columns[3], np.int64),
-        np.array(columns[4], np.int64), np.array(columns[5], bool), tuple(where))
+        np.array(columns[0], float),
+        np.array(columns[1], float),
+        np.array(columns[2], np.int64),
+        np.array(columns[3], np.int64),
+        np.array(columns[4], np.int64),
+        np.array(columns[5], bool),
+        tuple(where),
+    )
 
 
 _SHORT = Fraction(1, 2)

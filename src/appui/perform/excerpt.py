@@ -25,12 +25,28 @@ def clicks(meter: Meter, qpm: Fraction) -> Performance:
     beat_s = float(meter.beat_q * 60 / qpm)
     for beat in range(beats):
         rank = 0 if beat == 0 else 1
-        notes.append(PerformedNote(beat * meter.beat_q, meter.beat_q / 4, beat * beat_s, beat_s / 4, _UNPITCHED, CLICKS[rank],
-                                   CLICK_VELOCITY[rank], "click"))
+        notes.append(
+            PerformedNote(
+                beat * meter.beat_q,
+                meter.beat_q / 4,
+                beat * beat_s,
+                beat_s / 4,
+                _UNPITCHED,
+                CLICKS[rank],
+                CLICK_VELOCITY[rank],
+                "click",
+            )
+        )
     part = PerformedPart("click", "Click", 0, tuple(notes), percussion=True)
     length_q = beats * meter.beat_q
-    return Performance("clicks", (part,), (TempoStep(Fraction(0), 0.0, qpm),), (Mark(Fraction(0), "meter", f"{meter.beats}/{meter.beat_type}"),),
-                       length_q, float(length_q * 60 / qpm))
+    return Performance(
+        "clicks",
+        (part,),
+        (TempoStep(Fraction(0), 0.0, qpm),),
+        (Mark(Fraction(0), "meter", f"{meter.beats}/{meter.beat_type}"),),
+        length_q,
+        float(length_q * 60 / qpm),
+    )
 
 
 def chain(performances: Sequence[Performance], title: str) -> Performance:
@@ -40,10 +56,12 @@ def chain(performances: Sequence[Performance], title: str) -> Performance:
     marks: list[Mark] = []
     at_q, at_s = Fraction(0), 0.0
     for performance in performances:
-        tempos += [replace(step, onset_q=step.onset_q + at_q, onset_s=step.onset_s + at_s) for step in performance.tempos]
-        marks += [replace(mark, onset_q=mark.onset_q + at_q) for mark in performance.marks]
+        tempos += [
+            step._replace(onset_q=step.onset_q + at_q, onset_s=step.onset_s + at_s) for step in performance.tempos
+        ]
+        marks += [mark._replace(onset_q=mark.onset_q + at_q) for mark in performance.marks]
         for part in performance.parts:
-            moved = tuple(replace(n, onset_q=n.onset_q + at_q, onset_s=n.onset_s + at_s) for n in part.notes)
+            moved = tuple(n._replace(onset_q=n.onset_q + at_q, onset_s=n.onset_s + at_s) for n in part.notes)
             known = parts.get(part.id)
             parts[part.id] = replace(part, notes=moved) if known is None else replace(known, notes=known.notes + moved)
         at_s += performance.seconds(performance.length_q)

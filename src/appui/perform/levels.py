@@ -1,8 +1,9 @@
 """Levels: what the dynamics, hairpins and accents of a part ask for, in dB below full velocity.
 
-Conventions: level dB = 40 log10(velocity / 127) (SoundFont 2.04 default modulator 8.4.1, read), so 0 dB is velocity 127. Forte is velocity
-90, MusicXML's default forte (read); the other marks stand about 4 dB apart around it (common practice, no source). A hairpin leads from the
-level where it starts to the next mark within a bar of its end, else one mark's step louder or softer.
+Conventions: level dB = 40 log10(velocity / 127) (SoundFont 2.04 default modulator 8.4.1, read), so 0 dB is velocity
+127. Forte is velocity 90, MusicXML's default forte (read); the other marks stand about 4 dB apart around it (common
+practice, no source). A hairpin leads from the level where it starts to the next mark within a bar of its end, else
+one mark's step louder or softer.
 """
 
 from __future__ import annotations
@@ -22,7 +23,18 @@ FORTE = 90
 MARKS = {"pppp": 24, "ppp": 31, "pp": 40, "p": 51, "mp": 63, "mf": 76, "f": 90, "ff": 106, "fff": 117, "ffff": 124}
 DEFAULT_MARK = "mf"
 # marks that stress one note: how much, and the level that follows (none: as before)
-STRESSES = {"sf": "", "sfz": "", "fz": "", "sffz": "", "rf": "", "rfz": "", "sfp": "p", "sfpp": "pp", "fp": "p", "pf": "f"}
+STRESSES = {
+    "sf": "",
+    "sfz": "",
+    "fz": "",
+    "sffz": "",
+    "rf": "",
+    "rfz": "",
+    "sfp": "p",
+    "sfpp": "pp",
+    "fp": "p",
+    "pf": "f",
+}
 STRESS_DB = 4.0
 STEP_DB = 4.0
 ACCENTS_DB = {"accent": 3.0, "strong-accent": 4.5, "stress": 3.0, "unstress": -2.0}
@@ -94,7 +106,9 @@ def _steps(dynamics: Iterable[Dynamic]) -> tuple[dict[Fraction, float], dict[Fra
     return steps, stresses
 
 
-def _add_hairpin(points: dict[Fraction, tuple[float, Fraction, float]], hairpin: Hairpin, steps: dict[Fraction, float]) -> None:
+def _add_hairpin(
+    points: dict[Fraction, tuple[float, Fraction, float]], hairpin: Hairpin, steps: dict[Fraction, float]
+) -> None:
     before = max((onset_q for onset_q in points if onset_q <= hairpin.onset_q), default=Fraction(-1))
     start_db = points[before][2]
     sign = 1 if hairpin.kind == "crescendo" else -1

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.score.pitch import Pitch
 
 __all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep"]
 
 
-@dataclass(frozen=True, slots=True)
-class PerformedNote:
+class PerformedNote(NamedTuple):
     """One sounding note. `key` is the MIDI key; `role` what it is for (``plain``, ``lean``, ``release``, ``trill`` …).
 
     `sign` is the place name of the sign it realizes, `None` for a plain note.
@@ -33,8 +33,7 @@ class PerformedNote:
     sign: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Control:
+class Control(NamedTuple):
     """A controller change (number 0..127, value 0..127), such as expression, CC 11."""
 
     onset_q: Fraction
@@ -58,8 +57,7 @@ class PerformedPart:
     pan: int = 64
 
 
-@dataclass(frozen=True, slots=True)
-class TempoStep:
+class TempoStep(NamedTuple):
     """From here on `qpm` quarter notes a minute."""
 
     onset_q: Fraction
@@ -67,8 +65,7 @@ class TempoStep:
     qpm: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``)."""
 
     onset_q: Fraction

@@ -1,8 +1,8 @@
 """From tones to a performance: seconds, levels, touch.
 
-A leaning note is the goal of its gesture: the two notes that lead to it rise a little (common practice, no source; `approach_db`).
-`note@dynamics` is the engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever the dynamics around it say;
-`note@attack` moves only the start, `note@release` only the stop (read).
+A leaning note is the goal of its gesture: the two notes that lead to it rise a little (common practice, no source;
+`approach_db`). `note@dynamics` is the engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever
+the dynamics around it say; `note@attack` moves only the start, `note@release` only the stop (read).
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ _LEADING = frozenset({"plain", "main", "release"})
 class Take:
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
-    `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points, by place.
+    `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,
+    by place.
     """
 
     score: Score
@@ -54,7 +55,9 @@ def perform(take: Take) -> Performance:
     parts = tuple(_part(take, take.score.parts[index], tones, clock, shift_q) for index, tones in take.tones.items())
     last = take.order[-1] if take.order else Occurrence(0, Fraction(0), 1)
     length_q = shift_q + last.onset_q + take.score.bars[last.bar].length_q
-    length_s = max([clock.seconds(length_q), *(note.onset_s + note.duration_s for part in parts for note in part.notes[-8:])])
+    length_s = max(
+        [clock.seconds(length_q), *(note.onset_s + note.duration_s for part in parts for note in part.notes[-8:])]
+    )
     return Performance(take.score.title, parts, steps, tuple(_marks(take, shift_q)), length_q, length_s, shift_q)
 
 
@@ -64,8 +67,16 @@ def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: 
     rise = _approach(joined, take.approach_db)
     notes = [_note(tone, curve, rise.get(index, 0.0), clock, shift_q) for index, tone in enumerate(joined)]
     volume = 100 if part.volume_percent is None else max(0, min(127, round(127 * float(part.volume_percent) / 100)))
-    return PerformedPart(part.id, part.name, program_of(part), tuple(sorted(notes, key=attrgetter("onset_s", "key"))), (), part.percussion,
-                         part.index == take.solo, max(volume, 1))
+    return PerformedPart(
+        part.id,
+        part.name,
+        program_of(part),
+        tuple(sorted(notes, key=attrgetter("onset_s", "key"))),
+        (),
+        part.percussion,
+        part.index == take.solo,
+        max(volume, 1),
+    )
 
 
 def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
@@ -102,8 +113,17 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
     held_s = max(held_s, min(SHORTEST_S, length_s))
     # the MIDI file is written from quarter notes, so what is held is told there too
     held_q = length_q if held_s >= length_s else length_q * _ratio(held_s, length_s)
-    return PerformedNote(onset_q, held_q, onset_s, held_s, tone.pitch, max(0, min(127, round(tone.pitch.midi))),
-                         _velocity(tone, curve, rise_db), tone.role, tone.sign)
+    return PerformedNote(
+        onset_q,
+        held_q,
+        onset_s,
+        held_s,
+        tone.pitch,
+        max(0, min(127, round(tone.pitch.midi))),
+        _velocity(tone, curve, rise_db),
+        tone.role,
+        tone.sign,
+    )
 
 
 def _ratio(held_s: float, length_s: float) -> Fraction:

@@ -1,4 +1,6 @@
-"""One score prepared by one player: signs found, harmony read, readings chosen, ready to be performed whole or in excerpts.
+"""One score prepared by one player.
+
+Signs found, harmony read, readings chosen, ready to be performed whole or in excerpts.
 
 The order in which things win is the player's ``--take``, the plan, the edition's playback attributes, the style.
 """
@@ -143,8 +145,11 @@ class Session:
         """The choice for every sign, by place."""
         tempo = Tempo(self._qpm_steps)
         return {
-            sign.place: choose(self.score, sign, self.verdict(sign), self.style, tempo.at(sign.onset_q(self.score)), self._wanted)
-            for sign in self.signs}
+            sign.place: choose(
+                self.score, sign, self.verdict(sign), self.style, tempo.at(sign.onset_q(self.score)), self._wanted
+            )
+            for sign in self.signs
+        }
 
     def verdict(self, sign: Sign) -> Verdict | None:
         """What the harmony says of a sign; `None` for signs the harmony has no say in."""
@@ -177,10 +182,16 @@ class Session:
         first, last = match.group(1), match.group(2) or match.group(1)
         for name in (first, last):
             if name not in names:
-                raise PlaceError(self.score.file, f"has no bar {name!r}; its bars are {names[0]} to {names[-1]}", "name bars as they are printed")
+                raise PlaceError(
+                    self.score.file,
+                    f"has no bar {name!r}; its bars are {names[0]} to {names[-1]}",
+                    "name bars as they are printed",
+                )
         low, high = names.index(first), names.index(last)
         if low > high:
-            raise PlaceError(self.score.file, f"bars {wanted}: bar {first} comes after bar {last}", f"write {last}-{first}")
+            raise PlaceError(
+                self.score.file, f"bars {wanted}: bar {first} comes after bar {last}", f"write {last}-{first}"
+            )
         return low, high
 
     def order(self, bars: str | None, *, repeats: bool) -> tuple[Occurrence, ...]:
@@ -189,15 +200,25 @@ class Session:
             return once(self.score.bars, *self.bars(bars))
         return unfold(self.score.bars) if repeats else once(self.score.bars)
 
-    def tones(self, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None, parts: Sequence[int] | None = None) -> dict[int, list[Tone]]:
+    def tones(
+        self,
+        order: Sequence[Occurrence],
+        changed: Mapping[str, Reading] | None = None,
+        parts: Sequence[int] | None = None,
+    ) -> dict[int, list[Tone]]:
         """The tones of the parts, with some readings changed by place."""
         readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
-        tempo, weight = Tempo(self._qpm_steps), self.wishes.weight_db if self.wishes.weight_db is not None else self.style.weight_db
+        tempo, weight = (
+            Tempo(self._qpm_steps),
+            self.wishes.weight_db if self.wishes.weight_db is not None else self.style.weight_db,
+        )
         first = self.score.bars[order[0].bar]
         lead_q = first.meter.beat_q if first.index else first.lead_q
         tones: dict[int, list[Tone]] = {}
         for index in range(len(self.score.parts)) if parts is None else parts:
-            done = realize_part(self.score, index, self._signs_of[index], readings, order, tempo, weight_db=weight, lead_q=lead_q)
+            done = realize_part(
+                self.score, index, self._signs_of[index], readings, order, tempo, weight_db=weight, lead_q=lead_q
+            )
             tones[index] = done.tones
             self.notices.update(dict.fromkeys(done.notices))
         return tones
@@ -215,14 +236,20 @@ class Session:
         return table
 
     def perform(
-        self, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None, parts: Sequence[int] | None = None, *,
+        self,
+        order: Sequence[Occurrence],
+        changed: Mapping[str, Reading] | None = None,
+        parts: Sequence[int] | None = None,
+        *,
         factor: Fraction | None = None,
     ) -> Performance:
         """A performance of these bars and parts (all by default), with some readings changed."""
         tones = self.tones(order, changed, parts)
         words = {place: choice.reading.text for place, choice in self.choices.items() if choice.realized}
         words |= {place: reading.text for place, reading in (changed or {}).items()}
-        return perform(Take(self.score, order, tones, self.factor if factor is None else factor, self.solo.index, words))
+        return perform(
+            Take(self.score, order, tones, self.factor if factor is None else factor, self.solo.index, words)
+        )
 
     def at_tempo(self, tempo: str | None) -> Session:
         """The same session at another practice tempo; what is known of the score is kept."""

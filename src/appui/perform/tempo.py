@@ -1,8 +1,9 @@
 """Tempo: the practice tempo a player asks for, and the performed tempo map.
 
-A practice tempo is a percentage of the written tempo (``60%``) or beats a minute for the first bar's beat (``72``); later tempo changes keep
-their proportion. `slowing` says what happens to ornaments: ``scaled`` (realized at the written tempo, then slowed) or ``natural`` (realized
-at the practice tempo: what is given in milliseconds keeps its length, trills their speed).
+A practice tempo is a percentage of the written tempo (``60%``) or beats a minute for the first bar's beat (``72``);
+later tempo changes keep their proportion. `slowing` says what happens to ornaments: ``scaled`` (realized at the
+written tempo, then slowed) or ``natural`` (realized at the practice tempo: what is given in milliseconds keeps its
+length, trills their speed).
 """
 
 from __future__ import annotations
@@ -23,7 +24,10 @@ _WISH = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*(%?)")
 
 
 def tempo_factor(wish: str | None, score: Score) -> Fraction:
-    """What to multiply the written tempo by; 1 for `None`. Raises `UsageError` for anything but a percentage or beats a minute."""
+    """What to multiply the written tempo by; 1 for `None`.
+
+    Raises `UsageError` for anything but a percentage or beats a minute.
+    """
     if wish is None:
         return Fraction(1)
     match = _WISH.fullmatch(wish.strip())
@@ -39,7 +43,9 @@ def tempo_factor(wish: str | None, score: Score) -> Fraction:
     return number * score.bars[0].meter.beat_q / score.tempos[0].qpm
 
 
-def performed_tempos(score: Score, order: Sequence[Occurrence], factor: Fraction, shift_q: Fraction) -> tuple[TempoStep, ...]:
+def performed_tempos(
+    score: Score, order: Sequence[Occurrence], factor: Fraction, shift_q: Fraction
+) -> tuple[TempoStep, ...]:
     """The tempo steps of the performed time line, which starts `shift_q` before the first bar."""
     onsets = [mark.onset_q for mark in score.tempos]
     steps: list[tuple[Fraction, Fraction]] = []
@@ -47,7 +53,7 @@ def performed_tempos(score: Score, order: Sequence[Occurrence], factor: Fraction
         bar = score.bars[occurrence.bar]
         first = max(bisect_right(onsets, bar.onset_q) - 1, 0)
         steps.append((occurrence.onset_q, score.tempos[first].qpm * factor))
-        for mark in score.tempos[first + 1:]:
+        for mark in score.tempos[first + 1 :]:
             if mark.onset_q >= bar.onset_q + bar.length_q:
                 break
             steps.append((occurrence.onset_q + mark.onset_q - bar.onset_q, mark.qpm * factor))

@@ -1,14 +1,13 @@
 """Touch: how long a note is held, and joining tied notes.
 
-Slurred notes are held to their end; so is tenuto. Detached notes are held somewhat less than half (C.P.E. Bach 1753, ch. 3 §17, read).
-A note with neither slur nor dot is held but for a short silence before the next stroke of the tongue or bow: a design choice; Clementi 1801
-(read) makes the full length the rule.
+Slurred notes are held to their end; so is tenuto. Detached notes are held somewhat less than half (C.P.E. Bach 1753,
+ch. 3 §17, read). A note with neither slur nor dot is held but for a short silence before the next stroke of the
+tongue or bow: a design choice; Clementi 1801 (read) makes the full length the rule.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from appui.realize.contract import Tone
 from appui.score.model import Event
@@ -17,7 +16,11 @@ __all__ = ["HELD", "TONGUE_S", "held_share", "is_slurred_on", "join_ties"]
 
 #        articulation       share of the note that is held
 HELD = {
-    "staccatissimo": 0.3, "staccato": 0.45, "spiccato": 0.45, "detached-legato": 0.75, "tenuto": 1.0,
+    "staccatissimo": 0.3,
+    "staccato": 0.45,
+    "spiccato": 0.45,
+    "detached-legato": 0.75,
+    "tenuto": 1.0,
 }
 TONGUE_S = 0.025
 _ROLES_SLURRED_ON = frozenset({"lean", "short", "passing", "trill", "after", "termination"})
@@ -48,7 +51,7 @@ def join_ties(tones: Iterable[Tone]) -> list[Tone]:
         else:
             first = out[place]
             assert first is not None
-            out[place] = replace(first, duration_q=tone.end_q - first.onset_q, event=_ending_as(first, tone))
+            out[place] = first._replace(duration_q=tone.end_q - first.onset_q, event=_ending_as(first, tone))
         if tone.tied_on:
             open_at[(tone.end_q, tone.pitch.midi)] = place
     return [tone for tone in out if tone is not None]
@@ -56,4 +59,4 @@ def join_ties(tones: Iterable[Tone]) -> list[Tone]:
 
 def _ending_as(first: Tone, last: Tone) -> Event:
     """The joined note is struck as the first was and left as the last is."""
-    return replace(first.event, slur_on=last.event.slur_on)
+    return first.event._replace(slur_on=last.event.slur_on)

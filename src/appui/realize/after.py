@@ -2,8 +2,8 @@
 
     after          note, shortened | small notes
 
-Türk 1789, III §27-29 (read): always in the time of the preceding note, only when it is almost over, very short, slurred to it. They take
-at most half of the note.
+Türk 1789, III §27-29 (read): always in the time of the preceding note, only when it is almost over, very short,
+slurred to it. They take at most half of the note.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Auxiliary notes: the neighbours of a note, as the page makes them.
 
-The letter above or below; its alteration from the sign's own accidental mark, else from an accidental already in force in the
-bar, else from the key signature (C.P.E. Bach 1753, 2.1 §17, read). Where that would make an augmented second with the main
-note it is narrowed to a whole tone (C.P.E. Bach 2.3 §19, read).
+The letter above or below; its alteration from the sign's own accidental mark, else from an accidental already in
+force in the bar, else from the key signature (C.P.E. Bach 1753, 2.1 §17, read). Where that would make an augmented
+second with the main note it is narrowed to a whole tone (C.P.E. Bach 2.3 §19, read).
 """
 
 from __future__ import annotations
@@ -62,17 +62,21 @@ class Auxiliaries:
             for voice in part.voices:
                 for event in voice.events:
                     for note in event.notes:
-                        found.setdefault((event.bar, note.staff, note.written.diatonic), []).append((event.onset_q, note.written.alter))
+                        found.setdefault((event.bar, note.staff, note.written.diatonic), []).append(
+                            (event.onset_q, note.written.alter)
+                        )
                     for small in event.small_before:
                         for pitch in small.written:
-                            found.setdefault((event.bar, small.staff, pitch.diatonic), []).append((event.onset_q, pitch.alter))
+                            found.setdefault((event.bar, small.staff, pitch.diatonic), []).append(
+                                (event.onset_q, pitch.alter)
+                            )
             for changes in found.values():
                 changes.sort(key=lambda change: change[0])
         return found
 
 
 def _no_augmented_second(neighbour: Pitch, main: Pitch) -> Pitch:
-    wide = abs(neighbour.midi - main.midi) - 2
+    wide = int(abs(float(neighbour.midi - main.midi))) - 2
     if wide <= 0:
         return neighbour
     return neighbour._replace(alter=neighbour.alter - wide if neighbour.midi > main.midi else neighbour.alter + wide)

@@ -1,8 +1,8 @@
 """What every family of signs takes and gives: one contract, written once.
 
-A realizer gets a `Stand` (where the sign stands: the room it may use, the pitches, the local tempo) and gives a `Cut`: tones at the
-head, tones at the tail, the room left for the main note, and, for trills and their kin, a body that takes the main
-note's place. Realizers never look beyond their room, so nothing they do can move the next note.
+A realizer gets a `Stand` (where the sign stands: the room it may use, the pitches, the local tempo) and gives a
+`Cut`: tones at the head, tones at the tail, the room left for the main note, and, for trills and their kin, a body
+that takes the main note's place. Realizers never look beyond their room, so nothing they do can move the next note.
 
 Times are exact quarter notes on the performed time line.
 """
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.score.model import Event, Note
 from appui.score.pitch import Pitch
@@ -21,13 +22,12 @@ from appui.style.reading import Reading
 __all__ = ["Before", "BeforeRealizer", "Cut", "Stand", "Tone", "fill", "q_of_ms", "split"]
 
 
-@dataclass(frozen=True, slots=True)
-class Tone:
+class Tone(NamedTuple):
     """One sounding note, before seconds and levels.
 
-    `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``, ``after``, ``trill``, ``termination``.
-    `printed_q` is its main note's onset on the printed time line, where levels and tempo are looked up; `event` the event it comes
-    from; `level_db` what its role adds to the surrounding level.
+    `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``,
+    ``after``, ``trill``, ``termination``. `printed_q` is its main note's onset on the printed time line, where levels
+    and tempo are looked up; `event` the event it comes from; `level_db` what its role adds to the surrounding level.
     """
 
     onset_q: Fraction
@@ -52,9 +52,10 @@ class Tone:
 class Stand:
     """Where a sign stands.
 
-    `start_q` and `end_q` bound the room of the main note as earlier signs on it have left it; `whole_q` is the note's full printed
-    length; `spill_q` is how much rest follows, for a release that goes into the rest. `auxiliary(+1)` and `auxiliary(-1)` are the
-    sounding neighbours of the main note. `qpm` is the tempo sizes in milliseconds are counted at.
+    `start_q` and `end_q` bound the room of the main note as earlier signs on it have left it; `whole_q` is the note's
+    full printed length; `spill_q` is how much rest follows, for a release that goes into the rest. `auxiliary(+1)`
+    and `auxiliary(-1)` are the sounding neighbours of the main note. `qpm` is the tempo sizes in milliseconds are
+    counted at.
     """
 
     sign: Sign
@@ -74,13 +75,14 @@ class Stand:
         """The room there is."""
         return self.end_q - self.start_q
 
-    def tone(self, onset_q: Fraction, duration_q: Fraction, pitch: Pitch, role: str, level_db: Fraction = Fraction(0)) -> Tone:
+    def tone(
+        self, onset_q: Fraction, duration_q: Fraction, pitch: Pitch, role: str, level_db: Fraction = Fraction(0)
+    ) -> Tone:
         """A tone of this sign."""
         return Tone(onset_q, duration_q, pitch, role, self.event.onset_q, self.event, None, self.sign.place, level_db)
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(NamedTuple):
     """What a sign makes of its room: see the module's head. `main_role` is what the main note becomes."""
 
     start_q: Fraction
@@ -92,8 +94,7 @@ class Cut:
     notice: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Before:
+class Before(NamedTuple):
     """Tones before the beat: the length they ask for, and how to fill what they are given."""
 
     wanted_q: Fraction
@@ -119,7 +120,9 @@ def split(length_q: Fraction, weights: list[Fraction]) -> list[Fraction]:
     return [length_q * weight / total for weight in weights]
 
 
-def fill(stand: Stand, start_q: Fraction, length_q: Fraction, role: str, levels_db: tuple[Fraction, ...] = ()) -> tuple[Tone, ...]:
+def fill(
+    stand: Stand, start_q: Fraction, length_q: Fraction, role: str, levels_db: tuple[Fraction, ...] = ()
+) -> tuple[Tone, ...]:
     """The sign's small notes one after another over a length, by their printed values; chords sound together."""
     small = stand.sign.small
     values = [note.value_q or Fraction(1, 4) for note in small]

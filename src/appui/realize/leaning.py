@@ -2,13 +2,13 @@
 
     leaning s      lean: s of the main note | main: the rest
 
-Lengths: half of a note of two equal parts, two thirds of one of three (C.P.E. Bach 1753, 2.2 §11, read); the style decides,
-this module divides. A share of 1 is for a main note that is tied on, or that goes into the rest after it (C.P.E. Bach 2.2 §12,
-read in part; Türk, from memory); elsewhere it would leave no main note, so half is taken and said.
-Level: lean and release stand `weight_db` apart around the written level, the lean at it plus half, the release minus half:
-louder than what follows (C.P.E. Bach 2.2 §7, read); the 4 dB are a design choice.
-Several small notes share the length as one run, by their printed values: MusicXML leaves this open; the run is what its
-sister draft takes (read).
+Lengths: half of a note of two equal parts, two thirds of one of three (C.P.E. Bach 1753, 2.2 §11, read); the style
+decides, this module divides. A share of 1 is for a main note that is tied on, or that goes into the rest after it
+(C.P.E. Bach 2.2 §12, read in part; Türk, from memory); elsewhere it would leave no main note, so half is taken and
+said. Level: lean and release stand `weight_db` apart around the written level, the lean at it plus half, the release
+minus half: louder than what follows (C.P.E. Bach 2.2 §7, read); the 4 dB are a design choice. Several small notes
+share the length as one run, by their printed values: MusicXML leaves this open; the run is what its sister draft
+takes (read).
 """
 
 from __future__ import annotations
@@ -32,8 +32,13 @@ def lean(stand: Stand) -> Cut:
     lean_q = min(made if isinstance(made, Fraction) else stand.whole_q * share, stand.room_q)
     if lean_q == stand.room_q and not stand.note.tied_on:
         lean_q = stand.room_q / 2  # a passing grace of the next note has taken the rest: both keep sounding
-    return Cut(stand.start_q + lean_q, stand.end_q, fill(stand, stand.start_q, lean_q, "lean", _levels(stand)),
-               main_role="release", notice=notice)
+    return Cut(
+        stand.start_q + lean_q,
+        stand.end_q,
+        fill(stand, stand.start_q, lean_q, "lean", _levels(stand)),
+        main_role="release",
+        notice=notice,
+    )
 
 
 def _levels(stand: Stand) -> tuple[Fraction, ...]:
@@ -44,5 +49,9 @@ def _levels(stand: Stand) -> tuple[Fraction, ...]:
 def _into_rest(stand: Stand) -> Cut:
     """The lean takes the whole note, its release sounds in the rest."""
     release_q = min(stand.whole_q, stand.spill_q)
-    return Cut(stand.end_q, stand.end_q + release_q, fill(stand, stand.start_q, stand.room_q, "lean", _levels(stand)),
-               main_role="release")
+    return Cut(
+        stand.end_q,
+        stand.end_q + release_q,
+        fill(stand, stand.start_q, stand.room_q, "lean", _levels(stand)),
+        main_role="release",
+    )

@@ -3,10 +3,10 @@
     passing        previous note, shortened | small notes | main note, on its beat, whole
     termination    trilled note, shortened  | small notes | main note
 
-Türk 1789, III §27-29 (read): they fall in the time of the note before, are played when it is almost over, and slurred. The engine
-gives them at most half of what precedes. Default lengths are medians of performances (sources: (n)ASAP, computed): 95 ms for one note,
-180 for two, 200 for three, 60 more for each further one. They are 2 dB softer than the level around (design choice: measured
-velocities before the beat are lower).
+Türk 1789, III §27-29 (read): they fall in the time of the note before, are played when it is almost over, and
+slurred. The engine gives them at most half of what precedes. Default lengths are medians of performances (sources:
+(n)ASAP, computed): 95 ms for one note, 180 for two, 200 for three, 60 more for each further one. They are 2 dB softer
+than the level around (design choice: measured velocities before the beat are lower).
 """
 
 from __future__ import annotations
@@ -27,7 +27,11 @@ def passing(stand: Stand) -> Before:
     count = len(stand.sign.small)
     default_ms = Fraction(DEFAULT_MS.get(count, 200 + 60 * (count - 3)))
     share = stand.reading.get("share")
-    wanted_q = share * stand.whole_q if isinstance(share, Fraction) else q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm)
+    wanted_q = (
+        share * stand.whole_q
+        if isinstance(share, Fraction)
+        else q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm)
+    )
 
     def given(start_q: Fraction, length_q: Fraction) -> tuple[Tone, ...]:
         return fill(stand, start_q, length_q, "passing", (SOFTER_DB,))

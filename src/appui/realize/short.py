@@ -2,9 +2,9 @@
 
     short          small notes, `ms` altogether | main: the rest
 
-C.P.E. Bach 1753, 2.2 §13 (read): short ones stay short even in slow tempo, so their length is in milliseconds; it never
-takes more than half of the main note. Default lengths are medians of performances (sources: (n)ASAP, computed): 75 ms for one
-note, 60 ms more for each further one.
+C.P.E. Bach 1753, 2.2 §13 (read): short ones stay short even in slow tempo, so their length is in milliseconds; it
+never takes more than half of the main note. Default lengths are medians of performances (sources: (n)ASAP, computed):
+75 ms for one note, 60 ms more for each further one.
 """
 
 from __future__ import annotations

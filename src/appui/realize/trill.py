@@ -5,10 +5,11 @@
     … with termination         … | lower main                     (C.P.E. Bach 2.3 §6, read)
     half                       upper main upper main, then the main note held
 
-All notes are equal in length (Türk 1789, IV §27-30, read) unless the reading dwells, accelerates or stops; a trill lasts the
-whole value of its note (C.P.E. Bach 2.3 §21, read), or what a leaning note before it and small notes after it leave. The
-pattern begins and ends where it must, so the number of notes is even from above and odd from the main note; the speed gives way.
-`beats`, `second` and `last` are MusicXML's trill-sound sizes (read): so many notes, the second and the last landing on these percentages.
+All notes are equal in length (Türk 1789, IV §27-30, read) unless the reading dwells, accelerates or stops; a trill
+lasts the whole value of its note (C.P.E. Bach 2.3 §21, read), or what a leaning note before it and small notes after
+it leave. The pattern begins and ends where it must, so the number of notes is even from above and odd from the main
+note; the speed gives way. `beats`, `second` and `last` are MusicXML's trill-sound sizes (read): so many notes, the
+second and the last landing on these percentages.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Realizing a voice: its events in the order they are played, and at each the signs in their order.
 
 The order of work keeps the laws:
-1. what comes before a beat (passing graces, the printed end of a trill) is measured first, and given at most half of the note or rest
-   before it; the note before loses exactly that, the main note nothing;
+1. what comes before a beat (passing graces, the printed end of a trill) is measured first, and given at most half of
+   the note or rest before it; the note before loses exactly that, the main note nothing;
 2. then each event divides what is left of its own time among its signs: small notes at the head, trill in the middle,
    after-notes at the tail. No realizer sees beyond that room.
 So nothing is lost, nothing overlaps, the sums are exact, and no main note is moved by the one after it.
@@ -76,8 +76,16 @@ class _Slot:
 class _Part:
     """Realizes one part."""
 
-    def __init__(self, score: Score, part: int, readings: Mapping[str, Reading], tempo: Tempo, weight_db: Fraction) -> None:
-        self.score, self.part, self.readings, self.tempo, self.weight_db = score, score.parts[part], readings, tempo, weight_db
+    def __init__(
+        self, score: Score, part: int, readings: Mapping[str, Reading], tempo: Tempo, weight_db: Fraction
+    ) -> None:
+        self.score, self.part, self.readings, self.tempo, self.weight_db = (
+            score,
+            score.parts[part],
+            readings,
+            tempo,
+            weight_db,
+        )
         self.auxiliaries = Auxiliaries(score)
         self.out = Realization()
 
@@ -150,12 +158,28 @@ class _Part:
     def _plain(self, slot: _Slot) -> None:
         event = slot.event
         self.out.tones += [
-            Tone(slot.onset_q, event.duration_q, note.sounding, "plain", event.onset_q, event, note, None, _NOTHING, note.tied_on, note.tied_back)
-            for note in event.notes if not note.silent]
+            Tone(
+                slot.onset_q,
+                event.duration_q,
+                note.sounding,
+                "plain",
+                event.onset_q,
+                event,
+                note,
+                None,
+                _NOTHING,
+                note.tied_on,
+                note.tied_back,
+            )
+            for note in event.notes
+            if not note.silent
+        ]
 
     def _spill(self, slot: _Slot, following: _Slot | None) -> Fraction:
         if following is None or following.onset_q > slot.end_q or not following.event.is_rest:
-            return Fraction(0) if following is None or following.onset_q == slot.end_q else following.onset_q - slot.end_q
+            return (
+                Fraction(0) if following is None or following.onset_q == slot.end_q else following.onset_q - slot.end_q
+            )
         return following.event.duration_q - following.cut_q
 
     def _note(self, slot: _Slot, note: Note, signs: Iterable[Sign], end_q: Fraction, spill_q: Fraction) -> None:
@@ -180,9 +204,21 @@ class _Part:
         if body is not None:
             self.out.tones += self._fitted(body, start_q, end_q)
         elif end_q > start_q:
-            self.out.tones.append(Tone(
-                start_q, end_q - start_q, note.sounding, role, slot.event.onset_q, slot.event, note, sign_name, level_db,
-                note.tied_on and end_q == slot.end_q, note.tied_back and start_q == slot.onset_q))
+            self.out.tones.append(
+                Tone(
+                    start_q,
+                    end_q - start_q,
+                    note.sounding,
+                    role,
+                    slot.event.onset_q,
+                    slot.event,
+                    note,
+                    sign_name,
+                    level_db,
+                    note.tied_on and end_q == slot.end_q,
+                    note.tied_back and start_q == slot.onset_q,
+                )
+            )
 
     def _fitted(self, body: tuple[Tone, ...], start_q: Fraction, end_q: Fraction) -> Iterable[Tone]:
         """A trill whose room a later sign has narrowed, in proportion."""
@@ -190,9 +226,13 @@ class _Part:
         if (first_q, last_q) == (start_q, end_q):
             return body
         scale = (end_q - start_q) / (last_q - first_q)
-        return [replace(t, onset_q=start_q + (t.onset_q - first_q) * scale, duration_q=t.duration_q * scale) for t in body]
+        return [
+            t._replace(onset_q=start_q + (t.onset_q - first_q) * scale, duration_q=t.duration_q * scale) for t in body
+        ]
 
-    def _cut(self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction) -> tuple[Cut | None, Stand]:
+    def _cut(
+        self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction
+    ) -> tuple[Cut | None, Stand]:
         stand = self._stand(sign, slot, start_q, end_q, spill_q)
         name = stand.reading.name
         if name in BEFORE and sign.small and slot.before is None:
@@ -202,7 +242,13 @@ class _Part:
         return (realizer(stand) if realizer and stand.room_q > 0 else None), stand
 
     def _stand(
-        self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction = Fraction(0), *,
+        self,
+        sign: Sign,
+        slot: _Slot,
+        start_q: Fraction,
+        end_q: Fraction,
+        spill_q: Fraction = Fraction(0),
+        *,
         previous: _Slot | None = None,
     ) -> Stand:
         reading = self._reading(sign)
@@ -210,8 +256,18 @@ class _Part:
         step = reading.get("step")
         whole_q = previous.event.duration_q if previous is not None else slot.event.duration_q
         return Stand(
-            sign, reading, slot.event, note, start_q, end_q, whole_q, self.tempo.at(slot.event.onset_q),
-            reading.fraction("weight_db", self.weight_db), self.auxiliaries.of(sign, step if isinstance(step, str) else None), spill_q)
+            sign,
+            reading,
+            slot.event,
+            note,
+            start_q,
+            end_q,
+            whole_q,
+            self.tempo.at(slot.event.onset_q),
+            reading.fraction("weight_db", self.weight_db),
+            self.auxiliaries.of(sign, step if isinstance(step, str) else None),
+            spill_q,
+        )
 
     def _reading(self, sign: Sign) -> Reading:
         return self.readings.get(sign.place, _PLAIN)
@@ -222,14 +278,21 @@ _NOTHING = Fraction(0)
 
 
 def realize_part(
-    score: Score, part: int, signs: Iterable[Sign], readings: Mapping[str, Reading], order: Sequence[Occurrence],
-    tempo: Tempo, *, weight_db: Fraction = Fraction(4), lead_q: Fraction = Fraction(0),
+    score: Score,
+    part: int,
+    signs: Iterable[Sign],
+    readings: Mapping[str, Reading],
+    order: Sequence[Occurrence],
+    tempo: Tempo,
+    *,
+    weight_db: Fraction = Fraction(4),
+    lead_q: Fraction = Fraction(0),
 ) -> Realization:
     """The tones of one part as it is played.
 
-    `readings` go by place; a sign without one is played plain. `order` says which bars are played when (`appui.score.repeats`); `lead_q`
-    is the time before the first bar (count-in, or the missing part of a pickup bar) that small notes before it may use. `weight_db` is
-    the weight of leaning notes whose reading names none.
+    `readings` go by place; a sign without one is played plain. `order` says which bars are played when
+    (`appui.score.repeats`); `lead_q` is the time before the first bar (count-in, or the missing part of a pickup bar)
+    that small notes before it may use. `weight_db` is the weight of leaning notes whose reading names none.
     """
     worker = _Part(score, part, readings, tempo, weight_db)
     by_event: dict[tuple[int, int], list[Sign]] = {}
@@ -245,10 +308,13 @@ def realize_part(
             shift_q = occurrence.onset_q - score.bars[occurrence.bar].onset_q
             for i in by_bar.get(occurrence.bar, ()):
                 event = voice.events[i]
-                slots.append(_Slot(event, event.onset_q + shift_q if shift_q else event.onset_q, by_event.get((voice_index, i), ())))
+                slots.append(
+                    _Slot(
+                        event, event.onset_q + shift_q if shift_q else event.onset_q, by_event.get((voice_index, i), ())
+                    )
+                )
         worker.voice(slots, lead_q)
     # floats order as the fractions do, and faster; equal ones keep their order
     worker.out.tones.sort(key=lambda tone: (tone.onset_q.numerator / tone.onset_q.denominator, tone.pitch.midi))
     worker.out.notices = list(dict.fromkeys(worker.out.notices))
     return worker.out
-

@@ -1,18 +1,28 @@
 """From parts as read to a `Score`: bars get their lengths, voices their order, ties and slurs their ends.
 
-How long a bar is: as far as the notes of its longest part reach. A bar without notes is as long as its meter. A bar that
-runs over its meter by less than an eighth, and by no plain fraction, is a rounding slip of the exporting program: it is as
-long as its meter, and what reaches beyond is cut.
+How long a bar is: as far as the notes of its longest part reach. A bar without notes is as long as its meter. A bar
+that runs over its meter by less than an eighth, and by no plain fraction, is a rounding slip of the exporting
+program: it is as long as its meter, and what reaches beyond is cut.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from appui.score.model import (
-    Bar, Dynamic, Ending, Event, Hairpin, Key, Meter, Note, Notice, Part, TempoMark, Voice,
+    Bar,
+    Dynamic,
+    Ending,
+    Event,
+    Hairpin,
+    Key,
+    Meter,
+    Note,
+    Notice,
+    Part,
+    TempoMark,
+    Voice,
 )
 from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
 from appui.score.tempo_words import TEMPO_WORDS, tempo_word
@@ -55,13 +65,27 @@ def _endings(here: Sequence[RawBar], opened: Ending | None) -> tuple[tuple[Endin
 
 
 def _bar(
-    index: int, here: Sequence[RawBar], onset_q: Fraction, length_q: Fraction, meter: Meter, endings: tuple[Ending, ...],
+    index: int,
+    here: Sequence[RawBar],
+    onset_q: Fraction,
+    length_q: Fraction,
+    meter: Meter,
+    endings: tuple[Ending, ...],
 ) -> Bar:
     jumps = {jump.kind: jump for raw in reversed(here) for jump in raw.jumps}
     return Bar(
-        index, here[0].number, onset_q, length_q, meter, here[0].implicit,
-        any(raw.repeat_forward for raw in here), max(raw.repeat_backward for raw in here), endings,
-        tuple(jumps[kind] for kind in sorted(jumps)), any(raw.fermata_at_end for raw in here))
+        index,
+        here[0].number,
+        onset_q,
+        length_q,
+        meter,
+        here[0].implicit,
+        any(raw.repeat_forward for raw in here),
+        max(raw.repeat_backward for raw in here),
+        endings,
+        tuple(jumps[kind] for kind in sorted(jumps)),
+        any(raw.fermata_at_end for raw in here),
+    )
 
 
 def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
@@ -75,24 +99,39 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
     _resolve_slurs(raw)
     ties = _resolve_ties(raw)
     return Part(
-        index, raw.id, raw.name, tuple(_voices(raw, ties)),
+        index,
+        raw.id,
+        raw.name,
+        tuple(_voices(raw, ties)),
         tuple(Key(starts[bar] + at_q, fifths, mode, altered) for bar, at_q, fifths, mode, altered in raw.keys),
         tuple((starts[bar] + at_q, transposition) for bar, at_q, transposition in raw.transpositions),
-        tuple(Dynamic(starts[bar] + at_q, mark, percent, staff)
-              for bar, at_q, mark, percent, staff in sorted(raw.dynamics, key=lambda d: (d[0], d[1]))),
-        tuple(Hairpin(starts[b] + at_q, starts[end] + end_at_q, kind, staff)
-              for b, at_q, end, end_at_q, kind, staff in sorted(raw.hairpins, key=lambda h: (h[0], h[1]))),
-        tuple(replace(symbol, onset_q=starts[bar] + at_q) for bar, at_q, symbol in raw.chord_symbols),
-        tuple(replace(figures, onset_q=starts[bar] + at_q) for bar, at_q, figures in raw.figures),
-        raw.staves, raw.instrument, raw.program, raw.channel, raw.percussion, raw.volume_percent,
-        tuple(bar.number for bar in raw.bars))
+        tuple(
+            Dynamic(starts[bar] + at_q, mark, percent, staff)
+            for bar, at_q, mark, percent, staff in sorted(raw.dynamics, key=lambda d: (d[0], d[1]))
+        ),
+        tuple(
+            Hairpin(starts[b] + at_q, starts[end] + end_at_q, kind, staff)
+            for b, at_q, end, end_at_q, kind, staff in sorted(raw.hairpins, key=lambda h: (h[0], h[1]))
+        ),
+        tuple(symbol._replace(onset_q=starts[bar] + at_q) for bar, at_q, symbol in raw.chord_symbols),
+        tuple(figures._replace(onset_q=starts[bar] + at_q) for bar, at_q, figures in raw.figures),
+        raw.staves,
+        raw.instrument,
+        raw.program,
+        raw.channel,
+        raw.percussion,
+        raw.volume_percent,
+        tuple(bar.number for bar in raw.bars),
+    )
 
 
 def _cut(event: RawEvent, bar: Bar, raw: RawPart) -> None:
     limit_q = bar.length_q - event.at_q
     if event.duration_q > limit_q:
-        raw.notice(f"part {raw.name}, bar {bar.number}, line {event.line}",
-                   "notes reach beyond the bar by a rounding slip: cut at the barline")
+        raw.notice(
+            f"part {raw.name}, bar {bar.number}, line {event.line}",
+            "notes reach beyond the bar by a rounding slip: cut at the barline",
+        )
         event.duration_q = max(limit_q, Fraction(0))
 
 
@@ -157,8 +196,11 @@ def _resolve_ties(raw: RawPart) -> dict[int, tuple[list[bool], list[bool]]]:
 
 
 def _tie(
-    raw: RawPart, event: RawEvent, place: int,
-    stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]], found: dict[int, tuple[list[bool], list[bool]]],
+    raw: RawPart,
+    event: RawEvent,
+    place: int,
+    stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]],
+    found: dict[int, tuple[list[bool], list[bool]]],
 ) -> None:
     targets = stops.get((event.onset_q + event.duration_q, event.notes[place].sounding.midi))
     if not targets:
@@ -208,17 +250,33 @@ def _event(raw: RawEvent, ties: dict[int, tuple[list[bool], list[bool]]]) -> Eve
         on, back = ties[id(raw)]
         notes = tuple(_tied(note, on[i], back[i]) for i, note in enumerate(notes))
     return Event(
-        raw.onset_q, raw.duration_q, raw.bar, notes, raw.type_name, raw.dots, raw.tuplet, tuple(raw.before), tuple(raw.after),
-        frozenset(raw.articulations) if raw.articulations else frozenset(), raw.slur_on, raw.slur_back, raw.fermata,
-        frozenset(raw.pauses) if raw.pauses else frozenset(), raw.line)
+        raw.onset_q,
+        raw.duration_q,
+        raw.bar,
+        notes,
+        raw.type_name,
+        raw.dots,
+        raw.tuplet,
+        tuple(raw.before),
+        tuple(raw.after),
+        frozenset(raw.articulations) if raw.articulations else frozenset(),
+        raw.slur_on,
+        raw.slur_back,
+        raw.fermata,
+        frozenset(raw.pauses) if raw.pauses else frozenset(),
+        raw.line,
+    )
 
 
 def _tied(note: Note, on: bool, back: bool) -> Note:
-    return replace(note, tied_on=on, tied_back=back) if on or back else note
+    return note._replace(tied_on=on, tied_back=back) if on or back else note
 
 
 def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> tuple[tuple[TempoMark, ...], tuple[Notice, ...]]:
-    """The tempos of the score: `sound`, else metronome, else words; the first bar always has one, assumed if need be."""
+    """The tempos of the score: `sound`, else metronome, else words.
+
+    The first bar always has one, assumed if need be.
+    """
     by_place: dict[Fraction, list[RawTempo]] = {}
     for part in parts:
         for raw in part.tempos:
@@ -233,8 +291,13 @@ def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> tuple[tupl
     first = marks[0]
     if first.origin == "assumed":
         said = f" for {first.words!r}" if first.words else ""
-        notices.append(Notice("bar " + bars[0].number, f"no tempo is printed in numbers: {float(first.qpm):g} quarter notes a "
-                                                       f"minute assumed{said}; --tempo sets another"))
+        notices.append(
+            Notice(
+                "bar " + bars[0].number,
+                f"no tempo is printed in numbers: {float(first.qpm):g} quarter notes a "
+                f"minute assumed{said}; --tempo sets another",
+            )
+        )
     return tuple(marks), tuple(notices)
 
 

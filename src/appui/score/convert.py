@@ -1,7 +1,7 @@
 """Other notations (Humdrum, ABC, MEI) through music21 to MusicXML text, then read like any other score.
 
-music21 keeps plain notes, ties, slurs, keys and most ornaments; it writes slashed and unslashed small notes alike and drops playback
-attributes, so a MusicXML original is always the better source.
+music21 keeps plain notes, ties, slurs, keys and most ornaments; it writes slashed and unslashed small notes alike and
+drops playback attributes, so a MusicXML original is always the better source.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ def to_musicxml(path: Path, name: str) -> bytes:
             warnings.simplefilter("ignore")
             found = converter.parse(path, forceSource=True)
             if isinstance(found, stream.Opus):
-                raise ScoreError(name, f"holds {len(found.scores)} pieces", "save the one you want in a file of its own")
+                raise ScoreError(
+                    name, f"holds {len(found.scores)} pieces", "save the one you want in a file of its own"
+                )
             return bytes(GeneralObjectExporter(found).parse())
     except ScoreError:
         raise

@@ -21,10 +21,10 @@ __all__ = ["Directions"]
 MAX_QPM = 1000
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _JUMP_WORDS = (
-    (re.compile(r"\bd\.?\s*c\.?\b|da\s*capo", re.I), "dacapo"),
-    (re.compile(r"\bd\.?\s*s\.?\b|dal\s*segno", re.I), "dalsegno"),
-    (re.compile(r"\b(to|al)\s*coda\b", re.I), "tocoda"),
-    (re.compile(r"^\s*fine\s*$", re.I), "fine"),
+    (re.compile(r"\bd\.?\s*c\.?\b|da\s*capo", re.IGNORECASE), "dacapo"),
+    (re.compile(r"\bd\.?\s*s\.?\b|dal\s*segno", re.IGNORECASE), "dalsegno"),
+    (re.compile(r"\b(to|al)\s*coda\b", re.IGNORECASE), "tocoda"),
+    (re.compile(r"^\s*fine\s*$", re.IGNORECASE), "fine"),
 )
 _ACCIDENTAL_LETTERS = {1: "#", 0: "", -1: "b", 2: "##", -2: "bb"}
 
@@ -61,7 +61,7 @@ class Directions:
 
     def _shift(self, offset: Element | None) -> None:
         if offset is not None and offset.get("sound") == "yes":
-            value = decimal(offset.text, "offset", self.where, offset.sourceline, -10**8, 10**8)
+            value = decimal(offset.text, "offset", self.where, offset.sourceline, -(10**8), 10**8)
             self.at_q = max(Fraction(0), self.at_q + value / self.divisions)
 
     def _percent(self, sound: Element | None) -> Fraction | None:
@@ -118,7 +118,9 @@ class Directions:
         if qpm == 0:
             return  # MusicXML 4.0: 0 means the program should ask; the assumed tempo is reported instead
         if not Fraction(1) <= qpm <= MAX_QPM:
-            raise self.where.error(f"a tempo of {float(qpm):g} quarter notes a minute", f"give one of 1 to {MAX_QPM}", node.sourceline)
+            raise self.where.error(
+                f"a tempo of {float(qpm):g} quarter notes a minute", f"give one of 1 to {MAX_QPM}", node.sourceline
+            )
         self.part.tempos.append(RawTempo(self.bar, self.at_q, qpm, rank, words))
 
     def sound(self, node: Element, words: str = "") -> None:
@@ -162,20 +164,28 @@ class Directions:
             return
         kind = node.find("kind")
         degrees = tuple(
-            (integer(d.findtext("degree-value"), "degree-value", self.where, d.sourceline, 1, 20),
-             integer(d.findtext("degree-alter") or "0", "degree-alter", self.where, d.sourceline, -3, 3),
-             (d.findtext("degree-type") or "add").strip())
-            for d in node.iterfind("degree"))
-        symbol = ChordSymbol(Fraction(0), root, (kind.text or "").strip() if kind is not None else "",
-                             self._letter(node.find("bass"), "bass"), degrees,
-                             (kind.get("text") or "") if kind is not None else "")
+            (
+                integer(d.findtext("degree-value"), "degree-value", self.where, d.sourceline, 1, 20),
+                integer(d.findtext("degree-alter") or "0", "degree-alter", self.where, d.sourceline, -3, 3),
+                (d.findtext("degree-type") or "add").strip(),
+            )
+            for d in node.iterfind("degree")
+        )
+        symbol = ChordSymbol(
+            Fraction(0),
+            root,
+            (kind.text or "").strip() if kind is not None else "",
+            self._letter(node.find("bass"), "bass"),
+            degrees,
+            (kind.get("text") or "") if kind is not None else "",
+        )
         self.part.chord_symbols.append((self.bar, self.at_q, symbol))
 
     def _shift_harmony(self, node: Element) -> None:
         # a chord symbol's offset is where the chord is, not decoration: it has no `sound` attribute to ask for
         offset = node.findtext("offset")
         if offset:
-            value = decimal(offset, "offset", self.where, node.sourceline, -10**8, 10**8)
+            value = decimal(offset, "offset", self.where, node.sourceline, -(10**8), 10**8)
             self.at_q = max(Fraction(0), self.at_q + value / self.divisions)
 
     def _letter(self, node: Element | None, name: str) -> str:
@@ -188,10 +198,16 @@ class Directions:
     def figured_bass(self, node: Element) -> None:
         """Figures under a bass note."""
         figures = tuple(
-            Figure((f.findtext("figure-number") or "").strip(), (f.findtext("prefix") or "").strip(),
-                   (f.findtext("suffix") or "").strip(),
-                   extend.get("type", "yes") if (extend := f.find("extend")) is not None else "")
-            for f in node.iterfind("figure"))
+            Figure(
+                (f.findtext("figure-number") or "").strip(),
+                (f.findtext("prefix") or "").strip(),
+                (f.findtext("suffix") or "").strip(),
+                extend.get("type", "yes") if (extend := f.find("extend")) is not None else "",
+            )
+            for f in node.iterfind("figure")
+        )
         text = node.findtext("duration")
-        duration = decimal(text, "duration", self.where, node.sourceline, 0, 10**8) / self.divisions if text else Fraction(0)
+        duration = (
+            decimal(text, "duration", self.where, node.sourceline, 0, 10**8) / self.divisions if text else Fraction(0)
+        )
         self.part.figures.append((self.bar, self.at_q, FiguredBass(Fraction(0), duration, figures)))

@@ -2,28 +2,46 @@
 
 Conventions
     Time is a `Fraction` of a quarter note. `onset_q` counts from the start of the *printed* score, every bar once;
-    `score.repeats` gives the order in which the bars are played.
-    Pitches are spelled, written and sounding (`score.pitch`).
-    A part holds voices; a voice holds events in time order that never overlap. An event is a chord, a single note or
-    (with no notes) a rest. Where a file lets one voice overlap itself, the later event goes to a voice of its own.
-    Small notes are not events: they have no time of their own and hang on the event they belong to.
+    `score.repeats` gives the order in which the bars are played. Pitches are spelled, written and sounding
+    (`score.pitch`). A part holds voices; a voice holds events in time order that never overlap. An event is a chord,
+    a single note or (with no notes) a rest. Where a file lets one voice overlap itself, the later event goes to a
+    voice of its own. Small notes are not events: they have no time of their own and hang on the event they belong to.
+    Most things here are named tuples, which load and are made faster than frozen dataclasses; change one with
+    `_replace`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.score.pitch import Pitch, Transposition
 
 __all__ = [
-    "Bar", "ChordSymbol", "Dynamic", "Ending", "Event", "Figure", "FiguredBass", "Hairpin", "Jump", "Key", "Meter", "Note",
-    "Notice", "Ornament", "Part", "Score", "SmallNote", "TempoMark", "Voice",
+    "Bar",
+    "ChordSymbol",
+    "Dynamic",
+    "Ending",
+    "Event",
+    "Figure",
+    "FiguredBass",
+    "Hairpin",
+    "Jump",
+    "Key",
+    "Meter",
+    "Note",
+    "Notice",
+    "Ornament",
+    "Part",
+    "Score",
+    "SmallNote",
+    "TempoMark",
+    "Voice",
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Ornament:
+class Ornament(NamedTuple):
     """One sign printed on a note: the MusicXML element's name and its attributes as printed.
 
     `kind` is the element's name (``trill-mark``, ``turn``, ``arpeggiate``, ``tremolo`` …); `attributes` the
@@ -45,8 +63,7 @@ class Ornament:
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """One full-size notehead. `tied_on`/`tied_back`: a tie leads to/comes from a note that is really there."""
 
     written: Pitch
@@ -69,8 +86,7 @@ class Note:
         return self.cue
 
 
-@dataclass(frozen=True, slots=True)
-class SmallNote:
+class SmallNote(NamedTuple):
     """One small note, or a chord of them. Percentages 0..100; `value_q` is the printed value (an eighth: 1/2)."""
 
     written: tuple[Pitch, ...]
@@ -92,8 +108,7 @@ class SmallNote:
     line: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """A chord, a note or a rest of one voice, with the small notes before it and after it.
 
     `slur_on`: a slur reaches from this event to the next of its voice; `slur_back`: from the previous one to it.
@@ -133,16 +148,14 @@ class Event:
         return max(self.notes, key=lambda note: note.sounding.midi)
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
+class Voice(NamedTuple):
     """The events of one voice, in time order, never overlapping."""
 
     name: str
     events: tuple[Event, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(NamedTuple):
     """A key signature *as written* in its part: `fifths` sharps (+) or flats (-); `mode` as printed or empty.
 
     `altered` lists letters and alterations of a non-traditional signature and is empty otherwise.
@@ -167,8 +180,7 @@ class Key:
         return -((-self.fifths - (6 - place) + 6) // 7)
 
 
-@dataclass(frozen=True, slots=True)
-class Meter:
+class Meter(NamedTuple):
     """A time signature: beats of 3+2/8 are summed in `beats`; `symbol` is ``common``, ``cut`` or empty.
 
     `beat_q` is the beat a player counts: a dotted value in compound meters (6/8, 9/8, 12/8 ...).
@@ -194,15 +206,13 @@ class Meter:
         return Fraction(12 if self.compound else 4, self.beat_type)
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(NamedTuple):
     """A volta bracket over this bar: the passes it is for."""
 
     passes: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Jump:
+class Jump(NamedTuple):
     """A sign of the road map, at the start or the end of its bar.
 
     `kind`: ``segno``, ``coda`` (targets), ``dacapo``, ``dalsegno``, ``tocoda``, ``fine`` (leaps).
@@ -241,8 +251,7 @@ class Bar:
         return self.meter.bar_q - self.length_q if self.pickup else Fraction(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Dynamic:
+class Dynamic(NamedTuple):
     """A dynamic mark: `mark` as printed (``mf``, ``sfz`` …), `percent` of the default forte where the file says."""
 
     onset_q: Fraction
@@ -251,8 +260,7 @@ class Dynamic:
     staff: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Hairpin:
+class Hairpin(NamedTuple):
     """A hairpin: `kind` is ``crescendo`` or ``diminuendo``."""
 
     onset_q: Fraction
@@ -261,8 +269,7 @@ class Hairpin:
     staff: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TempoMark:
+class TempoMark(NamedTuple):
     """A tempo, in quarter notes a minute. `origin`: ``sound``, ``metronome``, ``words`` or ``assumed``."""
 
     onset_q: Fraction
@@ -271,8 +278,7 @@ class TempoMark:
     words: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ChordSymbol:
+class ChordSymbol(NamedTuple):
     """A printed chord symbol: root and bass as letters (``Bb``), `kind` the MusicXML kind, `degrees` as printed."""
 
     onset_q: Fraction
@@ -283,8 +289,7 @@ class ChordSymbol:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """One figure: `number` as printed (may be empty for a lone accidental), `prefix`/`suffix` accidental names."""
 
     number: str
@@ -293,8 +298,7 @@ class Figure:
     extend: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class FiguredBass:
+class FiguredBass(NamedTuple):
     """Figures under one bass note, top figure first; `duration_q` is how long they hold (0: until the next)."""
 
     onset_q: Fraction
@@ -304,7 +308,10 @@ class FiguredBass:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part. `program` is the MIDI program (0..127) the file asks for, or `None`; `staves` how many it is written on."""
+    """One part. `program` is the MIDI program (0..127) the file asks for, or `None`.
+
+    `staves` how many it is written on.
+    """
 
     index: int
     id: str
@@ -343,8 +350,7 @@ class Part:
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(NamedTuple):
     """Something odd in the file, read on past, said once: `place` (part, bar, line) and `text`."""
 
     place: str

@@ -20,15 +20,35 @@ __all__ = ["ACCIDENTALS", "NOTE_VALUES", "Element", "Seen", "see_note"]
 Element = Any  # lxml ships no types of its own
 
 NOTE_VALUES = {
-    "maxima": Fraction(32), "long": Fraction(16), "breve": Fraction(8), "whole": Fraction(4), "half": Fraction(2),
-    "quarter": Fraction(1), "eighth": Fraction(1, 2), "16th": Fraction(1, 4), "32nd": Fraction(1, 8), "64th": Fraction(1, 16),
-    "128th": Fraction(1, 32), "256th": Fraction(1, 64), "512th": Fraction(1, 128), "1024th": Fraction(1, 256),
+    "maxima": Fraction(32),
+    "long": Fraction(16),
+    "breve": Fraction(8),
+    "whole": Fraction(4),
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+    "64th": Fraction(1, 16),
+    "128th": Fraction(1, 32),
+    "256th": Fraction(1, 64),
+    "512th": Fraction(1, 128),
+    "1024th": Fraction(1, 256),
 }
 
 # accidental-value -> semitones; those with no whole number of semitones are left out and say nothing about a mark
 ACCIDENTALS = {
-    "sharp": 1, "natural": 0, "flat": -1, "double-sharp": 2, "sharp-sharp": 2, "flat-flat": -2, "double-flat": -2,
-    "natural-sharp": 1, "natural-flat": -1, "triple-sharp": 3, "triple-flat": -3,
+    "sharp": 1,
+    "natural": 0,
+    "flat": -1,
+    "double-sharp": 2,
+    "sharp-sharp": 2,
+    "flat-flat": -2,
+    "double-flat": -2,
+    "natural-sharp": 1,
+    "natural-flat": -1,
+    "triple-sharp": 3,
+    "triple-flat": -3,
 }
 
 
@@ -89,7 +109,9 @@ _PITCHES: dict[tuple[str | None, ...], Pitch] = {}
 def _new_pitch(node: Element, where: Where) -> Pitch:
     step = (node.findtext("step") or "").strip()
     if step not in LETTERS or not step:
-        raise where.error(f"a pitch has the letter {step!r}, not one of A to G", "correct it in the file", node.sourceline)
+        raise where.error(
+            f"a pitch has the letter {step!r}, not one of A to G", "correct it in the file", node.sourceline
+        )
     alter = decimal(node.findtext("alter") or "0", "alter", where, node.sourceline, -4, 4)
     octave = integer(node.findtext("octave"), "octave", where, node.sourceline, -1, 10)
     return Pitch(step, int(alter) if alter.denominator == 1 else alter, octave)
@@ -188,8 +210,11 @@ def _articulations(node: Element, seen: Seen, where: Where) -> None:
 
 
 def _dynamics(node: Element, seen: Seen, where: Where) -> None:
-    seen.dynamics.extend(child.tag if child.tag != "other-dynamics" else (child.text or "") for child in node
-                         if isinstance(child.tag, str))
+    seen.dynamics.extend(
+        child.tag if child.tag != "other-dynamics" else (child.text or "")
+        for child in node
+        if isinstance(child.tag, str)
+    )
 
 
 def _ornament(node: Element, text: str = "") -> Ornament:
@@ -212,8 +237,13 @@ def _ornaments(node: Element, seen: Seen, where: Where) -> None:
 def _with_accidental(ornament: Ornament, mark: Element) -> Ornament:
     alter = ACCIDENTALS.get((mark.text or "").strip())
     below = mark.get("placement") == "below"
-    return Ornament(ornament.kind, ornament.attributes, ornament.text,
-                    ornament.above if below else alter, alter if below else ornament.below)
+    return Ornament(
+        ornament.kind,
+        ornament.attributes,
+        ornament.text,
+        ornament.above if below else alter,
+        alter if below else ornament.below,
+    )
 
 
 def _mark(node: Element, seen: Seen, where: Where) -> None:
@@ -221,14 +251,32 @@ def _mark(node: Element, seen: Seen, where: Where) -> None:
 
 
 _NOTATIONS: dict[str, Handler] = {
-    "tied": _tied, "slur": _slur, "fermata": _fermata, "articulations": _articulations, "ornaments": _ornaments,
-    "dynamics": _dynamics, "arpeggiate": _mark, "non-arpeggiate": _mark,
+    "tied": _tied,
+    "slur": _slur,
+    "fermata": _fermata,
+    "articulations": _articulations,
+    "ornaments": _ornaments,
+    "dynamics": _dynamics,
+    "arpeggiate": _mark,
+    "non-arpeggiate": _mark,
 }
 
 _CHILDREN: dict[str, Handler] = {
-    "pitch": _pitch, "unpitched": _unpitched, "rest": _rest, "chord": _chord, "grace": _grace, "cue": _cue,
-    "duration": _duration, "tie": _tie, "voice": _voice, "staff": _staff, "type": _type, "dot": _dot,
-    "time-modification": _tuplet, "notations": _notations, "instrument": _instrument,
+    "pitch": _pitch,
+    "unpitched": _unpitched,
+    "rest": _rest,
+    "chord": _chord,
+    "grace": _grace,
+    "cue": _cue,
+    "duration": _duration,
+    "tie": _tie,
+    "voice": _voice,
+    "staff": _staff,
+    "type": _type,
+    "dot": _dot,
+    "time-modification": _tuplet,
+    "notations": _notations,
+    "instrument": _instrument,
 }
 
 
@@ -247,7 +295,11 @@ def see_note(node: Element, where: Where) -> Seen:
 def _attributes(node: Element, seen: Seen, where: Where) -> None:
     attributes = node.attrib
     seen.hidden = attributes.get("print-object") == "no"
-    for name, low, high in (("dynamics", 0, 1000), ("attack", -1_000_000, 1_000_000), ("release", -1_000_000, 1_000_000)):
+    for name, low, high in (
+        ("dynamics", 0, 1000),
+        ("attack", -1_000_000, 1_000_000),
+        ("release", -1_000_000, 1_000_000),
+    ):
         if name in attributes:
             value = decimal(attributes[name], name, where, node.sourceline, low, high)
             setattr(seen, "percent" if name == "dynamics" else name, value)

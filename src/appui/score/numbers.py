@@ -37,7 +37,9 @@ class Where:
         return ScoreError(self.file, problem, remedy, place=self.place(line))
 
 
-def decimal(text: str | None, what: str, where: Where, line: int | None, low: Fraction | int, high: Fraction | int) -> Fraction:
+def decimal(
+    text: str | None, what: str, where: Where, line: int | None, low: Fraction | int, high: Fraction | int
+) -> Fraction:
     """A decimal number as a `Fraction` within `low` to `high`; raises `ScoreError` naming `what` and the place."""
     number = (text or "").strip()
     if number.isascii() and number.isdigit() and len(number) < 10 and low <= int(number) <= high:
@@ -46,7 +48,9 @@ def decimal(text: str | None, what: str, where: Where, line: int | None, low: Fr
         raise where.error(f"{what} is {number[:40]!r}, not a number", "correct it in the file or export it again", line)
     value = _parsed(number)
     if not low <= value <= high:
-        raise where.error(f"{what} is {number}, outside {low} to {high}", "correct it in the file or export it again", line)
+        raise where.error(
+            f"{what} is {number}, outside {low} to {high}", "correct it in the file or export it again", line
+        )
     return value
 
 
@@ -64,4 +68,3 @@ def integer(text: str | None, what: str, where: Where, line: int | None, low: in
     if value.denominator != 1:
         raise where.error(f"{what} is {text}, not a whole number", "correct it in the file or export it again", line)
     return int(value)
-

@@ -14,7 +14,7 @@ __all__ = ["LETTERS", "Pitch", "Transposition", "parse_pitch", "spell"]
 
 LETTERS = "CDEFGAB"
 _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_ALTER_NAMES = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
+_ALTER_NAMES: dict[Fraction | int, str] = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _PITCH = re.compile(r"([A-G])(bb|b|##|#)?(-?\d+)")
 
 
@@ -42,7 +42,7 @@ class Pitch(NamedTuple):
     @property
     def letter(self) -> str:
         """Spelled pitch class, plain text: ``Bb``, ``F#``; quarter tones as ``C(+1/2)``."""
-        mark = _ALTER_NAMES.get(self.alter)  # type: ignore[call-overload]
+        mark = _ALTER_NAMES.get(Fraction(self.alter))
         return f"{self.step}({'+' if self.alter > 0 else ''}{self.alter})" if mark is None else self.step + mark
 
     @property

@@ -6,7 +6,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from appui.score.model import (
-    ChordSymbol, Ending, FiguredBass, Jump, Meter, Note, Notice, SmallNote,
+    ChordSymbol,
+    Ending,
+    FiguredBass,
+    Jump,
+    Meter,
+    Note,
+    Notice,
+    SmallNote,
 )
 from appui.score.pitch import Transposition
 

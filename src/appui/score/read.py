@@ -46,7 +46,9 @@ def _unequal(raws: list[RawPart]) -> Iterator[Notice]:
     longest = max(len(raw.bars) for raw in raws)
     for raw in raws:
         if len(raw.bars) < longest:
-            yield Notice(f"part {raw.name}", f"has {len(raw.bars)} bars where another part has {longest}: silent after its end")
+            yield Notice(
+                f"part {raw.name}", f"has {len(raw.bars)} bars where another part has {longest}: silent after its end"
+            )
 
 
 def _read_part(info: _PartInfo, measures: Measures, file: str) -> RawPart:
@@ -83,9 +85,16 @@ def _timewise(root: Element) -> Iterator[tuple[str, Measures]]:
     measures = list(root.iterfind("measure"))
     ids = dict.fromkeys(part.get("id") or "" for measure in measures for part in measure.iterfind("part"))
     for part_id in ids:
-        yield part_id, [
-            (measure.attrib, [child for part in measure.iterfind("part") if (part.get("id") or "") == part_id for child in part])
-            for measure in measures]
+        yield (
+            part_id,
+            [
+                (
+                    measure.attrib,
+                    [child for part in measure.iterfind("part") if (part.get("id") or "") == part_id for child in part],
+                )
+                for measure in measures
+            ],
+        )
 
 
 def _info(node: Element, file: str) -> _PartInfo:
@@ -121,5 +130,8 @@ def _title(root: Element, file: str) -> str:
 
 
 def _creators(root: Element) -> tuple[tuple[str, str], ...]:
-    return tuple((node.get("type") or "", " ".join((node.text or "").split()))
-                 for node in root.iterfind("identification/creator") if node.text)
+    return tuple(
+        (node.get("type") or "", " ".join((node.text or "").split()))
+        for node in root.iterfind("identification/creator")
+        if node.text
+    )

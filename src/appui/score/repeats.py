@@ -8,16 +8,15 @@ custom (common practice, no source); last endings are taken then.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.score.model import Bar
 
 __all__ = ["Occurrence", "once", "unfold"]
 
 
-@dataclass(frozen=True, slots=True)
-class Occurrence:
+class Occurrence(NamedTuple):
     """One playing of a bar: its index, where it starts on the performed time line, and which time it is."""
 
     bar: int
@@ -86,7 +85,7 @@ class _Walker:
         return self.turn not in wanted
 
     def _last_ending(self, bar: Bar) -> bool:
-        following = self.bars[bar.index + 1:]
+        following = self.bars[bar.index + 1 :]
         later = next((b for b in following if not b.endings or b.endings[0] != bar.endings[0]), None)
         return later is None or not later.endings
 

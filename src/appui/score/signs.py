@@ -42,7 +42,6 @@ SIGN_NAMES: dict[str, str] = {
 }
 
 
-
 @dataclass(frozen=True, slots=True)
 class Sign:
     """One sign. `part`, `voice`, `event` are indices into the score; `note` the index of its note in the event.
@@ -90,7 +89,10 @@ def slug(name: str) -> str:
 
 
 def part_slugs(score: Score) -> tuple[str, ...]:
-    """One name a part, as places use it; parts of the same name are numbered from the second on (``horn``, ``horn-2``)."""
+    """One name a part, as places use it.
+
+    Parts of the same name are numbered from the second on (``horn``, ``horn-2``).
+    """
     names: list[str] = []
     for part in score.parts:
         base = slug(part.name) or slug(part.id) or f"part-{part.index + 1}"
@@ -172,7 +174,10 @@ def _signs_of(event: Event) -> Iterator[_Found]:
 
 
 def _continues(ornament: Ornament, note: Note) -> bool:
-    """Whether the sign belongs to one already found: a wavy line under its trill, or the end of something begun before."""
+    """Whether the sign belongs to one already found.
+
+    A wavy line under its trill, or the end of something begun before.
+    """
     if ornament.kind == "wavy-line":
         return ornament.get("type") != "start" or any(other.kind in ("trill-mark", "shake") for other in note.ornaments)
     return ornament.kind == "tremolo" and ornament.get("type") == "stop"
@@ -187,5 +192,8 @@ def _small(kind: str, event: Event, small: tuple[SmallNote, ...]) -> Iterator[_F
 def _nearest(event: Event, small: SmallNote) -> int:
     """Index of the chord note a small note belongs to: the one nearest in pitch, the higher of two as near."""
     midi = small.sounding[0].midi
-    return min(range(len(event.notes)),
-               key=lambda i: (abs(event.notes[i].sounding.midi - midi), -event.notes[i].sounding.midi), default=0)
+    return min(
+        range(len(event.notes)),
+        key=lambda i: (abs(event.notes[i].sounding.midi - midi), -event.notes[i].sounding.midi),
+        default=0,
+    )

@@ -1,7 +1,7 @@
 """Which part is the solo: the player's word, or a stated guess.
 
-The guess: a part on one staff; winds and voices before strings before keyboards; the part with the most signs among equals,
-then the earliest. Instruments are known by their names in the common languages of editions.
+The guess: a part on one staff; winds and voices before strings before keyboards; the part with the most signs among
+equals, then the earliest. Instruments are known by their names in the common languages of editions.
 """
 
 from __future__ import annotations
@@ -17,13 +17,81 @@ __all__ = ["FAMILIES", "family_of", "find_part", "guess_solo"]
 
 # names as they begin or appear in part names and MusicXML sound ids, most telling first
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("keyboard", ("keyboard", "piano", "klavier", "clavier", "cembalo", "harpsichord", "organ", "orgel", "continuo", "celesta",
-                  "harp", "arpa", "guitar", "lute", "pluck")),
-    ("wind", ("oboe", "hautb", "flute", "flauto", "flöte", "traverso", "clarin", "klarin", "bassoon", "fagot", "recorder",
-              "blockfl", "piccolo", "cor anglais", "english horn", "wind", "brass", "horn", "corno", "trumpet", "tromba",
-              "trompet", "trombon", "basset", "chalumeau", "saxo")),
-    ("voice", ("voice", "soprano", "alto", "tenor", "bass voice", "canto", "chant", "gesang", "singstimme", "sopran", "mezzo",
-               "baritone", "bariton", "vocal", "voix", "voce", "stimme", "quinto", "basso")),
+    (
+        "keyboard",
+        (
+            "keyboard",
+            "piano",
+            "klavier",
+            "clavier",
+            "cembalo",
+            "harpsichord",
+            "organ",
+            "orgel",
+            "continuo",
+            "celesta",
+            "harp",
+            "arpa",
+            "guitar",
+            "lute",
+            "pluck",
+        ),
+    ),
+    (
+        "wind",
+        (
+            "oboe",
+            "hautb",
+            "flute",
+            "flauto",
+            "flöte",
+            "traverso",
+            "clarin",
+            "klarin",
+            "bassoon",
+            "fagot",
+            "recorder",
+            "blockfl",
+            "piccolo",
+            "cor anglais",
+            "english horn",
+            "wind",
+            "brass",
+            "horn",
+            "corno",
+            "trumpet",
+            "tromba",
+            "trompet",
+            "trombon",
+            "basset",
+            "chalumeau",
+            "saxo",
+        ),
+    ),
+    (
+        "voice",
+        (
+            "voice",
+            "soprano",
+            "alto",
+            "tenor",
+            "bass voice",
+            "canto",
+            "chant",
+            "gesang",
+            "singstimme",
+            "sopran",
+            "mezzo",
+            "baritone",
+            "bariton",
+            "vocal",
+            "voix",
+            "voce",
+            "stimme",
+            "quinto",
+            "basso",
+        ),
+    ),
     ("strings", ("violin", "viola", "cello", "contrabass", "string", "bratsche", "geige", "viol", "bass")),
 )
 _RANK = {"wind": 0, "voice": 0, "strings": 1, "": 2, "keyboard": 3}

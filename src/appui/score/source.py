@@ -1,9 +1,10 @@
 """Opening a score file safely: what it is, whether it may be read, and its XML tree.
 
-What a file is, is decided by its first bytes, not its name. Limits keep a hostile file from costing memory or time; nothing is
-fetched, no entity is expanded, no archive member is written anywhere.
+What a file is, is decided by its first bytes, not its name. Limits keep a hostile file from costing memory or time;
+nothing is fetched, no entity is expanded, no archive member is written anywhere.
 
-Limits: a score text of 300 MB, an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as libxml2 allows (256).
+Limits: a score text of 300 MB, an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as
+libxml2 allows (256).
 """
 
 from __future__ import annotations
@@ -107,7 +108,16 @@ def _from_archive(path: Path, name: str) -> bytes:
             return _member(archive, _score_member(archive, name), name)
     except zipfile.BadZipFile as error:
         raise ScoreError(name, f"is a damaged archive ({error})", _EXPORT) from None
-    except (NotImplementedError, RuntimeError, zlib.error, EOFError, OSError, UnicodeError, ValueError, IndexError) as error:
+    except (
+        NotImplementedError,
+        RuntimeError,
+        zlib.error,
+        EOFError,
+        OSError,
+        UnicodeError,
+        ValueError,
+        IndexError,
+    ) as error:
         raise ScoreError(name, f"is an archive that cannot be unpacked ({error})", _EXPORT) from None
 
 
@@ -127,15 +137,21 @@ def _check_archive(archive: zipfile.ZipFile, name: str) -> None:
 def _score_member(archive: zipfile.ZipFile, name: str) -> str:
     names = archive.namelist()
     if "META-INF/container.xml" in names:
-        container = parse_text(_member(archive, "META-INF/container.xml", name), f"{name} (META-INF/container.xml)", any_root=True)
+        container = parse_text(
+            _member(archive, "META-INF/container.xml", name), f"{name} (META-INF/container.xml)", any_root=True
+        )
         for rootfile in container.root.iter("{*}rootfile"):
             kind = rootfile.get("media-type") or "application/vnd.recordare.musicxml+xml"
             if "musicxml" in kind or kind in ("text/xml", "application/xml"):
                 return _checked_name(rootfile.get("full-path") or "", names, name)
         raise ScoreError(name, "is an archive whose container names no score", _EXPORT)
-    plain = [n for n in names if n.lower().endswith((".musicxml", ".xml")) and not n.startswith(("META-INF/", "__MACOSX/"))]
+    plain = [
+        n for n in names if n.lower().endswith((".musicxml", ".xml")) and not n.startswith(("META-INF/", "__MACOSX/"))
+    ]
     if not plain:
-        raise ScoreError(name, "is an archive without a score in it", "unpack it and name the score, or export it again")
+        raise ScoreError(
+            name, "is an archive without a score in it", "unpack it and name the score, or export it again"
+        )
     return _checked_name(min(plain, key=lambda n: n.count("/")), names, name)
 
 
@@ -157,7 +173,9 @@ def _member(archive: zipfile.ZipFile, member: str, name: str) -> bytes:
     with archive.open(info) as stream:
         data = stream.read(MAX_TEXT_BYTES + 1)
     if len(data) > MAX_TEXT_BYTES:
-        raise ScoreError(name, f"holds a score of more than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements")
+        raise ScoreError(
+            name, f"holds a score of more than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements"
+        )
     if data[:4] == b"PK\x03\x04":
         raise ScoreError(name, "holds an archive inside the archive", "unpack the outer one first")
     return data
@@ -170,12 +188,16 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
     """The tree of a MusicXML text; raises `ScoreError` with line and column where the XML breaks."""
     head = data[:4096].replace(b"\x00", b"")
     if _ENTITY.search(head) or (b"<!DOCTYPE" in head and _ENTITY.search(data[:1_000_000])):
-        raise ScoreError(name, "defines XML entities, which no score needs", _EXPORT, place="the lines before the score")
+        raise ScoreError(
+            name, "defines XML entities, which no score needs", _EXPORT, place="the lines before the score"
+        )
     try:
         root = etree.fromstring(data, _parser())
     except etree.XMLSyntaxError as error:
-        line, column = error.position if error.position else (0, 0)
-        raise ScoreError(name, f"is broken XML: {_reason(error)}", _EXPORT, place=f"line {line}, column {column}") from None
+        line, column = error.position or (0, 0)
+        raise ScoreError(
+            name, f"is broken XML: {_reason(error)}", _EXPORT, place=f"line {line}, column {column}"
+        ) from None
     except (ValueError, LookupError) as error:
         raise ScoreError(name, f"is XML that cannot be read ({error})", _EXPORT) from None
     if root is None:
@@ -187,8 +209,15 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
 
 def _parser() -> etree.XMLParser:
     # libxml2's own limits (depth 256, text 10 MB) hold; the huge tree is off, and so are network, DTDs and entities
-    return etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, dtd_validation=False, huge_tree=False,
-                           remove_comments=True, remove_pis=True)
+    return etree.XMLParser(
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        huge_tree=False,
+        remove_comments=True,
+        remove_pis=True,
+    )
 
 
 def _reason(error: etree.XMLSyntaxError) -> str:
@@ -203,7 +232,9 @@ def _check_root(root: Any, name: str) -> None:
     if root.tag == "opus":
         raise ScoreError(name, "is a MusicXML opus, a list of scores", "name one of the scores it lists")
     if root.tag not in ("score-partwise", "score-timewise"):
-        raise ScoreError(name, f"is XML but no score: its root is <{str(root.tag)[:40]}>, not <score-partwise>", _EXPORT)
+        raise ScoreError(
+            name, f"is XML but no score: its root is <{str(root.tag)[:40]}>, not <score-partwise>", _EXPORT
+        )
 
 
 def _strip_namespace(root: Any) -> None:

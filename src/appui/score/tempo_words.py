@@ -10,6 +10,7 @@ import re
 
 __all__ = ["TEMPO_WORDS", "tempo_character", "tempo_word"]
 
+# fmt: off
 #  word             beats a minute, character
 TEMPO_WORDS: dict[str, tuple[int, str]] = {
     "grave":           (44, "slow"),
@@ -39,6 +40,7 @@ TEMPO_WORDS: dict[str, tuple[int, str]] = {
     "schnell":         (138, "fast"),
     "scherzo":         (138, "fast"),
 }
+# fmt: on
 
 _WORD = re.compile("|".join(sorted(TEMPO_WORDS, key=len, reverse=True)), re.IGNORECASE)
 

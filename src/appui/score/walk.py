@@ -2,15 +2,14 @@
 
 Where small notes belong (MusicXML gives them a place between notes, not an owner):
 - to the next full-size note of their voice in the bar, as a rule;
-- to the note before, as after-notes, when no note of their voice follows in the bar, or a rest does.
-Whether small notes before a note end the trill before it is a matter of reading, not of place: `appui.style` sees to it.
+- to the note before, as after-notes, when no note of their voice follows in the bar, or a rest does. Whether small
+notes before a note end the trill before it is a matter of reading, not of place: `appui.style` sees to it.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from fractions import Fraction
 
 from appui.score.direction import Directions
@@ -21,7 +20,6 @@ from appui.score.pitch import Pitch, Transposition
 from appui.score.raw import RawBar, RawEvent, RawPart
 
 __all__ = ["PartWalker"]
-
 
 
 class PartWalker:
@@ -46,9 +44,15 @@ class PartWalker:
         self.event: RawEvent | None = None
         self.unpitched_keys = unpitched_keys
         self._handlers = {
-            "note": self._note, "backup": self._backup, "forward": self._forward, "attributes": self._attributes,
-            "direction": self._direction, "sound": self._sound, "harmony": self._harmony,
-            "figured-bass": self._figured_bass, "barline": self._barline,
+            "note": self._note,
+            "backup": self._backup,
+            "forward": self._forward,
+            "attributes": self._attributes,
+            "direction": self._direction,
+            "sound": self._sound,
+            "harmony": self._harmony,
+            "figured-bass": self._figured_bass,
+            "barline": self._barline,
         }
 
     def walk(self, measures: Iterable[tuple[Mapping[str, str], Iterable[Element]]]) -> RawPart:
@@ -84,7 +88,9 @@ class PartWalker:
         if self.at > self.reach:
             self.reach = self.at
             if self.at > self._far:
-                raise self.where.error("a bar of more than 10,000 quarter notes", "correct the durations or divisions in the file")
+                raise self.where.error(
+                    "a bar of more than 10,000 quarter notes", "correct the durations or divisions in the file"
+                )
 
     # notes
 
@@ -104,8 +110,17 @@ class PartWalker:
         if seen.duration is None:
             raise self.where.error("a note has no duration", "correct the file or export it again", seen.line)
         duration_q = self._q(seen.duration)
-        event = RawEvent(self.bar, self._q(self.at), duration_q, voice, seen.staff, seen.line,
-                         type_name=seen.type_name, dots=seen.dots, tuplet=seen.tuplet)
+        event = RawEvent(
+            self.bar,
+            self._q(self.at),
+            duration_q,
+            voice,
+            seen.staff,
+            seen.line,
+            type_name=seen.type_name,
+            dots=seen.dots,
+            tuplet=seen.tuplet,
+        )
         event.articulations, event.pauses, event.fermata = seen.articulations, seen.pauses, seen.fermata
         event.slur_starts, event.slur_stops = seen.slur_starts, seen.slur_stops
         if not seen.rest and seen.pitch is not None:
@@ -133,10 +148,21 @@ class PartWalker:
         if seen.pitch is None:
             return
         written, sounding = self._pitches(seen)
-        event.notes.append(Note(
-            written, sounding, ornaments=tuple(seen.ornaments), staff=seen.staff, hidden=seen.hidden, cue=seen.cue,
-            unpitched=seen.unpitched, dynamics_percent=seen.percent, attack_q=self._q(seen.attack),
-            release_q=self._q(seen.release), line=seen.line))
+        event.notes.append(
+            Note(
+                written,
+                sounding,
+                ornaments=tuple(seen.ornaments),
+                staff=seen.staff,
+                hidden=seen.hidden,
+                cue=seen.cue,
+                unpitched=seen.unpitched,
+                dynamics_percent=seen.percent,
+                attack_q=self._q(seen.attack),
+                release_q=self._q(seen.release),
+                line=seen.line,
+            )
+        )
         event.ties.append((seen.tie_start, seen.tie_stop))
         if seen.chord:
             event.articulations |= seen.articulations
@@ -162,10 +188,24 @@ class PartWalker:
         assert seen.grace is not None
         slash = seen.grace.get("slash")
         return SmallNote(
-            (written,), (sounding,), None if slash is None else slash == "yes", seen.value_q, seen.type_name,
-            self._grace_number(seen, "steal-time-previous", 0, 100), self._grace_number(seen, "steal-time-following", 0, 100),
-            self._make_time(seen), bool(seen.slur_starts), bool(seen.slur_stops), seen.tie_start, seen.hidden, seen.cue,
-            tuple(seen.ornaments), frozenset(seen.articulations), seen.staff, seen.line)
+            (written,),
+            (sounding,),
+            None if slash is None else slash == "yes",
+            seen.value_q,
+            seen.type_name,
+            self._grace_number(seen, "steal-time-previous", 0, 100),
+            self._grace_number(seen, "steal-time-following", 0, 100),
+            self._make_time(seen),
+            bool(seen.slur_starts),
+            bool(seen.slur_stops),
+            seen.tie_start,
+            seen.hidden,
+            seen.cue,
+            tuple(seen.ornaments),
+            frozenset(seen.articulations),
+            seen.staff,
+            seen.line,
+        )
 
     def _grace_number(self, seen: Seen, name: str, low: int, high: int) -> Fraction | None:
         assert seen.grace is not None
@@ -221,12 +261,16 @@ class PartWalker:
         self.event = None
         self.at -= self._moved(node)
         if self.at < 0:
-            self.part.notice(self.where.place(node.sourceline), "goes back beyond the start of the bar: read from its start")
+            self.part.notice(
+                self.where.place(node.sourceline), "goes back beyond the start of the bar: read from its start"
+            )
             self.at = 0
         self._release_all(end_of_bar=True)
 
     def _moved(self, node: Element) -> Fraction | int:
-        value = decimal(node.findtext("duration"), f"the duration of {node.tag}", self.where, node.sourceline, 0, 10**12)
+        value = decimal(
+            node.findtext("duration"), f"the duration of {node.tag}", self.where, node.sourceline, 0, 10**12
+        )
         return int(value) if value.denominator == 1 else value
 
     def _forward(self, node: Element) -> None:
@@ -255,14 +299,18 @@ class PartWalker:
     def _attributes(self, node: Element) -> None:
         for child in node:
             if child.tag == "divisions":
-                divisions = decimal(child.text, "divisions", self.where, child.sourceline, Fraction(1, 1000), MAX_DIVISIONS)
+                divisions = decimal(
+                    child.text, "divisions", self.where, child.sourceline, Fraction(1, 1000), MAX_DIVISIONS
+                )
                 self._set_divisions(divisions)
             elif child.tag == "key" and child.get("number", "1") == "1":
                 self._key(child)
             elif child.tag == "time" and child.get("number", "1") == "1":
                 self._time(child)
             elif child.tag == "staves":
-                self.part.staves = max(self.part.staves, integer(child.text, "staves", self.where, child.sourceline, 1, 99))
+                self.part.staves = max(
+                    self.part.staves, integer(child.text, "staves", self.where, child.sourceline, 1, 99)
+                )
             elif child.tag == "transpose":
                 self._transpose(child)
 
@@ -275,7 +323,9 @@ class PartWalker:
     def _key(self, node: Element) -> None:
         mode = (node.findtext("mode") or "").strip()
         steps = [(s.text or "").strip() for s in node.iterfind("key-step")]
-        alters = [int(decimal(a.text, "key-alter", self.where, a.sourceline, -3, 3)) for a in node.iterfind("key-alter")]
+        alters = [
+            int(decimal(a.text, "key-alter", self.where, a.sourceline, -3, 3)) for a in node.iterfind("key-alter")
+        ]
         altered = tuple((s, a) for s, a in zip(steps, alters, strict=False) if s and s in "CDEFGAB")
         fifths = integer(node.findtext("fifths") or "0", "fifths", self.where, node.sourceline, -14, 14)
         self.part.keys.append((self.bar, self._q(self.at), fifths, mode, altered))
@@ -289,7 +339,9 @@ class PartWalker:
             numbers = re.findall(r"\d+", beats.text or "")[:16]
             kind = integer(beat_type.text, "beat-type", self.where, beat_type.sourceline, 1, 256)
             if not numbers or not 0 < sum(map(int, numbers)) <= 256:
-                raise self.where.error(f"a meter of {beats.text!r} beats", "correct the time signature", beats.sourceline)
+                raise self.where.error(
+                    f"a meter of {beats.text!r} beats", "correct the time signature", beats.sourceline
+                )
             total += Fraction(sum(map(int, numbers)), kind)
         if total:
             count = total * kind
@@ -297,7 +349,9 @@ class PartWalker:
                 kind *= 2
                 count = total * kind
                 if kind > 1024:
-                    raise self.where.error("a meter whose parts do not fit together", "correct the time signature", node.sourceline)
+                    raise self.where.error(
+                        "a meter whose parts do not fit together", "correct the time signature", node.sourceline
+                    )
             self.meter = Meter(int(count), kind, symbol if symbol in ("common", "cut") else "")
             if self.part.bars[self.bar].meter is None:
                 self.part.bars[self.bar].meter = self.meter
@@ -320,7 +374,9 @@ class PartWalker:
                 if child.get("direction") == "forward":
                     bar.repeat_forward = True
                 else:
-                    bar.repeat_backward = integer(child.get("times", "2"), "times", self.where, child.sourceline, 1, 100)
+                    bar.repeat_backward = integer(
+                        child.get("times", "2"), "times", self.where, child.sourceline, 1, 100
+                    )
             elif child.tag == "ending":
                 self._ending(bar, child)
             elif child.tag == "fermata" and node.get("location", "right") == "right":
@@ -338,10 +394,22 @@ class PartWalker:
 
 def _pitch_of_key(key: int) -> Pitch:
     octave, place = divmod(key, 12)
-    step, alter = [("C", 0), ("C", 1), ("D", 0), ("D", 1), ("E", 0), ("F", 0), ("F", 1), ("G", 0), ("G", 1), ("A", 0), ("A", 1),
-                   ("B", 0)][place]
+    step, alter = [
+        ("C", 0),
+        ("C", 1),
+        ("D", 0),
+        ("D", 1),
+        ("E", 0),
+        ("F", 0),
+        ("F", 1),
+        ("G", 0),
+        ("G", 1),
+        ("A", 0),
+        ("A", 1),
+        ("B", 0),
+    ][place]
     return Pitch(step, alter, octave - 1)
 
 
 def _stacked(small: SmallNote, written: Pitch, sounding: Pitch) -> SmallNote:
-    return replace(small, written=(*small.written, written), sounding=(*small.sounding, sounding))
+    return small._replace(written=(*small.written, written), sounding=(*small.sounding, sounding))

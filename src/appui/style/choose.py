@@ -1,9 +1,10 @@
 """Choosing a reading: the player's plan before the engraver's playback attributes before the style.
 
-Playback attributes (MusicXML 4.0, read) are the engraver's explicit word: `steal-time-following` makes a leaning note of that share of the main
-note, `steal-time-previous` a passing grace of that share of the note before, `make-time` a leaning note of that length (time cannot be
-made: the next main note is never moved); trill-sound attributes set the trill. A percentage on several small notes is taken as the run's,
-the first one given (the schema does not say; its sister draft says run, read).
+Playback attributes (MusicXML 4.0, read) are the engraver's explicit word: `steal-time-following` makes a leaning note
+of that share of the main note, `steal-time-previous` a passing grace of that share of the note before, `make-time` a
+leaning note of that length (time cannot be made: the next main note is never moved); trill-sound attributes set the
+trill. A percentage on several small notes is taken as the run's, the first one given (the schema does not say; its
+sister draft says run, read).
 """
 
 from __future__ import annotations
@@ -36,8 +37,8 @@ REALIZED = frozenset(READINGS_FOR)
 class Choice:
     """The reading taken for one sign, and why.
 
-    `by`: ``style NAME``, ``plan FILE``, ``file`` (playback attributes) or ``--take``; `source` the citation, `known` how it is known;
-    `alternatives` the other readings worth hearing here, in words that can be typed.
+    `by`: ``style NAME``, ``plan FILE``, ``file`` (playback attributes) or ``--take``; `source` the citation, `known`
+    how it is known; `alternatives` the other readings worth hearing here, in words that can be typed.
     """
 
     place: str
@@ -57,7 +58,11 @@ class Choice:
 
 
 def choose(
-    score: Score, sign: Sign, verdict: Verdict | None, style: Style, qpm: Fraction,
+    score: Score,
+    sign: Sign,
+    verdict: Verdict | None,
+    style: Style,
+    qpm: Fraction,
     wanted: Mapping[str, tuple[str, str]] | None = None,
 ) -> Choice:
     """The choice for one sign; `wanted` holds the player's readings by place, as (words, whose).
@@ -73,17 +78,46 @@ def choose(
         return _choice(sign, reading, situation, whose, "as the player has decided", whose, "read", by_style)
     by_file = _of_file(sign)
     if by_file is not None:
-        return _choice(sign, by_file, situation, "file", "the edition's playback attributes ask for it", _SCHEMA, "read", by_style)
+        return _choice(
+            sign, by_file, situation, "file", "the edition's playback attributes ask for it", _SCHEMA, "read", by_style
+        )
     if sign.kind not in REALIZED:
-        return Choice(sign.place, Reading("plain"), f"style {style.name}", "this sign is not yet realized: the note is played plain",
-                      "none", "common practice", (), situation, realized=False)
-    return _choice(sign, by_style, situation, f"style {style.name}", _reason(rule, situation, verdict), rule.cite, rule.known, by_style)
+        return Choice(
+            sign.place,
+            Reading("plain"),
+            f"style {style.name}",
+            "this sign is not yet realized: the note is played plain",
+            "none",
+            "common practice",
+            (),
+            situation,
+            realized=False,
+        )
+    return _choice(
+        sign,
+        by_style,
+        situation,
+        f"style {style.name}",
+        _reason(rule, situation, verdict),
+        rule.cite,
+        rule.known,
+        by_style,
+    )
 
 
 def _choice(
-    sign: Sign, reading: Reading, situation: Situation, by: str, reason: str, source: str, known: str, by_style: Reading,
+    sign: Sign,
+    reading: Reading,
+    situation: Situation,
+    by: str,
+    reason: str,
+    source: str,
+    known: str,
+    by_style: Reading,
 ) -> Choice:
-    return Choice(sign.place, reading, by, reason, source, known, _alternatives(sign, reading, by_style, situation), situation)
+    return Choice(
+        sign.place, reading, by, reason, source, known, _alternatives(sign, reading, by_style, situation), situation
+    )
 
 
 def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
@@ -95,7 +129,9 @@ def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
 
 def _reason(rule: Rule, situation: Situation, verdict: Verdict | None) -> str:
     doubt = " (doubtful: hear both)" if situation["doubtful"] and situation["count"] else ""
-    harmony = f"{verdict.words}; " if verdict is not None and verdict.known and verdict.words and situation["count"] else ""
+    harmony = (
+        f"{verdict.words}; " if verdict is not None and verdict.known and verdict.words and situation["count"] else ""
+    )
     return f"{harmony}{rule.why}{doubt}"
 
 
@@ -114,8 +150,12 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
 
 
 def _alternatives(sign: Sign, reading: Reading, by_style: Reading, situation: Situation) -> tuple[str, ...]:
-    candidates = [by_style.text, *_CANDIDATES.get(sign.kind, lambda s: ())(situation)]
+    candidates = [by_style.text, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
     return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))
+
+
+def _no_candidates(situation: Situation) -> tuple[str, ...]:
+    return ()
 
 
 def _small_candidates(situation: Situation) -> tuple[str, ...]:
@@ -130,8 +170,12 @@ def _small_candidates(situation: Situation) -> tuple[str, ...]:
 
 def _trill_candidates(situation: Situation) -> tuple[str, ...]:
     end = "without termination" if situation["end_printed"] else "with termination"
-    return (f"trill from above {end}", f"trill from the main note {end}", "trill from above half",
-            "trill from above without termination")
+    return (
+        f"trill from above {end}",
+        f"trill from the main note {end}",
+        "trill from above half",
+        "trill from above without termination",
+    )
 
 
 def _after_candidates(situation: Situation) -> tuple[str, ...]:
@@ -139,7 +183,9 @@ def _after_candidates(situation: Situation) -> tuple[str, ...]:
 
 
 _CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
-    "small notes": _small_candidates, "after-notes": _after_candidates, "trill": _trill_candidates,
+    "small notes": _small_candidates,
+    "after-notes": _after_candidates,
+    "trill": _trill_candidates,
 }
 
 
@@ -175,7 +221,8 @@ def _trill_sound(sign: Sign) -> Reading | None:
         if found is not None:
             sizes[key] = found
     if "beats" in sizes:
-        sizes = {"start": "upper", "second": Fraction(25), "last": Fraction(75)} | sizes
+        defaults: dict[str, str | Fraction] = {"start": "upper", "second": Fraction(25), "last": Fraction(75)}
+        sizes = defaults | sizes
     elif sizes.get("turn") in ("whole", "half"):
         sizes["termination"] = "yes"
     return Reading("trill").with_sizes(**sizes)

@@ -47,14 +47,24 @@ class Plan:
 
 def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
     """The text of a plan with these choices, each with its reason above it."""
-    lines = [f"# A plan for {_comment(score.title)}: change a reading by hand; `appui survey` lists what else there is.", "", "[score]",
-             f"title = {json.dumps(score.title, ensure_ascii=False)}", f"file = {json.dumps(score.file, ensure_ascii=False)}",
-             f'sha256 = "{score.sha256}"', f"style = {json.dumps(style, ensure_ascii=False)}", "", "[readings]"]
+    lines = [
+        f"# A plan for {_comment(score.title)}: change a reading by hand; `appui survey` lists what else there is.",
+        "",
+        "[score]",
+        f"title = {json.dumps(score.title, ensure_ascii=False)}",
+        f"file = {json.dumps(score.file, ensure_ascii=False)}",
+        f'sha256 = "{score.sha256}"',
+        f"style = {json.dumps(style, ensure_ascii=False)}",
+        "",
+        "[readings]",
+    ]
     for choice in choices:
         if choice.realized:
             also = f" Also: {'; '.join(choice.alternatives)}." if choice.alternatives else ""
-            lines += [f"# {_comment(choice.reason)} ({_comment(choice.source)}).{also}",
-                      f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}"]
+            lines += [
+                f"# {_comment(choice.reason)} ({_comment(choice.source)}).{also}",
+                f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}",
+            ]
     return "\n".join(lines) + "\n"
 
 
@@ -72,7 +82,9 @@ def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
         raise PlanError(name, f"is no valid TOML: {error}", "correct that line") from None
     head, readings = data.get("score"), data.get("readings", {})
     if not isinstance(head, dict) or not isinstance(readings, dict):
-        raise PlanError(name, "lacks its [score] or [readings] table", "make a plan with `appui survey SCORE --plan-out FILE`")
+        raise PlanError(
+            name, "lacks its [score] or [readings] table", "make a plan with `appui survey SCORE --plan-out FILE`"
+        )
     _check_score(head, score, name)
     by_place = {sign.place: sign for sign in signs}
     for place, words in readings.items():
@@ -87,30 +99,46 @@ def _text(path: Path) -> str:
     except FileNotFoundError:
         raise PlanError(path, "there is no such plan", "make one with `appui survey SCORE --plan-out FILE`") from None
     except (OSError, UnicodeDecodeError) as error:
-        raise PlanError(path, f"the plan cannot be read ({getattr(error, 'strerror', None) or error})", "check the file") from None
+        raise PlanError(
+            path, f"the plan cannot be read ({getattr(error, 'strerror', None) or error})", "check the file"
+        ) from None
 
 
 def _check_score(head: dict[str, Any], score: Score, name: str) -> None:
     if head.get("sha256") != score.sha256:
-        raise PlanError(name, f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed since; "
-                              f"the score given is {score.title} ({score.file})",
-                        "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over")
+        raise PlanError(
+            name,
+            f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed since; "
+            f"the score given is {score.title} ({score.file})",
+            "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over",
+        )
 
 
 def _check_line(place: str, words: Any, by_place: dict[str, Sign], name: str, where: str) -> None:
     sign = by_place.get(place)
     if sign is None:
         near = difflib.get_close_matches(place, by_place, 1, 0)
-        raise PlanError(name, f"there is no sign at {place!r}" + (f"; the nearest is {near[0]}" if near else ""), "correct the place or leave the line out",
-                        place=where)
+        raise PlanError(
+            name,
+            f"there is no sign at {place!r}" + (f"; the nearest is {near[0]}" if near else ""),
+            "correct the place or leave the line out",
+            place=where,
+        )
     if not isinstance(words, str):
-        raise PlanError(name, f"the reading of {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where)
+        raise PlanError(
+            name, f"the reading of {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where
+        )
     try:
         reading = parse_reading(words)
     except UsageError as error:
         raise PlanError(name, str(error), "use words that `appui survey` lists", place=where) from None
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
-        raise PlanError(name, f"{words!r} is no reading of {sign.kind}", f"use one of {', '.join(READINGS_FOR.get(sign.kind, ('plain',)))}", place=where)
+        raise PlanError(
+            name,
+            f"{words!r} is no reading of {sign.kind}",
+            f"use one of {', '.join(READINGS_FOR.get(sign.kind, ('plain',)))}",
+            place=where,
+        )
 
 
 def _line(text: str, place: str) -> str:

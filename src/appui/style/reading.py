@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.errors import UsageError
 
@@ -19,8 +20,7 @@ __all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
 Value = str | Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(NamedTuple):
     """One size of a family: either one of several `phrases` (words to value) or a number written as `pattern`.
 
     `pattern` holds ``{}`` where the number stands; `low` and `high` bound it; `unit` says what it counts.
@@ -34,8 +34,7 @@ class Size:
     high: Fraction = Fraction(1)
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(NamedTuple):
     """A kind of reading: its name, where its notes fall, its sizes in the order their words are written."""
 
     name: str
@@ -56,17 +55,30 @@ FAMILIES: dict[str, Family] = {
     family.name: family
     for family in (
         Family("plain", "on", (), "as if the sign were not there"),
-        Family("leaning", "on",
-               (_number("share", "{}", "share of the main note", "0", "1"), _number("made", "for {} quarters", "quarter notes", "0", "64"), _WEIGHT),
-               "on the beat, stressed, taking its share of the main note"),
-        Family("passing", "before",
-               (_number("share", "{} of the note before", "share of the note before", "0", "1"), _MS),
-               "before the beat, out of the time of what precedes"),
+        Family(
+            "leaning",
+            "on",
+            (
+                _number("share", "{}", "share of the main note", "0", "1"),
+                _number("made", "for {} quarters", "quarter notes", "0", "64"),
+                _WEIGHT,
+            ),
+            "on the beat, stressed, taking its share of the main note",
+        ),
+        Family(
+            "passing",
+            "before",
+            (_number("share", "{} of the note before", "share of the note before", "0", "1"), _MS),
+            "before the beat, out of the time of what precedes",
+        ),
         Family("termination", "before", (_MS,), "before the beat, as the end of the trill that precedes"),
         Family("short", "on", (_MS,), "on the beat and gone at once"),
         Family("after", "after", (_MS,), "at the end of the note it follows"),
-        Family("trill", "on",
-               (Size("start", {"from above": "upper", "from the main note": "main", "from below": "below"}),
+        Family(
+            "trill",
+            "on",
+            (
+                Size("start", {"from above": "upper", "from the main note": "main", "from below": "below"}),
                 _number("dwell", "dwelling {}", "share of the note spent on the first note", "0", "1"),
                 Size("shape", {"even": "even", "accelerating": "accelerating", "half": "half"}),
                 Size("stop", {"with a stop": "yes", "without a stop": "no"}),
@@ -76,8 +88,17 @@ FAMILIES: dict[str, Family] = {
                 _number("beats", "of {} notes", "notes of the trill", "2", "500"),
                 _number("second", "the second at {} %", "percent of the note", "0", "100"),
                 _number("last", "the last at {} %", "percent of the note", "0", "100"),
-                Size("turn", {"ending with a whole-tone turn": "whole", "ending with a semitone turn": "half", "ending without a turn": "none"})),
-               "the note and the one above it in quick turn"),
+                Size(
+                    "turn",
+                    {
+                        "ending with a whole-tone turn": "whole",
+                        "ending with a semitone turn": "half",
+                        "ending without a turn": "none",
+                    },
+                ),
+            ),
+            "the note and the one above it in quick turn",
+        ),
     )
 }
 
@@ -143,7 +164,7 @@ def parse_reading(text: str) -> Reading:
     name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if re.match(rf"{name}(\s|$)", words)), None)
     if name is None:
         raise UsageError(f"{text!r} is no reading; one of {', '.join(sorted(FAMILIES))}, with its sizes, is")
-    family, rest = FAMILIES[name], words[len(name):].strip()
+    family, rest = FAMILIES[name], words[len(name) :].strip()
     found: dict[str, Value] = {}
     while rest:
         key, value, length = _take(family, rest, text)

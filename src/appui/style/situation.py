@@ -1,8 +1,8 @@
 """The situation of a sign: the facts a manual's rules ask about.
 
-Conventions: lengths in quarter notes (`*_q`) or seconds at the tempo it is judged at (`*_s`); steps are letter steps. Where a fact cannot be known
-it is the word ``unknown`` or ``none``, so that a rule asking for it simply does not match. `FACTS` documents every fact; a table that asks for
-another is refused.
+Conventions: lengths in quarter notes (`*_q`) or seconds at the tempo it is judged at (`*_s`); steps are letter steps.
+Where a fact cannot be known it is the word ``unknown`` or ``none``, so that a rule asking for it simply does not
+match. `FACTS` documents every fact; a table that asks for another is refused.
 """
 
 from __future__ import annotations
@@ -130,19 +130,30 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
     return {
         "member": verdict.members[0] if verdict.members else UNKNOWN,
         "leans": "unknown" if leans is None else ("yes" if leans else "no"),
-        "doubtful": verdict.doubtful, "six_four": verdict.six_four, "octave_with_bass": verdict.octave_with_bass,
+        "doubtful": verdict.doubtful,
+        "six_four": verdict.six_four,
+        "octave_with_bass": verdict.octave_with_bass,
     }
 
 
 def _of_place(score: Score, around: _Around, qpm: Fraction) -> dict[str, Fact]:
     event, bar = around.event, score.bars[around.event.bar]
-    divides_in_three = event.dots == 1 or (bar.meter.compound and (event.duration_q / bar.meter.beat_q).denominator == 1)
+    divides_in_three = event.dots == 1 or (
+        bar.meter.compound and (event.duration_q / bar.meter.beat_q).denominator == 1
+    )
     return {
-        "beat": _beat(bar, event.onset_q - bar.onset_q), "triple": _beats(bar) == 3, "main_q": event.duration_q,
-        "main_s": event.duration_q * 60 / qpm, "three_parts": divides_in_three and event.tuplet == 1,
-        "tied_on": bool(around.note and around.note.tied_on), "fermata": event.fermata is not None,
-        "triplet": event.tuplet == Fraction(2, 3), "character": _character(score, event, qpm, bar), "keyboard": around.keyboard,
-        "main_staccato": bool(event.articulations & {"staccato", "staccatissimo", "spiccato"}), "run": _run(around),
+        "beat": _beat(bar, event.onset_q - bar.onset_q),
+        "triple": _beats(bar) == 3,
+        "main_q": event.duration_q,
+        "main_s": event.duration_q * 60 / qpm,
+        "three_parts": divides_in_three and event.tuplet == 1,
+        "tied_on": bool(around.note and around.note.tied_on),
+        "fermata": event.fermata is not None,
+        "triplet": event.tuplet == Fraction(2, 3),
+        "character": _character(score, event, qpm, bar),
+        "keyboard": around.keyboard,
+        "main_staccato": bool(event.articulations & {"staccato", "staccatissimo", "spiccato"}),
+        "run": _run(around),
     }
 
 
@@ -181,7 +192,11 @@ def _run(around: _Around) -> bool:
     count = 1
     for direction in (-1, 1):
         index = around.index + direction
-        while 0 <= index < len(around.events) and around.events[index].notes and around.events[index].duration_q == event.duration_q:
+        while (
+            0 <= index < len(around.events)
+            and around.events[index].notes
+            and around.events[index].duration_q == event.duration_q
+        ):
             count += 1
             index += direction
             if count >= 4:
@@ -198,13 +213,21 @@ def _of_line(around: _Around, sign: Sign) -> dict[str, Fact]:
     return {
         "value_q": (sign.small[0].value_q if sign.small else None) or Fraction(0),
         "before_rest": around.following is not None and around.following.is_rest,
-        "before": _before(around, main, before), "next": _next(around, main, after),
+        "before": _before(around, main, before),
+        "next": _next(around, main, after),
         "repeats_before": small is not None and small == before,
         "main_repeated": main is not None and main in (before, after),
-        "direction": _direction(last, main), "steps": abs(last.diatonic - main.diatonic) if last and main else 0,
-        "semitones": int(abs(last.midi - main.midi)) if last and main else 0,
-        "fills_third": bool(small and main and before and len(sign.small) == 1 and before.diatonic - main.diatonic == 2
-                            and before.diatonic - small.diatonic == 1),
+        "direction": _direction(last, main),
+        "steps": abs(last.diatonic - main.diatonic) if last and main else 0,
+        "semitones": int(abs(float(last.midi - main.midi))) if last and main else 0,
+        "fills_third": bool(
+            small
+            and main
+            and before
+            and len(sign.small) == 1
+            and before.diatonic - main.diatonic == 2
+            and before.diatonic - small.diatonic == 1
+        ),
         "slurred_back": bool(sign.small and sign.small[-1].slur_stop and not any(s.slur_start for s in sign.small)),
     }
 
@@ -243,7 +266,10 @@ def _is_trilled(event: Event | None) -> bool:
 
 
 def _ends(event: Event | None, small: tuple[Pitch, ...]) -> bool:
-    """Whether small notes are the end of a trill on `event`: the note below and the note itself, or the note below alone."""
+    """Whether small notes are the end of a trill on `event`.
+
+    The note below and the note itself, or the note below alone.
+    """
     if event is None or not _is_trilled(event):
         return False
     return [pitch.diatonic - event.top.written.diatonic for pitch in small] in ([-1, 0], [-1])
@@ -258,8 +284,11 @@ def _of_trill(around: _Around, sign: Sign) -> dict[str, Fact]:
     small = tuple(note.written[0] for note in sign.small)
     following = tuple(note.written[0] for note in around.following.small_before) if around.following else ()
     return {
-        "trilled": _is_trilled(around.event), "ends_trill": sign.kind == "small notes" and _ends(around.previous, small),
-        "prepared": own_above, "upper_before": upper, "upper_slurred": upper and around.event.slur_back,
-        "end_printed": bool(around.event.small_after) or _ends(around.event, following), "chain": _is_trilled(around.following),
+        "trilled": _is_trilled(around.event),
+        "ends_trill": sign.kind == "small notes" and _ends(around.previous, small),
+        "prepared": own_above,
+        "upper_before": upper,
+        "upper_slurred": upper and around.event.slur_back,
+        "end_printed": bool(around.event.small_after) or _ends(around.event, following),
+        "chain": _is_trilled(around.following),
     }
-

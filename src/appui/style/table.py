@@ -1,10 +1,12 @@
 """A style: one source's rules as a table, read from TOML and checked.
 
-A rule is a row: `when` (facts of `appui.style.situation` and what they must be), `reading` (words of `appui.style.reading`, in which
-``{length}`` stands for the written value as a share of the main note, or the rule, ``{rule}`` for half or two thirds), `why`, `cite`, `known`
-(``read``, ``memory`` or ``common practice``). Rows are tried in order, the first that matches wins.
+A rule is a row: `when` (facts of `appui.style.situation` and what they must be), `reading` (words of
+`appui.style.reading`, in which ``{length}`` stands for the written value as a share of the main note, or the rule,
+``{rule}`` for half or two thirds), `why`, `cite`, `known` (``read``, ``memory`` or ``common practice``). Rows are
+tried in order, the first that matches wins.
 
-A condition is a value (``member = "dissonance"``), a list of values any of which will do, or a comparison of a number (``main_s = ">= 0.5"``).
+A condition is a value (``member = "dissonance"``), a list of values any of which will do, or a comparison of a number
+(``main_s = ">= 0.5"``).
 """
 
 from __future__ import annotations
@@ -27,7 +29,12 @@ __all__ = ["KNOWN", "Rule", "Style", "load_style", "style_names"]
 
 KNOWN = ("read", "memory", "common practice")
 _COMPARISON = re.compile(r"(>=|<=|>|<)\s*(\d+(?:/\d+|\.\d+)?)")
-_OPERATORS: dict[str, Callable[[Any, Any], bool]] = {">=": operator.ge, "<=": operator.le, ">": operator.gt, "<": operator.lt}
+_OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
+    ">=": operator.ge,
+    "<=": operator.le,
+    ">": operator.gt,
+    "<": operator.lt,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +54,10 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """One source's rules. `weight_db` and `profile` shape its leaning notes; `silent` says which general rule fills its gaps."""
+    """One source's rules. `weight_db` and `profile` shape its leaning notes.
+
+    `silent` says which general rule fills its gaps.
+    """
 
     name: str
     title: str
@@ -69,12 +79,18 @@ def _holds(condition: object, fact: Fact) -> bool:
     if isinstance(condition, str) and not isinstance(fact, str | bool):
         match = _COMPARISON.fullmatch(condition)
         return bool(match) and _OPERATORS[match.group(1)](fact, Fraction(match.group(2)))  # type: ignore[union-attr]
-    return type(condition) is type(fact) and condition == fact or (isinstance(condition, int) and not isinstance(fact, bool | str) and fact == condition)
+    return (type(condition) is type(fact) and condition == fact) or (
+        isinstance(condition, int) and not isinstance(fact, bool | str) and fact == condition
+    )
 
 
 def style_names() -> tuple[str, ...]:
     """The styles that come with the tool, the default first."""
-    names = sorted(entry.name.removesuffix(".toml") for entry in files("appui.style").joinpath("tables").iterdir() if entry.name.endswith(".toml"))
+    names = sorted(
+        entry.name.removesuffix(".toml")
+        for entry in files("appui.style").joinpath("tables").iterdir()
+        if entry.name.endswith(".toml")
+    )
     return ("harmony", *(name for name in names if name != "harmony"))
 
 
@@ -89,7 +105,9 @@ def load_style(name: str) -> Style:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise StyleError(path, f"the style cannot be read ({getattr(error, 'strerror', None) or error})", "check the path") from None
+        raise StyleError(
+            path, f"the style cannot be read ({getattr(error, 'strerror', None) or error})", "check the path"
+        ) from None
     return parse_style(text, str(path))
 
 
@@ -104,10 +122,21 @@ def parse_style(text: str, file: str) -> Style:
         raise StyleError(file, "has no [style] table", "begin it with [style] and a title")
     rules = tuple(_rule(row, index, file, text) for index, row in enumerate(_rows(data, file)))
     if not rules or rules[-1].when:
-        raise StyleError(file, "does not end in a rule without conditions", "add a last [[rule]] without `when`, for signs no other rule fits")
+        raise StyleError(
+            file,
+            "does not end in a rule without conditions",
+            "add a last [[rule]] without `when`, for signs no other rule fits",
+        )
     return Style(
-        Path(file).name.removesuffix(".toml"), _word(head, "title", file), head.get("year"), str(head.get("about", "")),
-        str(head.get("silent", "")), _weight(head, file), str(head.get("profile", "loud-soft")), rules)
+        Path(file).name.removesuffix(".toml"),
+        _word(head, "title", file),
+        head.get("year"),
+        str(head.get("about", "")),
+        str(head.get("silent", "")),
+        _weight(head, file),
+        str(head.get("profile", "loud-soft")),
+        rules,
+    )
 
 
 def _rows(data: Mapping[str, Any], file: str) -> Sequence[Any]:
@@ -120,7 +149,7 @@ def _rows(data: Mapping[str, Any], file: str) -> Sequence[Any]:
 def _word(table: Mapping[str, Any], key: str, file: str, place: str = "") -> str:
     value = table.get(key)
     if not isinstance(value, str) or not value:
-        raise StyleError(file, f"lacks {key!r}", f"add {key} = \"...\"", place=place)
+        raise StyleError(file, f"lacks {key!r}", f'add {key} = "..."', place=place)
     return value
 
 
@@ -137,14 +166,18 @@ def _rule(row: Any, index: int, file: str, text: str) -> Rule:
         raise StyleError(file, "is not a table", "write [[rule]] before each rule", place=place)
     unknown = set(row) - {"when", "reading", "why", "cite", "known"}
     if unknown:
-        raise StyleError(file, f"has a key {sorted(unknown)[0]!r} no rule knows", "use when, reading, why, cite, known", place=place)
+        raise StyleError(
+            file, f"has a key {sorted(unknown)[0]!r} no rule knows", "use when, reading, why, cite, known", place=place
+        )
     when = row.get("when", {})
     _check_when(when, file, place)
     reading = _word(row, "reading", file, place)
     try:
         parse_reading(reading.format(length="1/2", rule="1/2"))
     except (UsageError, KeyError, IndexError, ValueError) as error:
-        raise StyleError(file, f"reading {reading!r} cannot be used: {error}", "use the words `appui styles` lists", place=place) from None
+        raise StyleError(
+            file, f"reading {reading!r} cannot be used: {error}", "use the words `appui styles` lists", place=place
+        ) from None
     known = _word(row, "known", file, place)
     if known not in KNOWN:
         raise StyleError(file, f"known is {known!r}", f"use one of {', '.join(KNOWN)}", place=place)
@@ -156,10 +189,17 @@ def _check_when(when: Any, file: str, place: str) -> None:
         raise StyleError(file, "`when` is not a table of facts", "write when = { fact = value }", place=place)
     for name, condition in when.items():
         if name not in FACTS:
-            raise StyleError(file, f"asks for {name!r}, which is no fact", f"use one of {', '.join(FACTS)}", place=place)
+            raise StyleError(
+                file, f"asks for {name!r}, which is no fact", f"use one of {', '.join(FACTS)}", place=place
+            )
         for one in condition if isinstance(condition, list) else [condition]:
             if not isinstance(one, str | bool | int):
-                raise StyleError(file, f"{name} = {one!r} is no condition", "use a word, true/false, a whole number or a comparison such as \">= 0.5\"", place=place)
+                raise StyleError(
+                    file,
+                    f"{name} = {one!r} is no condition",
+                    'use a word, true/false, a whole number or a comparison such as ">= 0.5"',
+                    place=place,
+                )
 
 
 def _line(text: str, index: int) -> int:
