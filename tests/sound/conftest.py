@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from appui.perform.model import Control, Mark, PerformedNote, PerformedPart, Performance, TempoStep
+from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.score.pitch import Pitch
 
 Short = tuple[float, float, int, int]  # onset, duration (quarters), key, velocity
@@ -25,7 +25,9 @@ def _part(notes: Iterable[Short], program: int = 73, *, name: str = "Flute", **o
     return PerformedPart(other.pop("id", name), name, program, performed, controls, **other)
 
 
-def _piece(*parts: PerformedPart, marks: Sequence[Mark] = (), qpm: int = 60, length: float | None = None) -> Performance:
+def _piece(
+    *parts: PerformedPart, marks: Sequence[Mark] = (), qpm: int = 60, length: float | None = None
+) -> Performance:
     ends = [note.onset_q + note.duration_q for part in parts for note in part.notes]
     length_q = max(ends, default=Fraction(0)) if length is None else Fraction(length)
     return Performance(

@@ -46,7 +46,7 @@ def test_a_link_is_followed(kept, tmp_path) -> None:
 def test_a_failure_leaves_what_was_there(kept) -> None:
     """An error in the block passes through; the old file stands and nothing lies beside it."""
     path = kept("old")
-    with pytest.raises(ZeroDivisionError), whole_file(path) as temporary:
+    with pytest.raises(ZeroDivisionError), whole_file(path) as temporary:  # noqa: PT012
         temporary.write_bytes(b"half")
         _ = 1 / 0
     assert ([path], b"what was there") == (list(path.parent.iterdir()), path.read_bytes())

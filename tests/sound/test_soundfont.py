@@ -45,7 +45,8 @@ def test_finding_the_default_does_not_import_its_package() -> None:
         "import sys\nfrom appui.sound.soundfont import soundfont_path\nsoundfont_path()\n"
         "print(*sorted(set(sys.modules) & {'pretty_midi', 'numpy', 'mido'}))"
     )
-    assert "" == subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout.strip()
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert "" == done.stdout.strip()
 
 
 def test_the_environment_names_another(tmp_path, monkeypatch, whole) -> None:

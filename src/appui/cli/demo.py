@@ -79,10 +79,7 @@ def _say(folder: Path, score: str, places: list[Sign], suffix: str) -> None:
     click.echo(
         f"  readings/: {', '.join(sign.place for sign in places)}, each reading at {', '.join(TEMPOS)}, all at one gain"
     )
-    click.echo(
-        f"  plan.toml: the choices with their reasons, to edit; then: appui render {folder / score} out.mid --plan {folder / 'plan.toml'}"
-    )
-    click.echo(
-        "Listen first to 'one after another' in a folder of readings/ at 50 percent: a bar of clicks, a reading, a bar of clicks, the next."
-    )
+    click.echo("  plan.toml: the choices with their reasons, to edit; then:")
+    click.echo(f"    appui render {folder / score} out.mid --plan {folder / 'plan.toml'}")
+    click.echo("Listen first to 'one after another' in a folder of readings/ at 50 percent: clicks come before each.")
     click.echo("Ask of each: which note has the stress, and does the bass move under it? Start with the volume low.")

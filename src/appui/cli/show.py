@@ -127,9 +127,8 @@ def _head(session: Session) -> None:
     score, tempo = session.score, session.score.tempos[0]
     guessed = "" if session.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
-    click.echo(
-        f"{score.title}: {len(score.bars)} bars, {float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})"
-    )
+    pace = f"{float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})"
+    click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
     click.echo(
         f"Solo: {session.solo.name}{guessed}. Style: {session.style.name}. Pitches as written; chords as they sound."
     )
@@ -181,9 +180,8 @@ def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[
         choice = session.choices[sign.place]
         table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
     _print(table)
-    click.echo(
-        f"{len(written)} files in {folder}, all at one gain; index.json lists them. In each place's folder, 'one after another' plays its readings in turn:"
-    )
+    click.echo(f"{len(written)} files in {folder}, all at one gain; index.json lists them.")
+    click.echo("In each place's folder, 'one after another' plays its readings in turn:")
     for excerpt in [e for e in written if e.reading == "one after another"][:6]:
         click.echo(f"  {folder / excerpt.file}")
 

@@ -226,12 +226,17 @@ class Harmony:
                 yield Evidence(self.score.parts[part].name, found.notes[note].sounding, found.onset_q, found.end_q)
 
     def _six_four(self, named: NamedChord, onset_q: Fraction, sign: Sign) -> bool:
-        """Whether a six-four chord stands over a bass that goes on as the root of the next chord: the cadential one."""
-        if len(named.fifths) != 3 or named.inversion != 2:
+        """Whether a six-four chord of the tonic stands over a bass that goes on as the root of the dominant.
+
+        Both chords are asked of the local key: a six-four over a tonic pedal is no cadential one.
+        """
+        bar = sign.main(self.score).bar
+        tonic = class_of(self.keys[bar][0])
+        if len(named.fifths) != 3 or named.inversion != 2 or class_of(named.fifths[0]) != tonic:
             return False
         fit = self._parts_of_beats
         here = fit.slices.at(float(onset_q))
-        until = float(onset_q + 3 * self.score.bars[sign.main(self.score).bar].meter.beat_q)
+        until = float(onset_q + 3 * self.score.bars[bar].meter.beat_q)
         dominant = class_of(named.fifths[2])
         for index in range(here + 1, len(fit.slices.start)):
             if fit.slices.start[index] > until or fit.lowest[index] % 12 != dominant:

@@ -19,18 +19,16 @@ def to_musicxml(path: Path, name: str) -> bytes:
     from music21 import converter, stream
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
+    # a foreign parser on foreign text: music21 raises its own exceptions and whatever its parsing trips over
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             found = converter.parse(path, forceSource=True)
-            if isinstance(found, stream.Opus):
-                raise ScoreError(
-                    name, f"holds {len(found.scores)} pieces", "save the one you want in a file of its own"
-                )
-            return bytes(GeneralObjectExporter(found).parse())
-    except ScoreError:
-        raise
-    # a foreign parser on foreign text: music21 raises its own exceptions and whatever its parsing trips over
-    except Exception as error:
+            pieces = len(found.scores) if isinstance(found, stream.Opus) else 1
+            text = bytes(GeneralObjectExporter(found).parse()) if pieces == 1 else b""
+    except Exception as error:  # noqa: BLE001
         reason = str(error).split("\n")[0][:200] or type(error).__name__
         raise ScoreError(name, f"cannot be read as {path.suffix} ({reason})", "export it as MusicXML") from None
+    if pieces != 1:
+        raise ScoreError(name, f"holds {pieces} pieces", "save the one you want in a file of its own")
+    return text

@@ -194,7 +194,7 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
     try:
         root = etree.fromstring(data, _parser())
     except etree.XMLSyntaxError as error:
-        line, column = error.position or (0, 0)
+        line, column = error.position
         raise ScoreError(
             name, f"is broken XML: {_reason(error)}", _EXPORT, place=f"line {line}, column {column}"
         ) from None

@@ -235,10 +235,14 @@ class PartWalker:
         self._small_slurs(event, waiting)
 
     def _small_slurs(self, event: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> None:
-        # a slur from or to a small note reaches its event as far as the plain notes are concerned
-        for _, seen in waiting:
-            event.slur_starts = seen.slur_starts + event.slur_starts
-            event.slur_stops = seen.slur_stops + event.slur_stops
+        """Slurs of small notes, as far as they reach beyond the group and its own note."""
+        starts = [number for _, seen in waiting for number in seen.slur_starts] + event.slur_starts
+        stops = [number for _, seen in waiting for number in seen.slur_stops] + event.slur_stops
+        small = {n for _, seen in waiting for n in (*seen.slur_starts, *seen.slur_stops)}
+        for number in small & set(starts) & set(stops):
+            starts.remove(number)
+            stops.remove(number)
+        event.slur_starts, event.slur_stops = starts, stops
 
     def _release(self, voice: str, *, end_of_bar: bool) -> None:
         waiting = self.waiting.get(voice)

@@ -92,7 +92,6 @@ def render_audio(
     gain_db: float | None = None,
     sample_rate: int = RATE,
     reverb: bool = True,
-    chorus: bool = False,
 ) -> AudioReport:
     """Render one file, its format by suffix. Without `gain_db` its own peak comes to -1 dBFS.
 
@@ -101,9 +100,7 @@ def render_audio(
     """
     check_suffix(path)
     with scratch() as folder:
-        stem = render_stem(
-            performance, folder / "stem", soundfont, sample_rate=sample_rate, reverb=reverb, chorus=chorus
-        )
+        stem = render_stem(performance, folder / "stem", soundfont, sample_rate=sample_rate, reverb=reverb)
         own_db = common_gain_db([stem.peak], lossy=path.suffix.lower() in LOSSY)
         return write_stems([stem], path, own_db if gain_db is None else gain_db)
 
@@ -115,13 +112,12 @@ def render_stem(
     *,
     sample_rate: int = RATE,
     reverb: bool = True,
-    chorus: bool = False,
 ) -> Stem:
     """Render into a scratch file."""
     frames, peak = 0, 0.0
     try:
         with file.open("wb") as stream:
-            for block in render_blocks(performance, soundfont, sample_rate=sample_rate, reverb=reverb, chorus=chorus):
+            for block in render_blocks(performance, soundfont, sample_rate=sample_rate, reverb=reverb):
                 frames += len(block)
                 peak = max(peak, float(abs(block).max(initial=0.0)))
                 stream.write(block.data)
@@ -209,4 +205,4 @@ def _ceiling_dbfs(*, lossy: bool) -> float:
 
 
 def _db(level: float) -> float:
-    return 20 * math.log10(level) if level > 0 else -math.inf
+    return 20 * math.log10(level) if level > _SILENT else -math.inf

@@ -4,7 +4,7 @@ Conventions: float32, shape (frames, 2), full scale 1.0, before any gain of ours
 blocks, so within 0.73 ms of their moment at 44.1 kHz. The synthesizer's own gain is fixed at 0.5: what is louder than
 full scale is brought down later, in float, without clipping. Every part has a channel of its own.
 
-Reverb is FluidSynth's own small room unless switched off; chorus is off unless switched on, since it smears what is to
+Reverb is FluidSynth's own small room unless switched off; chorus is off, since it smears what is to
 be heard. After the last note-off the sound rings on until it is 60 dB below the loudest moment, at least 1 s and at
 most 4 s, and its last tenth of a second fades to nothing.
 """
@@ -12,7 +12,9 @@ most 4 s, and its last tenth of a second fades to nothing.
 from __future__ import annotations
 
 import ctypes
+import os
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
@@ -64,7 +66,7 @@ _OFF, _CHANGE, _ON = range(3)
 class _Synth:
     """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
-    def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool, chorus: bool) -> None:
+    def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool) -> None:
         self.lib = _library()
         self._write, self._set_type = _declare(self.lib, *_WRITE), _declare(self.lib, *_SET_TYPE)
         self.settings = self.lib.new_fluid_settings()
@@ -73,7 +75,7 @@ class _Synth:
         for name, number in {
             "synth.midi-channels": max(16, -(-channels // 16) * 16),
             "synth.reverb.active": int(reverb),
-            "synth.chorus.active": int(chorus),
+            "synth.chorus.active": 0,
             "synth.cpu-cores": 1,
             "synth.polyphony": 256,
             # only the programs in use are read: a large SoundFont costs no more time and memory than a small one
@@ -81,7 +83,9 @@ class _Synth:
         }.items():
             self.lib.fluid_settings_setint(self.settings, name.encode(), number)
         self.synth = self.lib.new_fluid_synth(self.settings)
-        if self.lib.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1) < 0:
+        with _hushed():
+            font = self.lib.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1)
+        if font < 0:
             self.close()
             raise SoundError(
                 soundfont, "FluidSynth cannot load this SoundFont", "get it again, or name another with --soundfont"
@@ -112,6 +116,19 @@ class _Synth:
         """Give the library's memory back."""
         self.lib.delete_fluid_synth(self.synth)
         self.lib.delete_fluid_settings(self.settings)
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Standard error closed for a moment: a library under FluidSynth complains there of a bad SoundFont."""
+    kept = os.dup(2)
+    with open(os.devnull, "w") as nowhere:  # noqa: PTH123
+        os.dup2(nowhere.fileno(), 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def _library() -> Any:
@@ -185,7 +202,6 @@ def render_blocks(
     *,
     sample_rate: int = RATE,
     reverb: bool = True,
-    chorus: bool = False,
 ) -> Iterator[NDArray[np.float32]]:
     """The performance as blocks of samples, shape (frames, 2), at `sample_rate` Hz.
 
@@ -194,7 +210,7 @@ def render_blocks(
     if not RATES[0] <= sample_rate <= RATES[1]:
         raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
     font = soundfont_path(soundfont)
-    synth = _Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb, chorus=chorus)
+    synth = _Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
     try:
         for channel, part in enumerate(performance.parts):
             synth.seat(channel, part)

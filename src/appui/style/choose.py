@@ -250,7 +250,7 @@ def _beats(value: str) -> Fraction | None:
 
 #  MusicXML 4.0 attribute (read) -> our size and how its value is read; a value out of range says nothing
 _SOUND_SIZES: dict[str, tuple[str, Callable[[str], str | Fraction | None]]] = {
-    "start-note": ("start", lambda v: {"upper": "upper", "main": "main", "below": "below"}.get(v)),
+    "start-note": ("start", _one_of("upper", "main", "below")),
     "trill-step": ("step", _one_of("whole", "half", "unison")),
     "two-note-turn": ("turn", _one_of("whole", "half", "none")),
     "accelerate": ("shape", lambda v: "accelerating" if v == "yes" else None),

@@ -108,7 +108,7 @@ def _check_score(head: dict[str, Any], score: Score, name: str) -> None:
     if head.get("sha256") != score.sha256:
         raise PlanError(
             name,
-            f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed since; "
+            f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed; "
             f"the score given is {score.title} ({score.file})",
             "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over",
         )

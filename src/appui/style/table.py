@@ -167,7 +167,7 @@ def _rule(row: Any, index: int, file: str, text: str) -> Rule:
     unknown = set(row) - {"when", "reading", "why", "cite", "known"}
     if unknown:
         raise StyleError(
-            file, f"has a key {sorted(unknown)[0]!r} no rule knows", "use when, reading, why, cite, known", place=place
+            file, f"has a key {min(unknown)!r} no rule knows", "use when, reading, why, cite, known", place=place
         )
     when = row.get("when", {})
     _check_when(when, file, place)
