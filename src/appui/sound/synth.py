@@ -187,7 +187,7 @@ class _Output:
             self.synth.fill(self.buffer, 0, TAIL_CHUNK)
             self.filled = TAIL_CHUNK
             block = self.rest()
-            if count * TAIL_CHUNK >= least and _peak(block) <= QUIET * self.peak:
+            if count * TAIL_CHUNK >= least and _peak(block) <= max(QUIET * self.peak, 1e-6):
                 break
         yield block * np.linspace(1, 0, TAIL_CHUNK, dtype=np.float32)[:, np.newaxis]
 
