@@ -190,8 +190,8 @@ def print_styles(styles: Sequence[Style]) -> None:
     """All styles in a table."""
     table = _table(
         ("style", {"no_wrap": True}),
-        ("source", {}),
-        ("in short", {"ratio": 1}),
+        ("source", {"ratio": 2}),
+        ("in short", {"ratio": 5}),
         ("rules", {"justify": "right"}),
         ("read", {"justify": "right"}),
     )
