@@ -2,8 +2,8 @@
 
 Known differences, and why:
 - a part on two staves becomes two parts in music21: ours are compared with both together;
-- where one part's bar is shorter or longer than the others', music21 lets that part drift from the rest; ours keeps bars
-  together, so positions are compared inside the bar.
+- where one part's bar is shorter or longer than the others', music21 lets that part drift from the rest; ours keeps
+  bars together, so positions are compared inside the bar.
 """
 
 import warnings
