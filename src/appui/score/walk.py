@@ -84,12 +84,12 @@ class PartWalker:
             found = self._quarters[divisions] = Fraction(divisions) / self.divisions
         return found
 
-    def _reached(self) -> None:
+    def _reached(self, line: int | None) -> None:
         if self.at > self.reach:
             self.reach = self.at
             if self.at > self._far:
                 raise self.where.error(
-                    "a bar of more than 10,000 quarter notes", "correct the durations or divisions in the file"
+                    "a bar of more than 10,000 quarter notes", "correct the durations or divisions in the file", line
                 )
 
     # notes
@@ -131,7 +131,7 @@ class PartWalker:
         self.event, self.head, self.last[voice] = event, None, event
         self.at += seen.duration
         self.part.bars[self.bar].has_notes = True
-        self._reached()
+        self._reached(seen.line)
 
     def _note_dynamics(self, seen: Seen) -> None:
         for mark in seen.dynamics:
@@ -280,7 +280,7 @@ class PartWalker:
     def _forward(self, node: Element) -> None:
         self.event = None
         self.at += self._moved(node)
-        self._reached()
+        self._reached(node.sourceline)
 
     def _stand(self) -> Directions:
         self.directions.stand(self.bar, self._q(self.at), self.divisions)

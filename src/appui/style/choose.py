@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from appui.errors import UsageError
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
@@ -120,8 +121,13 @@ def _choice(
     )
 
 
+@lru_cache(maxsize=1024)
+def _parsed(words: str) -> Reading:
+    return parse_reading(words)
+
+
 def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
-    reading = parse_reading(rule.reading.format(length=situation.written_share, rule=situation.rule_share))
+    reading = _parsed(rule.reading.format(length=situation.written_share, rule=situation.rule_share))
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
         return Reading("plain")
     return reading

@@ -51,8 +51,8 @@ def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
         f"# A plan for {_comment(score.title)}: change a reading by hand; `appui survey` lists what else there is.",
         "",
         "[score]",
-        f"title = {json.dumps(score.title, ensure_ascii=False)}",
-        f"file = {json.dumps(score.file, ensure_ascii=False)}",
+        f"title = {_quoted(score.title)}",
+        f"file = {_quoted(score.file)}",
         f'sha256 = "{score.sha256}"',
         f"style = {json.dumps(style, ensure_ascii=False)}",
         "",
@@ -66,6 +66,11 @@ def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
                 f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}",
             ]
     return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    """A TOML string: JSON's, and DEL, which TOML does not allow bare."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _comment(text: str) -> str:

@@ -10,14 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from appui.harmony.model import UNKNOWN, Verdict
+from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Verdict
 from appui.score.model import Bar, Event, Note, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.score.solo import family_of
 from appui.score.tempo_words import tempo_character
 
-__all__ = ["FACTS", "Fact", "Situation", "situation_of"]
+__all__ = ["FACTS", "WORDS", "Fact", "Situation", "situation_of"]
 
 Fact = str | bool | int | Fraction
 
@@ -60,6 +60,18 @@ FACTS: dict[str, str] = {
     "character": "slow, moderate, fast: by the tempo words, else by the beat",
     "keyboard": "whether a keyboard plays it",
     "fermata": "whether the main note has a fermata",
+}
+
+
+#  facts that are words -> the words there are; a condition on another word could never hold
+WORDS: dict[str, tuple[str, ...]] = {
+    "member": (MEMBER, DISSONANCE, UNKNOWN),
+    "leans": ("yes", "no", "unknown"),
+    "beat": ("down", "strong", "weak", "off"),
+    "before": ("start", "rest", "same", "step", "third", "leap"),
+    "direction": ("above", "below", "same", "none"),
+    "next": ("falling second", "rising second", "third", "leap", "same", "rest", "end"),
+    "character": ("slow", "moderate", "fast"),
 }
 
 
@@ -138,15 +150,12 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
 
 def _of_place(score: Score, around: _Around, qpm: Fraction) -> dict[str, Fact]:
     event, bar = around.event, score.bars[around.event.bar]
-    divides_in_three = event.dots == 1 or (
-        bar.meter.compound and (event.duration_q / bar.meter.beat_q).denominator == 1
-    )
     return {
         "beat": _beat(bar, event.onset_q - bar.onset_q),
         "triple": _beats(bar) == 3,
         "main_q": event.duration_q,
         "main_s": event.duration_q * 60 / qpm,
-        "three_parts": divides_in_three and event.tuplet == 1,
+        "three_parts": event.tuplet == 1 and _in_three(event, bar),
         "tied_on": bool(around.note and around.note.tied_on),
         "fermata": event.fermata is not None,
         "triplet": event.tuplet == Fraction(2, 3),
@@ -155,6 +164,17 @@ def _of_place(score: Score, around: _Around, qpm: Fraction) -> dict[str, Fact]:
         "main_staccato": bool(event.articulations & {"staccato", "staccatissimo", "spiccato"}),
         "run": _run(around),
     }
+
+
+def _in_three(event: Event, bar: Bar) -> bool:
+    """Whether the note has three equal parts: dotted, or a beat, or three, of a compound meter.
+
+    A note of two compound beats has two equal parts, dotted though it is.
+    """
+    beats = event.duration_q / bar.meter.beat_q
+    if bar.meter.compound and beats.denominator == 1:
+        return beats == 1 or beats % 3 == 0
+    return event.dots == 1
 
 
 def _beats(bar: Bar) -> int:

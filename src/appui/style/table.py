@@ -15,15 +15,16 @@ import operator
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from appui.errors import StyleError, UsageError
 from appui.style.reading import parse_reading
-from appui.style.situation import FACTS, Fact, Situation
+from appui.style.situation import FACTS, WORDS, Fact, Situation
 
 __all__ = ["KNOWN", "Rule", "Style", "load_style", "style_names"]
 
@@ -56,7 +57,8 @@ class Rule:
 class Style:
     """One source's rules. `weight_db` and `profile` shape its leaning notes.
 
-    `silent` says which general rule fills its gaps.
+    `silent` says which general rule fills its gaps; `inherited`
+    are the rules of the style it falls back on, tried after its own, each saying whose it is.
     """
 
     name: str
@@ -67,18 +69,26 @@ class Style:
     weight_db: Fraction
     profile: str
     rules: tuple[Rule, ...]
+    inherited: tuple[Rule, ...] = ()
 
     def rule_for(self, situation: Situation) -> Rule:
-        """The first row that matches; every style ends in a row that always does."""
-        return next(rule for rule in self.rules if rule.matches(situation))
+        """The first row that matches; every style, or the one behind it, ends in a row that always does."""
+        return next(rule for rule in (*self.rules, *self.inherited) if rule.matches(situation))
+
+
+@lru_cache(maxsize=1024)
+def _comparison(condition: str) -> tuple[Callable[[Any, Any], bool], Fraction] | None:
+    """A comparison as an operator and a number; `None` for anything else."""
+    match = _COMPARISON.fullmatch(condition)
+    return (_OPERATORS[match.group(1)], Fraction(match.group(2))) if match else None
 
 
 def _holds(condition: object, fact: Fact) -> bool:
     if isinstance(condition, list):
         return any(_holds(one, fact) for one in condition)
     if isinstance(condition, str) and not isinstance(fact, str | bool):
-        match = _COMPARISON.fullmatch(condition)
-        return bool(match) and _OPERATORS[match.group(1)](fact, Fraction(match.group(2)))  # type: ignore[union-attr]
+        comparison = _comparison(condition)
+        return comparison is not None and comparison[0](fact, comparison[1])
     return (type(condition) is type(fact) and condition == fact) or (
         isinstance(condition, int) and not isinstance(fact, bool | str) and fact == condition
     )
@@ -108,7 +118,8 @@ def load_style(name: str) -> Style:
         raise StyleError(
             path, f"the style cannot be read ({getattr(error, 'strerror', None) or error})", "check the path"
         ) from None
-    return parse_style(text, str(path))
+    # a player's own style keeps its path for a name, so that a plan that names it finds it again
+    return replace(parse_style(text, str(path)), name=name)
 
 
 def parse_style(text: str, file: str) -> Style:
@@ -121,11 +132,12 @@ def parse_style(text: str, file: str) -> Style:
     if not isinstance(head, dict):
         raise StyleError(file, "has no [style] table", "begin it with [style] and a title")
     rules = tuple(_rule(row, index, file, text) for index, row in enumerate(_rows(data, file)))
-    if not rules or rules[-1].when:
+    inherited = _inherited(head, file)
+    if not inherited and (not rules or rules[-1].when):
         raise StyleError(
             file,
             "does not end in a rule without conditions",
-            "add a last [[rule]] without `when`, for signs no other rule fits",
+            "add a last [[rule]] without `when`, for signs no other rule fits, or falls_back",
         )
     return Style(
         Path(file).name.removesuffix(".toml"),
@@ -136,7 +148,21 @@ def parse_style(text: str, file: str) -> Style:
         _weight(head, file),
         str(head.get("profile", "loud-soft")),
         rules,
+        inherited,
     )
+
+
+def _inherited(head: Mapping[str, Any], file: str) -> tuple[Rule, ...]:
+    """The rules of the style that `falls_back` names: one that comes with the tool and is not this one."""
+    name = head.get("falls_back")
+    if name is None:
+        return ()
+    others = [other for other in style_names() if f"{other}.toml" != file]
+    if name not in others:
+        raise StyleError(file, f"falls_back is {name!r}, no other style here", f"use one of {', '.join(others)}")
+    behind = load_style(name)
+    own = (replace(rule, why=f"no rule of its own; as {name}: {rule.why}") for rule in behind.rules)
+    return (*own, *behind.inherited)
 
 
 def _rows(data: Mapping[str, Any], file: str) -> Sequence[Any]:
@@ -193,6 +219,10 @@ def _check_when(when: Any, file: str, place: str) -> None:
                 file, f"asks for {name!r}, which is no fact", f"use one of {', '.join(FACTS)}", place=place
             )
         for one in condition if isinstance(condition, list) else [condition]:
+            if name in WORDS and one not in WORDS[name]:
+                raise StyleError(
+                    file, f"{name} = {one!r} can never hold", f"use one of {', '.join(WORDS[name])}", place=place
+                )
             if not isinstance(one, str | bool | int):
                 raise StyleError(
                     file,
