@@ -377,7 +377,6 @@ def test_the_solo_is_the_wind_part() -> None:
         (note("C5", "1e9"), "duration is '1e9', not a number"),
         (note("C5", -4), "duration is -4, outside"),
         (note("C5", "9" * 30), "duration is '9+', not a number"),
-        (note("C5", 80_000), "a bar of more than 10,000 quarter notes"),
         (note("C5", 4).replace("<duration>4</duration>", ""), "a note has no duration"),
         ("<attributes><divisions>0</divisions></attributes>", "divisions is 0, outside"),
         ("<attributes><divisions>-4</divisions></attributes>", "divisions is -4, outside"),
@@ -394,6 +393,13 @@ def test_the_solo_is_the_wind_part() -> None:
 def test_an_absurd_number_is_refused_with_its_place(content: str, words: str) -> None:
     """The message names file, part, bar and line, and what came."""
     with pytest.raises(ScoreError, match=rf"^page\.musicxml, part Oboe, bar 2, line 11: .*{words}.*Remedy: "):
+        score(part(bar(*FOUR), bar(content)))
+
+
+@pytest.mark.parametrize("content", [note("C5", 80_000), forward(80_000)], ids=["note", "forward"])
+def test_an_endless_bar_is_refused_with_its_place(content: str) -> None:
+    """A bar of hours is refused before anything is built on it."""
+    with pytest.raises(ScoreError, match=r"part Oboe, bar 2.*: a bar of more than 10,000 quarter notes.*Remedy: "):
         score(part(bar(*FOUR), bar(content)))
 
 
