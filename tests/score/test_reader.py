@@ -399,7 +399,9 @@ def test_an_absurd_number_is_refused_with_its_place(content: str, words: str) ->
 @pytest.mark.parametrize("content", [note("C5", 80_000), forward(80_000)], ids=["note", "forward"])
 def test_an_endless_bar_is_refused_with_its_place(content: str) -> None:
     """A bar of hours is refused before anything is built on it."""
-    with pytest.raises(ScoreError, match=r"part Oboe, bar 2.*: a bar of more than 10,000 quarter notes.*Remedy: "):
+    with pytest.raises(
+        ScoreError, match=r"part Oboe, bar 2, line 11: a bar of more than 10,000 quarter notes.*Remedy: "
+    ):
         score(part(bar(*FOUR), bar(content)))
 
 
