@@ -1,27 +1,32 @@
 """The harmony of a whole score, decided once, and the verdict on each sign.
 
-Three fits are averaged, which is what makes the confidence honest: three fifths of the segmentation in parts of a
-beat, a fifth of the same in whole beats, a fifth of a fit to what sounds from the main note to the next beat. Printed
-chord symbols or figures, where there are any, are the harmony.
+Printed chord symbols or figures, where there are any, are the harmony; else the three fits of `fits`, averaged. A solo
+with no other voice in its own bar or the bars beside it is judged *unknown*; where the others only rest for a moment
+the chord is carried on from around, and the verdict is doubtful. After-notes are judged where they sound: at the end
+of the note they follow.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.harmony.fits import Fits
 from appui.harmony.keys import LocalKey, local_keys
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Evidence, Verdict
-from appui.harmony.printed import Printed, printed_at
-from appui.harmony.segment import Parameters, evidence, members_table, nearby_of, posterior, weights
-from appui.harmony.spelling import NamedChord, class_of, figure_of, interval_word, letter_of, name_chord, roman_of
+from appui.harmony.parameters import Parameters
+from appui.harmony.printed import Printed, printed_at, printed_six_four
+from appui.harmony.roman import roman_of
+from appui.harmony.segment import members_table
+from appui.harmony.spelling import NamedChord, class_of, figure_of, interval_word, letter_of, name_chord
 from appui.harmony.templates import CHORDS
-from appui.harmony.texture import Slices, Texture, slices_of, texture_of
+from appui.harmony.texture import Texture
+from appui.harmony.words import Around, clause, steps_on
 from appui.score.model import Note, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
@@ -33,8 +38,16 @@ if TYPE_CHECKING:
 
 __all__ = ["DOUBTFUL_BELOW", "Harmony", "analyse"]
 
-DOUBTFUL_BELOW = 0.75
-_FITS = (0.6, 0.2, 0.2)
+DOUBTFUL_BELOW = Parameters().doubtful_below
+_AFTER = "after-notes"
+_UNKNOWN_WORDS = "nothing else sounds here to judge by"
+
+
+class _Heard(NamedTuple):
+    """How much accompaniment there is: `here` in the bar up to the end of the main note, `near` in the bars beside."""
+
+    here: bool
+    near: bool
 
 
 def analyse(score: Score, parameters: Parameters | None = None) -> Harmony:
@@ -42,322 +55,247 @@ def analyse(score: Score, parameters: Parameters | None = None) -> Harmony:
     return Harmony(score, parameters or Parameters())
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    """One segmentation: its slices, what sounds in them, what is lowest, and the chance of each chord."""
-
-    slices: Slices
-    table: Floats
-    lowest: NDArray[np.int64]
-    nearby: Floats
-    chances: Floats
-
-
 class Harmony:
     """Answers for one score. Chords are looked up by printed onset."""
 
     def __init__(self, score: Score, parameters: Parameters) -> None:
         self.score, self.parameters = score, parameters
+        self.fits = Fits(score, parameters)
 
-    @cached_property
+    @property
     def texture(self) -> Texture:
         """The plain notes as arrays."""
-        return texture_of(self.score)
-
-    @cached_property
-    def _parts_of_beats(self) -> _Fit:
-        return self._fit(slices_of(self.score), self.parameters)
-
-    @cached_property
-    def _beats(self) -> _Fit:
-        wider = replace(self.parameters, nearby_slices=max(self.parameters.nearby_slices / 2, 1.0))
-        return self._fit(slices_of(self.score, whole_beats=True), wider)
-
-    def _fit(self, slices: Slices, p: Parameters) -> _Fit:
-        table, lowest = weights(self.texture, slices, p)
-        nearby = nearby_of(table, p)
-        return _Fit(slices, table, lowest, nearby, posterior(evidence(table, lowest, nearby, p), p))
+        return self.fits.sounding.texture
 
     @cached_property
     def keys(self) -> list[LocalKey]:
         """The local key of each bar: tonic on the line of fifths, minor or not."""
-        fit = self._parts_of_beats
-        by_bar = np.zeros((len(self.score.bars), 12))
-        np.add.at(by_bar, fit.slices.bar, fit.table)
         keyed = next((p for p in self.score.parts if p.keys and not p.transpositions), self.score.parts[0])
-        return local_keys(by_bar, np.array([keyed.key_at(bar.onset_q).fifths for bar in self.score.bars], np.int64))
+        signatures = np.array([keyed.key_at(bar.onset_q).fifths for bar in self.score.bars], np.int64)
+        return local_keys(self.fits.by_bar, signatures)
 
     def chances(self, onset_q: Fraction) -> Floats:
         """The chance of each chord of `templates.CHORDS` at a moment: the average of three fits."""
-        onset = float(onset_q)
-        half, whole = self._parts_of_beats, self._beats
-        here = half.slices.at(onset)
-        mixed = _FITS[0] * half.chances[here] + _FITS[1] * whole.chances[whole.slices.at(onset)]
-        return np.asarray(mixed + _FITS[2] * self._window(onset_q, half.nearby[here : here + 1]))
-
-    def _window(self, onset_q: Fraction, nearby: Floats) -> Floats:
-        bar = self.score.bar_at(onset_q)
-        place_q = onset_q - bar.onset_q + bar.lead_q
-        onset, end = float(onset_q), float(onset_q + bar.meter.beat_q - place_q % bar.meter.beat_q)
-        inside = self._between(onset, end)
-        whole = self.texture
-        part = Texture(
-            whole.onset[inside],
-            whole.end[inside],
-            whole.midi[inside],
-            whole.fifth[inside],
-            whole.part[inside],
-            whole.passing[inside],
-            (),
-        )
-        one = Slices(np.array([onset]), np.array([end]), np.array([True]), np.array([bar.index]))
-        table, lowest = weights(part, one, self.parameters)
-        score = evidence(table, lowest, nearby, self.parameters)[0]
-        chance = np.exp(score - score.max())
-        return np.asarray(chance / chance.sum())
-
-    def _between(self, start: float, end: float) -> NDArray[np.int64]:
-        """Notes that sound within a span; they are few, so the search is bounded by the longest note."""
-        order, onsets, longest = self._sorted
-        low = np.searchsorted(onsets, start - longest - 1e-6)
-        high = np.searchsorted(onsets, end - 1e-6)
-        near = order[low:high]
-        return np.asarray(near[self.texture.end[near] > start + 1e-6])
-
-    @cached_property
-    def _sorted(self) -> tuple[NDArray[np.int64], Floats, float]:
-        order = np.argsort(self.texture.onset, kind="stable")
-        lengths = self.texture.end - self.texture.onset
-        return order, self.texture.onset[order], float(lengths.max()) if len(lengths) else 0.0
+        return self.fits.chances(onset_q)
 
     def chord_at(self, onset_q: Fraction) -> tuple[NamedChord, float]:
         """The likeliest chord at a moment, named, and its chance."""
-        return self._named(self.chances(onset_q), onset_q)
+        chances = self.chances(onset_q)
+        best = int(chances.argmax())
+        return self._name(best, onset_q, self.fits.bass(onset_q)), float(chances[best])
 
-    def _named(
-        self, chances: Floats, onset_q: Fraction, skip: frozenset[int] = frozenset()
-    ) -> tuple[NamedChord, float]:
-        order = np.argsort(-chances, kind="stable")
-        best = next(int(i) for i in order if int(i) not in skip)
-        return self._name(best, onset_q), float(chances[best])
-
-    def _name(self, chord: int, onset_q: Fraction) -> NamedChord:
-        bar = self.score.bar_at(onset_q)
-        tonic, minor = self.keys[bar.index]
-        sounding = self._between(float(onset_q), float(onset_q) + float(bar.meter.beat_q))
-        now = self._between(float(onset_q), float(onset_q) + 0.01)
-        lowest = now[np.argmin(self.texture.midi[now])] if len(now) else None
-        bass = int(self.texture.fifth[lowest]) if lowest is not None else None
-        return name_chord(
-            CHORDS[chord], [int(f) for f in self.texture.fifth[sounding]], bass, tonic - (3 if minor else 0)
-        )
+    def _name(self, chord: int, onset_q: Fraction, bass: int | None) -> NamedChord:
+        bar, texture = self.score.bar_at(onset_q), self.texture
+        beat = self.fits.sounding.between(float(onset_q), float(onset_q + bar.meter.beat_q))
+        printed = {int(fifth) for fifth in texture.fifth[beat]}
+        lowest = None if bass is None else int(texture.fifth[bass])
+        return name_chord(CHORDS[chord], printed, lowest, self.keys[bar.index])
 
     # verdicts
 
     def verdict(self, sign: Sign) -> Verdict:
         """What the harmony says of a sign."""
-        note, onset_q = sign.main_note(self.score), sign.onset_q(self.score)
+        note, onset_q = sign.main_note(self.score), self._moment_q(sign)
         printed = printed_at(self.score, onset_q)
         if printed is not None:
-            return _of_printed(printed, sign, note)
-        if note is None or not self._accompanied(sign):
+            return self._of_printed(printed, sign, onset_q)
+        heard = self._heard(sign)
+        if note is None or not (heard.here or heard.near):
             return _unknown(sign)
-        return self._judge(sign, note, onset_q)
+        return self._judge(sign, note, onset_q, carried=not heard.here)
 
-    def _accompanied(self, sign: Sign) -> bool:
-        """Whether another voice sounds in the bar up to the end of the main note.
-
-        Or other notes of the same chord do.
-        """
+    def _moment_q(self, sign: Sign) -> Fraction:
+        """Where a sign is judged: at its main note; after-notes in the last part of a beat of theirs."""
         event = sign.main(self.score)
-        if len(event.notes) > 1:
-            return True
+        if sign.kind != _AFTER:
+            return event.onset_q
+        return event.end_q - min(event.duration_q, self.score.bars[event.bar].meter.beat_q / 4)
+
+    def _heard(self, sign: Sign) -> _Heard:
+        event, own, sounding = sign.main(self.score), (sign.part, sign.voice), self.fits.sounding
         bar = self.score.bars[event.bar]
-        heard = self._between(float(bar.onset_q), float(max(event.end_q, event.onset_q + bar.meter.beat_q)))
-        return any(self.texture.where[i][:2] != (sign.part, sign.voice) for i in heard)
+        before, after = self.score.bars[max(bar.index - 1, 0)], self.score.bars[min(bar.index + 1, len(self.keys) - 1)]
+        end_q = max(event.end_q, event.onset_q + bar.meter.beat_q)
+        here = len(event.notes) > 1 or len(sounding.others(float(bar.onset_q), float(end_q), own)) > 0
+        near = len(sounding.others(float(before.onset_q), float(after.onset_q + after.length_q), own)) > 0
+        return _Heard(here, near)
 
-    def _judge(self, sign: Sign, note: Note, onset_q: Fraction) -> Verdict:
+    def _judge(self, sign: Sign, note: Note, onset_q: Fraction, *, carried: bool) -> Verdict:
         chances = self.chances(onset_q)
-        belongs = chances @ members_table()
-        named, chance = self._named(chances, onset_q)
         best = int(chances.argmax())
-        runner, _ = self._named(
-            chances, onset_q, frozenset(i for i, c in enumerate(CHORDS) if c.classes == CHORDS[best].classes)
+        bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
+        named = self._name(best, onset_q, bass)
+        member_chances = self._member_chances(sign, chances, carried=carried)
+        confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
+        key = self.keys[sign.main(self.score).bar]
+        six_four = not carried and self._six_four(named, onset_q)
+        verdict = Verdict(
+            label=named.label,
+            root=named.root,
+            quality=named.type.name,
+            bass=named.bass_letter,
+            figure=figure_of(named),
+            key=_key_words(key),
+            roman=roman_of(named, key[0], minor=key[1]),
+            confidence=round(confidence, 3),
+            pitches=named.letters,
+            members=tuple(MEMBER if chance >= 0.5 else DISSONANCE for chance in member_chances),
+            member_chances=tuple(round(chance, 3) for chance in member_chances),
+            leans=(),
+            main_member=bool((chances @ members_table())[round(note.sounding.midi) % 12] >= 0.5),
+            evidence=() if carried else tuple(self._evidence(sign, onset_q, bass)),
+            runner_up=self._runner_up(chances, onset_q, bass),
+            words="",
+            six_four=six_four,
+            doubtful=confidence < self.parameters.doubtful_below,
         )
-        member_chances = tuple(float(belongs[round(small.sounding[0].midi) % 12]) for small in sign.small)
-        confidence = max(member_chances[0], 1 - member_chances[0]) if member_chances else chance
-        tonic, minor = self.keys[sign.main(self.score).bar]
-        evidence_found = tuple(self._evidence(sign))
-        six_four = self._six_four(named, onset_q, sign)
-        members = tuple(MEMBER if p >= 0.5 else DISSONANCE for p in member_chances)
-        return _finished(
-            Verdict(
-                named.label,
-                named.root,
-                named.type.name,
-                named.bass_letter,
-                figure_of(named),
-                _key_words(tonic, minor=minor),
-                roman_of(named, tonic, minor=minor),
-                round(confidence, 3),
-                named.letters,
-                members,
-                tuple(round(p, 3) for p in member_chances),
-                tuple(_leans(sign, i, note, member, named, six_four=six_four) for i, member in enumerate(members)),
-                bool(belongs[round(note.sounding.midi) % 12] >= 0.5),
-                evidence_found,
-                runner.label,
-                "",
-                six_four=six_four,
-                doubtful=confidence < DOUBTFUL_BELOW,
-            ),
-            sign,
-            note,
-            named.position,
-        )
+        lowest = None if bass is None else self.fits.sounding.note(bass)[2].sounding
+        around = Around(lowest, self._target(sign, note), named.position, carried)
+        return _finished(verdict, sign, around, {class_of(fifth) for fifth in named.fifths[:2]})
 
-    def _evidence(self, sign: Sign) -> Iterator[Evidence]:
-        event = sign.main(self.score)
-        beat_q = self.score.bars[event.bar].meter.beat_q
-        for index in self._between(float(event.onset_q), float(event.onset_q + min(event.duration_q, beat_q))):
-            part, voice, place, note = self.texture.where[index]
-            if (part, voice) != (sign.part, sign.voice):
-                found = self.score.parts[part].voices[voice].events[place]
-                yield Evidence(self.score.parts[part].name, found.notes[note].sounding, found.onset_q, found.end_q)
+    def _member_chances(self, sign: Sign, chances: Floats, *, carried: bool) -> tuple[float, ...]:
+        """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
+        belongs = chances @ members_table()
+        raw = [min(float(belongs[round(p.midi) % 12]) for p in small.sounding) for small in sign.small]
+        p = self.parameters
+        spread = [chance**p.spread / (chance**p.spread + (1 - chance) ** p.spread) for chance in np.clip(raw, 0, 1)]
+        return tuple(float(0.5 + (p.carried if carried else 1.0) * (chance - 0.5)) for chance in spread)
 
-    def _six_four(self, named: NamedChord, onset_q: Fraction, sign: Sign) -> bool:
+    def _runner_up(self, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
+        best = CHORDS[int(chances.argmax())].classes
+        others = [chance if set(CHORDS[i].classes) != set(best) else -1.0 for i, chance in enumerate(chances)]
+        return self._name(int(np.argmax(others)), onset_q, bass).label
+
+    def _target(self, sign: Sign, note: Note) -> Pitch | None:
+        """What follows the last small note: the main note, or after an after-note the next note of the voice."""
+        if sign.kind != _AFTER:
+            return note.sounding
+        events = self.score.parts[sign.part].voices[sign.voice].events
+        following = events[sign.event + 1] if sign.event + 1 < len(events) else None
+        return following.top.sounding if following and following.notes else None
+
+    def _evidence(self, sign: Sign, onset_q: Fraction, bass: int | None) -> Iterator[Evidence]:
+        event, sounding, own = sign.main(self.score), self.fits.sounding, (sign.part, sign.voice)
+        end_q = max(onset_q + min(event.duration_q, self.score.bars[event.bar].meter.beat_q), onset_q)
+        found = [int(i) for i in sounding.others(float(onset_q), float(end_q), own)]
+        if bass is not None and bass not in found and self.texture.where[bass][:2] != own:
+            found.insert(0, bass)
+        for index in found:
+            part, other, note = sounding.note(index)
+            yield Evidence(part, note.sounding, other.onset_q, other.end_q)
+
+    def _six_four(self, named: NamedChord, onset_q: Fraction) -> bool:
         """Whether a six-four chord of the tonic stands over a bass that goes on as the root of the dominant.
 
         Both chords are asked of the local key: a six-four over a tonic pedal is no cadential one.
         """
-        bar = sign.main(self.score).bar
-        tonic = class_of(self.keys[bar][0])
+        bar = self.score.bar_at(onset_q)
+        tonic = class_of(self.keys[bar.index][0])
         if len(named.fifths) != 3 or named.inversion != 2 or class_of(named.fifths[0]) != tonic:
             return False
-        fit = self._parts_of_beats
-        here = fit.slices.at(float(onset_q))
-        until = float(onset_q + 3 * self.score.bars[bar].meter.beat_q)
+        fit = self.fits.parts_of_beats
+        here, until = fit.slices.at(float(onset_q)), float(onset_q + 3 * bar.meter.beat_q)
         dominant = class_of(named.fifths[2])
         for index in range(here + 1, len(fit.slices.start)):
             if fit.slices.start[index] > until or fit.lowest[index] % 12 != dominant:
                 return False
-            following = CHORDS[int(fit.chances[index].argmax())]
+            following = CHORDS[int(fit.best[index])]
             if following.root == dominant and following.type.name in ("major", "dominant seventh"):
                 return True
         return False
 
+    def _of_printed(self, printed: Printed, sign: Sign, onset_q: Fraction) -> Verdict:
+        classes = {class_of(fifth) for fifth in printed.fifths}
+        inside = [all(round(p.midi) % 12 in classes for p in small.sounding) for small in sign.small]
+        note = sign.main_note(self.score)
+        key = self.keys[sign.main(self.score).bar]
+        six_four = printed_six_four(self.score, printed, onset_q) and class_of(printed.bass) == class_of(key[0] + 1)
+        verdict = Verdict(
+            label=printed.label,
+            root=printed.letters[0],
+            quality=printed.source,
+            bass=letter_of(printed.bass),
+            figure=printed.figure,
+            key=_key_words(key),
+            roman="",
+            confidence=1.0,
+            pitches=printed.letters,
+            members=tuple(MEMBER if member else DISSONANCE for member in inside),
+            member_chances=tuple(float(member) for member in inside),
+            leans=(),
+            main_member=None if note is None else round(note.sounding.midi) % 12 in classes,
+            evidence=(),
+            runner_up="",
+            words="",
+            six_four=six_four,
+        )
+        around = Around(self._printed_bass(sign, onset_q), note and self._target(sign, note), printed.source)
+        return _finished(verdict, sign, around, classes - {class_of(printed.bass)})
 
-def _key_words(tonic: int, *, minor: bool) -> str:
-    return f"{letter_of(tonic)} {'minor' if minor else 'major'}"
+    def _printed_bass(self, sign: Sign, onset_q: Fraction) -> Pitch | None:
+        own = (sign.part, sign.voice)
+        bass = self.fits.bass(onset_q, own)
+        if bass is None or self.texture.where[bass][:2] == own:
+            return None
+        return self.fits.sounding.note(bass)[2].sounding
 
 
-def _steps_into(sign: Sign, index: int, note: Note) -> bool:
-    following = sign.small[index + 1].sounding[0] if index + 1 < len(sign.small) else note.sounding
-    small = sign.small[index].sounding[0]
-    return abs(small.diatonic - following.diatonic) <= 1 and 0 < abs(float(small.midi - following.midi)) <= 3
+def _key_words(key: LocalKey) -> str:
+    return f"{letter_of(key[0])} {'minor' if key[1] else 'major'}"
 
 
-def _leans(sign: Sign, index: int, note: Note, member: str, named: NamedChord, *, six_four: bool) -> bool | None:
-    """Whether a small note leans.
+def _finished(verdict: Verdict, sign: Sign, around: Around, upper: set[int]) -> Verdict:
+    """The verdict with what leans, what is said of the bass, and its words.
 
-    A dissonance that steps on, or the sixth or fourth of a cadential six-four that steps down.
+    `upper` are the pitch classes that lean over a cadential six-four: its sixth and fourth.
     """
+    if not sign.small:
+        return replace(verdict, words=clause(verdict, sign, around))
+    small, bass = sign.small[0].sounding[0], around.bass
+    leaning = replace(
+        verdict,
+        leans=tuple(_leans(sign, i, verdict, around, upper) for i in range(len(sign.small))),
+        bass_interval=interval_word(small, bass) if bass is not None else "",
+        resolves_by_step=steps_on(sign, 0, around.target),
+        octave_with_bass=bass is not None and small.letter == bass.letter and small.midi > bass.midi,
+    )
+    return replace(leaning, words=clause(leaning, sign, around))
+
+
+def _leans(sign: Sign, index: int, verdict: Verdict, around: Around, upper: set[int]) -> bool | None:
+    """Whether a small note leans: a dissonance that steps on, or what steps down over a cadential six-four.
+
+    After-notes come off the beat and never lean; a dissonance that leaps on is left open.
+    """
+    if sign.kind == _AFTER:
+        return False
     small = sign.small[index].sounding[0]
-    following = sign.small[index + 1].sounding[0] if index + 1 < len(sign.small) else note.sounding
-    if member == MEMBER:
-        over = six_four and round(small.midi) % 12 in (class_of(named.fifths[0]), class_of(named.fifths[1]))
-        return bool(over and small.diatonic - following.diatonic == 1)
-    return True if _steps_into(sign, index, note) else None
+    steps = steps_on(sign, index, around.target)
+    if verdict.members[index] != MEMBER:
+        return True if steps else None
+    following = sign.small[index + 1].sounding[0] if index + 1 < len(sign.small) else around.target
+    down = following is not None and small.diatonic - following.diatonic == 1
+    return bool(verdict.six_four and round(small.midi) % 12 in upper and down)
 
 
 def _unknown(sign: Sign) -> Verdict:
-    nothing = "nothing else sounds here to judge by"
+    count = len(sign.small)
     return Verdict(
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        "",
-        0.0,
-        (),
-        (UNKNOWN,) * len(sign.small),
-        (0.5,) * len(sign.small),
-        (None,) * len(sign.small),
-        None,
-        (),
-        "",
-        nothing,
-        doubtful=bool(sign.small),
+        label="",
+        root="",
+        quality="",
+        bass="",
+        figure="",
+        key="",
+        roman="",
+        confidence=0.0,
+        pitches=(),
+        members=(UNKNOWN,) * count,
+        member_chances=(0.5,) * count,
+        leans=(None,) * count,
+        main_member=None,
+        evidence=(),
+        runner_up="",
+        words=_UNKNOWN_WORDS,
+        doubtful=bool(count),
     )
-
-
-def _of_printed(printed: Printed, sign: Sign, note: Note | None) -> Verdict:
-    classes = {class_of(fifth) for fifth in printed.fifths}
-    members = tuple(MEMBER if round(s.sounding[0].midi) % 12 in classes else DISSONANCE for s in sign.small)
-    leans = tuple(
-        False if m == MEMBER else (True if note and _steps_into(sign, i, note) else None) for i, m in enumerate(members)
-    )
-    verdict = Verdict(
-        printed.label,
-        printed.letters[0],
-        printed.source,
-        printed.letters[printed.fifths.index(printed.bass)] if printed.bass in printed.fifths else "",
-        printed.figure,
-        "",
-        "",
-        1.0,
-        printed.letters,
-        members,
-        tuple(float(m == MEMBER) for m in members),
-        leans,
-        None if note is None else round(note.sounding.midi) % 12 in classes,
-        (),
-        "",
-        "",
-    )
-    return verdict if note is None else _finished(verdict, sign, note, printed.source)
-
-
-def _finished(verdict: Verdict, sign: Sign, note: Note, position: str) -> Verdict:
-    """The verdict with its words, and what is said of the bass."""
-    if not sign.small:
-        return replace(verdict, words=f"{verdict.label} ({verdict.roman})" if verdict.roman else verdict.label)
-    small = sign.small[0]
-    bass = min((e.pitch for e in verdict.evidence), key=lambda pitch: pitch.midi, default=None)
-    steps = _steps_into(sign, 0, note)
-    octave = bass is not None and small.sounding[0].letter == bass.letter and small.sounding[0].midi > bass.midi
-    interval = interval_word(small.sounding[0], bass) if bass is not None else ""
-    return replace(
-        verdict,
-        words=_words(verdict, sign, note, bass, position, steps=steps),
-        bass_interval=interval,
-        resolves_by_step=steps,
-        octave_with_bass=octave,
-    )
-
-
-def _words(verdict: Verdict, sign: Sign, note: Note, bass: Pitch | None, position: str, *, steps: bool) -> str:
-    small = sign.small[0]
-    heard = small.sounding[0].pretty
-    named = heard + (f" (written {small.written[0].pretty})" if small.written != small.sounding else "")
-    chord = " ".join(letter.replace("b", "♭").replace("#", "♯") for letter in verdict.pitches)
-    above = (
-        f"{interval_word(small.sounding[0], bass)} above the bass"
-        if bass is not None and bass.midi < small.sounding[0].midi
-        else ""
-    )
-    going = _going(sign, note, steps=steps)
-    if verdict.members[0] == MEMBER:
-        what = "the sixth or fourth of a cadential six-four" if verdict.leans[0] else "a chord member"
-        return f"{named} belongs to {chord}, {position}: " + ", ".join(filter(None, (above, what)))
-    return f"{named} against {chord}, {position}: " + ", ".join(filter(None, (above, going))) + ": dissonance"
-
-
-def _going(sign: Sign, note: Note, *, steps: bool) -> str:
-    small = sign.small[0]
-    following = sign.small[1].sounding[0] if len(sign.small) > 1 else note.sounding
-    down = small.sounding[0].midi > following.midi
-    target = following.letter.replace("b", "♭").replace("#", "♯")
-    return f"steps {'down' if down else 'up'} to {target}" if steps else f"leaps {'down' if down else 'up'} to {target}"

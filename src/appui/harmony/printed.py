@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from appui.harmony.spelling import letter_of
+from appui.harmony.spelling import class_of, letter_of
 from appui.score.model import ChordSymbol, Event, Figure, Note, Part, Score
 
-__all__ = ["Printed", "printed_at"]
+__all__ = ["Printed", "printed_at", "printed_six_four"]
 
 #   kind                     places on the line of fifths above the root
 _KINDS: dict[str, tuple[int, ...]] = {
@@ -207,3 +207,22 @@ def _complete(bass: Note, figures: tuple[Figure, ...], part: Part, onset_q: Frac
         places.append(_PLACES[letter] + 7 * altered.get(step, key.alter(letter)))
     shown = "/".join((f.prefix[:1] if f.prefix else "") + f.number for f in figures if f.number or f.prefix)
     return Printed(f"{letter_of(places[0])} {shown}".strip(), tuple(places), places[0], shown, "printed figured bass")
+
+
+def printed_six_four(score: Score, printed: Printed, onset_q: Fraction) -> bool:
+    """Whether a printed six-four goes on to another chord over the same bass within a bar: a cadential one may.
+
+    Symbols have no figure; there the fifth of a triad is the bass.
+    """
+    bass = class_of(printed.bass)
+    over_fifth = not printed.figure and len(printed.fifths) == 3 and class_of(printed.fifths[2]) == bass
+    if printed.figure != "6/4" and not over_fifth:
+        return False
+    beat_q = score.bar_at(onset_q).meter.beat_q
+    for halves in range(1, 7):
+        following = printed_at(score, onset_q + halves * beat_q / 2)
+        if following is None or class_of(following.bass) != bass:
+            return False
+        if following.letters != printed.letters:
+            return True
+    return False

@@ -4,18 +4,17 @@ For each slice every chord is scored by what sounds (evidence); going on in the 
 Forward-backward over all slices gives for each slice the chance of every chord. What the evidence is: notes of the
 chord for it, others against it, by length in the slice and by starting with it, capped; short notes that step in and
 out count less; the lowest note by its place in the chord; missing notes; how common the chord's notes are nearby; the
-prior of its type. Found to work by a study on expert-labelled scores; the values were tuned on such scores, leaving
-whole scores out.
+prior of its type. The values are in `parameters`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.harmony.parameters import Parameters
 from appui.harmony.templates import CHORDS, TYPES
 from appui.harmony.texture import Slices, Texture
 
@@ -23,33 +22,27 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
 
-__all__ = ["Parameters", "evidence", "members_table", "nearby_of", "posterior", "weights"]
+__all__ = ["Heard", "evidence", "members_table", "nearby_of", "posterior", "weights"]
+
+# a pitch class that weighs as much counts as present in full
+_PRESENT = 0.7
+# a note that fills less of a slice is not its bass
+_BASS_SHARE = 0.1
+_SILENT = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Parameters:
-    """What is weighed, and how much. All are pure numbers; see the module's head."""
+class Heard(NamedTuple):
+    """What sounds in each slice.
 
-    onset_bonus: float = 0.34  # a note that starts in the slice
-    cap: float = 1.7  # most one pitch class can weigh in a slice
-    passing: float = 0.95  # what is left of a short note that steps in and out
-    member: float = 1.1  # a note of the chord
-    foreign: float = 1.3  # a note outside it
-    missing_root: float = 0.05
-    missing_third: float = 0.45
-    missing_other: float = 0.0
-    bass_root: float = 0.35
-    bass_third: float = 0.15
-    bass_fifth: float = -0.45
-    bass_seventh: float = -1.2
-    bass_foreign: float = -0.2
-    nearby: float = 2.1  # how common the chord's notes are within some bars
-    nearby_slices: float = 34.0
-    prior: float = 0.6  # of the type
-    sharpness: float = 1.35  # evidence against the cost of a change
-    change: float = 3.0  # log cost of a change
-    falling_fifth: float = 0.75  # what a root falling a fifth saves
+    `table` (slices, 12) is how much each pitch class weighs, `lowest` the lowest MIDI key (-1: none), `alone` whether
+    that is the only key.
+    """
+
+    table: Floats
+    lowest: Ints
+    alone: NDArray[np.bool_]
 
 
 @lru_cache(maxsize=1)
@@ -63,12 +56,28 @@ def members_table() -> Floats:
 
 @lru_cache(maxsize=8)
 def _bass_table(p: Parameters) -> Floats:
-    """(chords, 12): what the lowest note says of the chord."""
-    table = np.full((len(CHORDS), 12), p.bass_foreign)
+    """(12, chords): what the lowest note says of the chord."""
+    table = np.full((12, len(CHORDS)), p.bass_foreign)
     for index, chord in enumerate(CHORDS):
         for place, pitch_class in enumerate(chord.classes):
-            table[index, pitch_class] = (p.bass_root, p.bass_third, p.bass_fifth, p.bass_seventh)[place]
+            table[pitch_class, index] = (p.bass_root, p.bass_third, p.bass_fifth, p.bass_seventh)[place]
     return table
+
+
+@lru_cache(maxsize=8)
+def _missing_table(p: Parameters) -> Floats:
+    """(12, chords): what it costs a chord that the pitch class does not sound."""
+    table = np.zeros((12, len(CHORDS)))
+    for index, chord in enumerate(CHORDS):
+        for place, pitch_class in enumerate(chord.classes):
+            cost = (p.missing_root, p.missing_third, p.missing_fifth, p.missing_seventh)[place]
+            table[pitch_class, index] = cost
+    return table
+
+
+@lru_cache(maxsize=8)
+def _type_priors(p: Parameters) -> Floats:
+    return np.repeat([p.prior * kind.prior for kind in TYPES], 12)
 
 
 @lru_cache(maxsize=8)
@@ -81,41 +90,43 @@ def _transitions(p: Parameters) -> Floats:
     return np.asarray(table / table.sum(1, keepdims=True))
 
 
-def weights(texture: Texture, slices: Slices, p: Parameters) -> tuple[Floats, NDArray[np.int64]]:
-    """(slices, 12) how much each pitch class weighs in each slice, and the lowest MIDI key of each slice (-1: none)."""
+def weights(texture: Texture, slices: Slices, p: Parameters) -> Heard:
+    """How much each pitch class weighs in each slice, and what is lowest there."""
+    note, place = _overlaps(texture, slices)
+    overlap = np.minimum(texture.end[note], slices.end[place]) - np.maximum(texture.onset[note], slices.start[place])
+    share = np.maximum(overlap, 0) / np.maximum(slices.end[place] - slices.start[place], 1e-6)
+    on_time = np.abs(texture.onset[note] - slices.start[place]) < 1e-4
+    weight = share + p.onset_bonus * (on_time & ~texture.held[note])
+    weight *= np.where(texture.passing[note] & ~on_time, p.passing, 1.0)
+    table = np.zeros((len(slices.start), 12))
+    midi = texture.midi[note]
+    np.add.at(table, (place, midi % 12), weight)
+    full = share > _BASS_SHARE
+    lowest = np.full(len(table), 999, np.int64)
+    highest = np.full(len(table), _SILENT, np.int64)
+    np.minimum.at(lowest, place[full], midi[full])
+    np.maximum.at(highest, place[full], midi[full])
+    return Heard(np.minimum(table, p.cap), np.where(highest == _SILENT, _SILENT, lowest), lowest == highest)
+
+
+def _overlaps(texture: Texture, slices: Slices) -> tuple[Ints, Ints]:
+    """Every pair of a note and a slice in which it sounds."""
     count = len(slices.start)
     first = np.clip(np.searchsorted(slices.end, texture.onset + 1e-6, "right"), 0, count - 1)
     last = np.clip(np.searchsorted(slices.start, texture.end - 1e-6, "left") - 1, 0, count - 1)
     spans = np.maximum(last - first + 1, 0)
     note = np.repeat(np.arange(len(first)), spans)
-    place = first[note] + np.arange(len(note)) - np.repeat(np.cumsum(spans) - spans, spans)
-    overlap = np.minimum(texture.end[note], slices.end[place]) - np.maximum(texture.onset[note], slices.start[place])
-    share = np.maximum(overlap, 0) / np.maximum(slices.end[place] - slices.start[place], 1e-6)
-    starts = np.abs(texture.onset[note] - slices.start[place]) < 1e-4
-    weight = (share + p.onset_bonus * starts) * np.where(texture.passing[note] & ~starts, p.passing, 1.0)
-    table = np.zeros((count, 12))
-    np.add.at(table, (place, texture.midi[note] % 12), weight)
-    lowest = np.full(count, 999, np.int64)
-    np.minimum.at(lowest, place, np.where(share > 0.1, texture.midi[note], 999))
-    return np.minimum(table, p.cap), np.where(lowest == 999, -1, lowest)
+    return note, first[note] + np.arange(len(note)) - np.repeat(np.cumsum(spans) - spans, spans)
 
 
-def evidence(table: Floats, lowest: NDArray[np.int64], nearby: Floats, p: Parameters) -> Floats:
+def evidence(heard: Heard, nearby: Floats, p: Parameters) -> Floats:
     """(slices, chords) how well each chord fits each slice; 0 where nothing sounds."""
-    members = members_table()
-    inside = table @ members.T
-    total = table.sum(1, keepdims=True)
-    score = p.member * inside - p.foreign * (total - inside)
-    present = np.minimum(table, 0.7) / 0.7
-    for index, kind in enumerate(TYPES):
-        rows = slice(12 * index, 12 * index + 12)
-        roots = np.arange(12)
-        for place, semitone in enumerate(kind.semitones):
-            cost = (p.missing_root, p.missing_third, p.missing_other, p.missing_other * 2)[place]
-            score[:, rows] -= cost * (1 - present[:, (roots + semitone) % 12])
-        score[:, rows] += p.prior * kind.prior
-    score += np.where(lowest[:, None] >= 0, _bass_table(p)[:, lowest % 12].T, 0.0)
-    score += p.nearby * (nearby @ members.T) / members.sum(1)
+    table, lowest, alone = heard
+    members, total = members_table(), table.sum(1, keepdims=True)
+    absent = 1 - np.minimum(table, _PRESENT) / _PRESENT
+    score = (p.member + p.foreign) * (table @ members.T) - p.foreign * total - absent @ _missing_table(p)
+    score += _type_priors(p) + (p.nearby * nearby) @ (members.T / members.sum(1))
+    score += _bass_table(p)[lowest % 12] * np.where(lowest == _SILENT, 0, np.where(alone, p.bass_alone, 1))[:, None]
     return np.where(total > 0, p.sharpness * score, 0.0)
 
 

@@ -1,20 +1,29 @@
-"""Naming chords: letters from the line of fifths, labels, figures, Roman numerals, intervals in words."""
+"""Naming chords: letters from the line of fifths, labels, positions, figures, intervals in words.
+
+A dominant seventh whose seventh is printed as an augmented sixth (A flat C E flat F sharp) is named for what it is
+spelled as: a German sixth, or an Italian one where its fifth is missing.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from appui.harmony.templates import Chord, ChordType
 from appui.score.pitch import Pitch
 
-__all__ = ["NamedChord", "class_of", "figure_of", "interval_word", "letter_of", "name_chord", "roman_of"]
+__all__ = ["NamedChord", "class_of", "figure_of", "interval_word", "letter_of", "name_chord"]
 
 _LETTERS = "FCGDAEB"
 _FIGURES = {3: ("", "6", "6/4"), 4: ("7", "6/5", "4/3", "4/2")}
 _INTERVALS = ("an octave", "a second", "a third", "a fourth", "a fifth", "a sixth", "a seventh")
-_DEGREES = ("I", "II", "III", "IV", "V", "VI", "VII")
 _POSITIONS = ("root position", "first inversion", "second inversion", "third inversion")
+_GERMAN = ChordType("German sixth", " Ger6", (0, 4, 7, 10), (0, 4, 1, 10), 0.0)
+_ITALIAN = ChordType("Italian sixth", " It6", (0, 4, 10), (0, 4, 10), 0.0)
+#  an augmented sixth stands on its lowered note, so its figures are not those of a chord in thirds
+#  fifths from the tonic: augmented sixths stand on the lowered sixth degree, or on that of the fourth or fifth
+_SIXTH_STANDS = (-4, -5, -3)
+_SIXTHS = {"German sixth": ("6/5", "4/3", "4/2", "7"), "Italian sixth": ("6", "6/4", "")}
 
 
 def letter_of(fifth: int) -> str:
@@ -45,7 +54,7 @@ class NamedChord:
 
     @property
     def root(self) -> str:
-        """The root as a letter."""
+        """The root as a letter; of an augmented sixth the lowered note it stands on."""
         return letter_of(self.fifths[0])
 
     @property
@@ -68,51 +77,59 @@ class NamedChord:
 
     @property
     def inversion(self) -> int | None:
-        """Which chord note is lowest: 0 the root; `None` for a bass foreign to the chord."""
+        """Which chord note is lowest: 0 the root; `None` for an unknown bass or one foreign to the chord."""
         if self.bass is None:
-            return 0
+            return None
         classes = [class_of(fifth) for fifth in self.fifths]
         return classes.index(class_of(self.bass)) if class_of(self.bass) in classes else None
 
     @property
     def position(self) -> str:
-        """The inversion in words."""
-        return f"over {self.bass_letter}" if self.inversion is None else _POSITIONS[self.inversion]
+        """The inversion in words; empty where no bass sounds."""
+        if self.bass is None:
+            return ""
+        if self.inversion is None or self.type.name in _SIXTHS:
+            return f"over {self.bass_letter}"
+        return _POSITIONS[self.inversion]
 
 
-def name_chord(chord: Chord, sounding: Sequence[int], bass: int | None, key_fifths: int) -> NamedChord:
-    """Spell a chord: by the spelled notes that sound (places on the line of fifths), else near the key.
+def name_chord(chord: Chord, sounding: Collection[int], bass: int | None, key: tuple[int, bool]) -> NamedChord:
+    """Spell a chord: by the spelled notes that sound (places on the line of fifths), else near the local key.
 
-    A diminished seventh may be read from any of its notes: the spelling that fits what is printed decides.
+    `key` is the tonic on the line of fifths and whether it is minor. A diminished seventh may be read from any of its
+    notes: the spelling that fits what is printed decides.
     """
     roots = {chord.root} if chord.type.name != "diminished seventh" else {(chord.root + 3 * i) % 12 for i in range(4)}
     printed = set(sounding)
-    best = max(
-        ((root * 7) % 12 + 12 * turn for root in roots for turn in (-2, -1, 0)),
-        key=lambda f: (len(printed & {f + g for g in chord.type.fifths}), -abs(f + 1 - key_fifths), f == bass),
+    home = key[0] - (3 if key[1] else 0)
+    root, kind = max(
+        (((root * 7) % 12 + 12 * turn, kind) for root in roots for turn in (-2, -1, 0, 1) for kind in _kinds(chord)),
+        key=lambda found: (
+            found[1] is not _GERMAN or found[0] - key[0] in _SIXTH_STANDS,
+            len(printed & {found[0] + gap for gap in found[1].fifths}),
+            found[1] is chord.type,
+            -abs(found[0] + 1 - home),
+            found[0] == bass,
+        ),
     )
-    return NamedChord(chord.type, tuple(best + gap for gap in chord.type.fifths), bass)
+    if kind is _GERMAN and root + 1 not in printed:
+        kind = _ITALIAN
+    return NamedChord(kind, tuple(root + gap for gap in kind.fifths), bass)
+
+
+def _kinds(chord: Chord) -> Sequence[ChordType]:
+    return (chord.type, _GERMAN) if chord.type.name == "dominant seventh" else (chord.type,)
 
 
 def figure_of(chord: NamedChord) -> str:
-    """Figured-bass shorthand: empty, 6, 6/4, 7, 6/5, 4/3, 4/2; empty for a foreign bass."""
-    return "" if chord.inversion is None else _FIGURES[min(len(chord.fifths), 4)][chord.inversion]
+    """Figured-bass shorthand: empty, 6, 6/4, 7, 6/5, 4/3, 4/2.
 
-
-def roman_of(chord: NamedChord, tonic: int, *, minor: bool) -> str:
-    """Roman numeral in a key (`tonic` on the line of fifths), with figures: ``V6/5``, ``ii``, ``#ivo7``."""
-    scale = (0, 2, -3, -1, 1, -4, -2) if minor else (0, 2, 4, -1, 1, 3, 5)
-    gap = chord.fifths[0] - tonic
-    degree = next((d for d, fifth in enumerate(scale) if fifth == gap), None)
-    mark = ""
-    if degree is None:
-        degree = min(range(7), key=lambda d: abs((gap - scale[d]) // 7) if (gap - scale[d]) % 7 == 0 else 99)
-        turns = (gap - scale[degree]) // 7 if (gap - scale[degree]) % 7 == 0 else 0
-        mark = "#" * turns if turns > 0 else "b" * -turns
-    small = chord.type.semitones[1] == 3
-    numeral = _DEGREES[degree].lower() if small else _DEGREES[degree]
-    sign = {"diminished": "o", "diminished seventh": "o", "half-diminished": "ø"}.get(chord.type.name, "")
-    return mark + numeral + sign + figure_of(chord)
+    A foreign bass has none; where no bass is known the chord is taken to stand on its root.
+    """
+    if chord.bass is not None and chord.inversion is None:
+        return ""
+    figures = _SIXTHS.get(chord.type.name) or _FIGURES[len(chord.fifths)]
+    return figures[chord.inversion or 0]
 
 
 def interval_word(upper: Pitch, lower: Pitch) -> str:
