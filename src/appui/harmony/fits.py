@@ -92,16 +92,19 @@ class Fits:
     @cached_property
     def parts_of_beats(self) -> Fit:
         """The segmentation in halves of a beat, thirds of a compound one."""
-        return self._fit(slices_of(self.score), self.parameters)
+        return self._fit(slices_of(self.score), self.parameters, starts_inside=False)
 
     @cached_property
     def beats(self) -> Fit:
-        """The segmentation in whole beats; it looks around as far in time, so half as far in slices."""
-        wider = replace(self.parameters, nearby_slices=max(self.parameters.nearby_slices / 2, 1.0))
-        return self._fit(slices_of(self.score, whole_beats=True), wider)
+        """The segmentation in whole beats, where what enters off the beat starts too.
 
-    def _fit(self, slices: Slices, p: Parameters) -> Fit:
-        heard = weights(self.sounding.texture, slices, p)
+        It looks around as far in time as the other, so half as far in slices.
+        """
+        wider = replace(self.parameters, nearby_slices=max(self.parameters.nearby_slices / 2, 1.0))
+        return self._fit(slices_of(self.score, whole_beats=True), wider, starts_inside=True)
+
+    def _fit(self, slices: Slices, p: Parameters, *, starts_inside: bool) -> Fit:
+        heard = weights(self.sounding.texture, slices, p, starts_inside=starts_inside)
         nearby = nearby_of(heard.table, p)
         chances = posterior(evidence(heard, nearby, p), p)
         return Fit(slices, heard.table, heard.lowest, nearby, chances, chances.argmax(1))

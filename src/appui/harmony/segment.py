@@ -31,6 +31,8 @@ _PRESENT = 0.7
 # a note that fills less of a slice is not its bass
 _BASS_SHARE = 0.1
 _SILENT = -1
+# a step divides the total by some hundreds at most, so a few can go by before it is scaled back to 1
+_SCALED_EVERY = 8
 
 
 class Heard(NamedTuple):
@@ -90,13 +92,17 @@ def _transitions(p: Parameters) -> Floats:
     return np.asarray(table / table.sum(1, keepdims=True))
 
 
-def weights(texture: Texture, slices: Slices, p: Parameters) -> Heard:
-    """How much each pitch class weighs in each slice, and what is lowest there."""
+def weights(texture: Texture, slices: Slices, p: Parameters, *, starts_inside: bool = False) -> Heard:
+    """How much each pitch class weighs in each slice, and what is lowest there.
+
+    With `starts_inside` a note that starts anywhere in the slice has the bonus, not only one that starts with it.
+    """
     note, place = _overlaps(texture, slices)
     overlap = np.minimum(texture.end[note], slices.end[place]) - np.maximum(texture.onset[note], slices.start[place])
     share = np.maximum(overlap, 0) / np.maximum(slices.end[place] - slices.start[place], 1e-6)
     on_time = np.abs(texture.onset[note] - slices.start[place]) < 1e-4
-    weight = share + p.onset_bonus * (on_time & ~texture.held[note])
+    starts = texture.onset[note] > slices.start[place] - 1e-4 if starts_inside else on_time
+    weight = share + p.onset_bonus * (starts & ~texture.held[note])
     weight *= np.where(texture.passing[note] & ~on_time, p.passing, 1.0)
     table = np.zeros((len(slices.start), 12))
     midi = texture.midi[note]
@@ -144,17 +150,17 @@ def posterior(score: Floats, p: Parameters) -> Floats:
     """(slices, chords) the chance of each chord in each slice, by forward-backward."""
     likelihood = np.exp(score - score.max(1, keepdims=True))
     transition = _transitions(p)
-    forward = np.empty_like(likelihood)
-    backward = np.ones_like(likelihood)
+    chance = np.empty_like(likelihood)
     state = np.full(likelihood.shape[1], 1 / likelihood.shape[1])
     for index in range(len(likelihood)):
         state = (state @ transition if index else state) * likelihood[index]
-        state /= state.sum()
-        forward[index] = state
+        if index % _SCALED_EVERY == 0:
+            state /= state.sum()
+        chance[index] = state
     state = np.ones(likelihood.shape[1])
     for index in range(len(likelihood) - 2, -1, -1):
         state = transition @ (state * likelihood[index + 1])
-        state /= state.sum()
-        backward[index] = state
-    both = forward * backward
-    return np.asarray(both / both.sum(1, keepdims=True))
+        if index % _SCALED_EVERY == 0:
+            state /= state.sum()
+        chance[index] *= state
+    return np.asarray(chance / chance.sum(1, keepdims=True))

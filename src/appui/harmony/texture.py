@@ -8,7 +8,6 @@ crosses a barline.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["Slices", "Texture", "slices_of", "texture_of"]
 
 _FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
-_SHORT_Q = Fraction(1, 2)
+_SHORT_Q = 0.5 + 1e-6
 # a file can claim a bar of any length; more slices than this are no music
 _MOST_SLICES = 512
 
@@ -94,7 +93,7 @@ def _rows(part: Part) -> Iterator[_Row]:
             if not event.notes:
                 continue
             onset, end = float(event.onset_q), float(event.end_q)
-            steps = len(event.notes) == 1 and event.duration_q <= _SHORT_Q and _steps_through(voice.events, index)
+            steps = end - onset <= _SHORT_Q and len(event.notes) == 1 and _steps_through(voice.events, index)
             for place, note in enumerate(event.notes):
                 if not (note.hidden or note.cue or note.unpitched):
                     pitch = note.sounding
@@ -110,7 +109,11 @@ def _steps_through(events: tuple[Event, ...], index: int) -> bool:
     if not before.notes or not after.notes:
         return False
     main = here.notes[0].sounding.diatonic
-    return abs(before.top.sounding.diatonic - main) == 1 and abs(after.top.sounding.diatonic - main) == 1
+    return abs(_top(before) - main) == 1 and abs(_top(after) - main) == 1
+
+
+def _top(event: Event) -> int:
+    return event.notes[0].sounding.diatonic if len(event.notes) == 1 else event.top.sounding.diatonic
 
 
 def slices_of(score: Score, *, whole_beats: bool = False) -> Slices:
