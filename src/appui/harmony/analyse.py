@@ -1,9 +1,9 @@
 """The harmony of a whole score, decided once, and the verdict on each sign.
 
 Printed chord symbols or figures, where there are any, are the harmony; else the three fits of `fits`, averaged. A solo
-with no other voice in its own bar or the bars beside it is judged *unknown*; where the others only rest for a moment
-the chord is carried on from around, and the verdict is doubtful. After-notes are judged where they sound: at the end
-of the note they follow.
+with no other voice in its own bar or the bars beside it is judged *unknown*. Where the others rest on the beat and
+enter later in the bar, the chord they enter with counts; where they rest for the bar the chord is carried on from
+around, and the verdict is doubtful. After-notes are judged where they sound: at the end of the note they follow.
 """
 
 from __future__ import annotations
@@ -40,14 +40,18 @@ __all__ = ["DOUBTFUL_BELOW", "Harmony", "analyse"]
 
 DOUBTFUL_BELOW = Parameters().doubtful_below
 _AFTER = "after-notes"
+_MOMENT_Q = 0.01
+_CARRIED = "carried on from around as nothing else sounds here"
+_ENTERING = "as the others enter after it"
 _UNKNOWN_WORDS = "nothing else sounds here to judge by"
 
 
 class _Heard(NamedTuple):
-    """How much accompaniment there is: `here` in the bar up to the end of the main note, `near` in the bars beside."""
+    """Where the harmony of a sign is heard: the moment, how much of the certainty is left, and in words why there."""
 
-    here: bool
-    near: bool
+    moment_q: Fraction
+    certainty: float = 1.0
+    why: str = ""
 
 
 def analyse(score: Score, parameters: Parameters | None = None) -> Harmony:
@@ -95,14 +99,14 @@ class Harmony:
 
     def verdict(self, sign: Sign) -> Verdict:
         """What the harmony says of a sign."""
-        note, onset_q = sign.main_note(self.score), self._moment_q(sign)
-        printed = printed_at(self.score, onset_q)
+        note, moment_q = sign.main_note(self.score), self._moment_q(sign)
+        printed = printed_at(self.score, moment_q)
         if printed is not None:
-            return self._of_printed(printed, sign, onset_q)
-        heard = self._heard(sign)
-        if note is None or not (heard.here or heard.near):
+            return self._of_printed(printed, sign, moment_q)
+        heard = self._heard(sign, moment_q)
+        if note is None or heard is None:
             return _unknown(sign)
-        return self._judge(sign, note, onset_q, carried=not heard.here)
+        return self._judge(sign, note, heard)
 
     def _moment_q(self, sign: Sign) -> Fraction:
         """Where a sign is judged: at its main note; after-notes in the last part of a beat of theirs."""
@@ -111,21 +115,39 @@ class Harmony:
             return event.onset_q
         return event.end_q - min(event.duration_q, self.score.bars[event.bar].meter.beat_q / 4)
 
-    def _heard(self, sign: Sign) -> _Heard:
-        event, own, sounding = sign.main(self.score), (sign.part, sign.voice), self.fits.sounding
-        bar = self.score.bars[event.bar]
-        before, after = self.score.bars[max(bar.index - 1, 0)], self.score.bars[min(bar.index + 1, len(self.keys) - 1)]
-        end_q = max(event.end_q, event.onset_q + bar.meter.beat_q)
-        here = len(event.notes) > 1 or len(sounding.others(float(bar.onset_q), float(end_q), own)) > 0
-        near = len(sounding.others(float(before.onset_q), float(after.onset_q + after.length_q), own)) > 0
-        return _Heard(here, near)
+    def _heard(self, sign: Sign, moment_q: Fraction) -> _Heard | None:
+        """Where there is harmony to judge a sign by; `None` where there is none near."""
+        event, own = sign.main(self.score), (sign.part, sign.voice)
+        others, bars = self.fits.sounding.others, self.score.bars
+        bar, p = bars[event.bar], self.parameters
+        if len(event.notes) > 1 or len(others(float(bar.onset_q), float(moment_q) + _MOMENT_Q, own)):
+            return _Heard(moment_q)
+        entry_q = self._entry_q(moment_q, float(bar.onset_q + bar.length_q), own)
+        soon_q = max(event.end_q, event.onset_q + bar.meter.beat_q)
+        if entry_q is not None:
+            return _Heard(entry_q, 1.0 if entry_q < soon_q else p.entering, _ENTERING)
+        if len(others(float(moment_q), float(soon_q), own)):
+            return _Heard(moment_q)
+        before, after = bars[max(bar.index - 1, 0)], bars[min(bar.index + 1, len(bars) - 1)]
+        near = others(float(before.onset_q), float(after.onset_q + after.length_q), own)
+        return _Heard(moment_q, p.carried, _CARRIED) if len(near) else None
 
-    def _judge(self, sign: Sign, note: Note, onset_q: Fraction, *, carried: bool) -> Verdict:
+    def _entry_q(self, start_q: Fraction, end: float, own: tuple[int, int]) -> Fraction | None:
+        """Where within a span the other voices first sound two different notes at once."""
+        sounding = self.fits.sounding
+        for onset in sorted({float(sounding.texture.onset[i]) for i in sounding.others(float(start_q), end, own)}):
+            chord = sounding.others(onset, onset + _MOMENT_Q, own)
+            if len({int(sounding.texture.midi[i]) % 12 for i in chord}) > 1:
+                return max(sounding.note(int(i))[1].onset_q for i in chord)
+        return None
+
+    def _judge(self, sign: Sign, note: Note, heard: _Heard) -> Verdict:
+        onset_q, carried = heard.moment_q, heard.why == _CARRIED
         chances = self.chances(onset_q)
         best = int(chances.argmax())
         bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
         named = self._name(best, onset_q, bass)
-        member_chances = self._member_chances(sign, chances, carried=carried)
+        member_chances = self._member_chances(sign, chances, heard.certainty)
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
         key = self.keys[sign.main(self.score).bar]
         six_four = not carried and self._six_four(named, onset_q)
@@ -150,16 +172,16 @@ class Harmony:
             doubtful=confidence < self.parameters.doubtful_below,
         )
         lowest = None if bass is None else self.fits.sounding.note(bass)[2].sounding
-        around = Around(lowest, self._target(sign, note), named.position, carried)
+        around = Around(lowest, self._target(sign, note), named.position, heard.why)
         return _finished(verdict, sign, around, {class_of(fifth) for fifth in named.fifths[:2]})
 
-    def _member_chances(self, sign: Sign, chances: Floats, *, carried: bool) -> tuple[float, ...]:
+    def _member_chances(self, sign: Sign, chances: Floats, certainty: float) -> tuple[float, ...]:
         """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
         belongs = chances @ members_table()
         raw = [min(float(belongs[round(p.midi) % 12]) for p in small.sounding) for small in sign.small]
-        p = self.parameters
-        spread = [chance**p.spread / (chance**p.spread + (1 - chance) ** p.spread) for chance in np.clip(raw, 0, 1)]
-        return tuple(float(0.5 + (p.carried if carried else 1.0) * (chance - 0.5)) for chance in spread)
+        power = self.parameters.spread
+        spread = [chance**power / (chance**power + (1 - chance) ** power) for chance in np.clip(raw, 0, 1)]
+        return tuple(float(0.5 + certainty * (chance - 0.5)) for chance in spread)
 
     def _runner_up(self, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
         best = CHORDS[int(chances.argmax())].classes

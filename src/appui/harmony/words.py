@@ -17,14 +17,14 @@ class Around:
     """What the words need beside the verdict.
 
     `bass` the sounding bass, `None` where none is known; `target` what follows the last small note (the main note, or
-    after an after-note the next note), `None` for nothing; `position` the chord's position in words; `carried` whether
-    the chord is only carried on from around, as nothing else sounds.
+    after an after-note the next note), `None` for nothing; `position` the chord's position in words; `why` says where
+    the chord is taken from if not from what sounds with the main note.
     """
 
     bass: Pitch | None
     target: Pitch | None
     position: str
-    carried: bool = False
+    why: str = ""
 
 
 def steps_on(sign: Sign, index: int, target: Pitch | None) -> bool:
@@ -44,7 +44,7 @@ def clause(verdict: Verdict, sign: Sign, around: Around) -> str:
     if not sign.small:
         return f"{verdict.label} ({verdict.roman})" if verdict.roman else verdict.label
     member = verdict.members[0] == MEMBER
-    where = ", ".join(filter(None, (" ".join(map(_pretty, verdict.pitches)), _pretty(around.position), _alone(around))))
+    where = ", ".join(filter(None, (" ".join(map(_pretty, verdict.pitches)), _pretty(around.position), around.why)))
     what = _belonging(verdict) if member else _going(sign, around)
     verb, end = ("belongs to", "") if member else ("against", ": dissonance")
     return f"{_named(sign)} {verb} {where}: " + ", ".join(filter(None, (_above(sign, around), what))) + end
@@ -63,10 +63,6 @@ def _pretty(letters: str) -> str:
         {"b": "♭", "#": "♯"}.get(sign, sign) if place and letters[place - 1] in "ABCDEFGb#♭♯" else sign
         for place, sign in enumerate(letters)
     )
-
-
-def _alone(around: Around) -> str:
-    return "carried on from around as nothing else sounds here" if around.carried else ""
 
 
 def _above(sign: Sign, around: Around) -> str:
