@@ -45,6 +45,12 @@ def test_a_bar_number_printed_twice_is_told_apart() -> None:
     assert ("1", "2", "1~2") == bar_names(found)
 
 
+def test_a_bar_number_that_is_no_number_printed_twice_is_told_apart() -> None:
+    """Names of bars are counted as numbers are."""
+    found = score(part(*(bar(*FOUR, number=number) for number in ("X1", "12a", "X1", "X1"))))
+    assert ("X1", "12a", "X1~2", "X1~3") == bar_names(found)
+
+
 def test_places_of_signs_are_unique_under_one_number() -> None:
     """Signs at the same beat of two bars of one number have two names."""
     bars = [bar(grace("D5"), *FOUR, number="7") for _ in range(3)]
@@ -263,6 +269,32 @@ def test_a_slur_reaches_over_its_notes() -> None:
     found = score(part(bar(note("C5", 4, first), FOUR[1], note("E5", 4, last), FOUR[3])))
     assert [True, True, False, False] == [event.slur_on for event in events(found)[0]]
     assert [False, True, True, False] == [event.slur_back for event in events(found)[0]]
+
+
+def test_a_slur_from_a_small_note_ends_at_its_main_note() -> None:
+    """The slur that binds a small note to its own note joins no full-size notes, and nothing is said."""
+    small = grace("D5", _notations('<slur type="start" number="1"/>'))
+    found = score(part(bar(small, note("C5", 4, _notations('<slur type="stop" number="1"/>')), *FOUR[1:])))
+    assert not any(event.slur_on or event.slur_back for event in events(found)[0])
+    assert (True, []) == (events(found)[0][0].small_before[0].slur_start, _notices(found, "slur"))
+
+
+def test_a_slur_of_the_main_note_goes_on_beside_the_small_notes() -> None:
+    """Where the main note ends the small note's slur and begins one of the same number, its own reaches on."""
+    small = grace("D5", _notations('<slur type="start" number="1"/>'))
+    both = _notations('<slur type="stop" number="1"/><slur type="start" number="1"/>')
+    last = _notations('<slur type="stop" number="1"/>')
+    found = score(part(bar(small, note("C5", 4, both), FOUR[1], note("E5", 4, last), FOUR[3])))
+    assert [True, True, False, False] == [event.slur_on for event in events(found)[0]]
+    assert [False, True, True, False] == [event.slur_back for event in events(found)[0]]
+
+
+def test_a_slur_from_a_small_note_may_lead_further() -> None:
+    """A slur that begins on a small note and ends on a later note begins on the main note."""
+    small = grace("D5", _notations('<slur type="start" number="1"/>'))
+    last = _notations('<slur type="stop" number="1"/>')
+    found = score(part(bar(FOUR[0], small, FOUR[1], note("E5", 4, last), FOUR[3])))
+    assert [False, True, False, False] == [event.slur_on for event in events(found)[0]]
 
 
 @pytest.mark.parametrize(
