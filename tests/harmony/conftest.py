@@ -1,65 +1,94 @@
-"""Little scores: a solo line with small notes over block chords, written as MusicXML text."""
+"""Little scores written as words: parts of bars of notes, small notes before them, moved to any key."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 import pytest
 from lxml import etree
 
 from appui.score.model import Score
-from appui.score.pitch import parse_pitch
+from appui.score.pitch import Pitch, Transposition, parse_pitch
 from appui.score.read import score_of
 
-FLATS = "C Db D Eb E F Gb G Ab A Bb B".split()
-SHARPS = "C C# D D# E F F# G G# A A# B".split()
+_DIVISIONS = 24
+# how far up each of the twelve keys lies from C: letter steps and semitones, so that spelling moves too
+MAJOR_UP = ((0, 0), (1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (3, 6), (4, 7), (5, 8), (5, 9), (6, 10), (6, 11))
+MINOR_UP = ((0, 0), (0, 1), (1, 2), (2, 3), (2, 4), (3, 5), (3, 6), (4, 7), (4, 8), (5, 9), (6, 10), (6, 11))
 
 
-def _pitch(name: str, shift: int) -> str:
-    """A pitch moved up by semitones, with sharps where `shift` leads to a key of sharps."""
-    octave, place = divmod(int(parse_pitch(name).midi) + shift % 100, 12)
-    names = SHARPS if 100 <= shift < 200 or shift in (2, 4, 7, 9, 11) else FLATS
-    pitch = parse_pitch(f"{names[place]}{octave - 1}")
+def _pitch(pitch: Pitch) -> str:
     return f"<pitch><step>{pitch.step}</step><alter>{pitch.alter}</alter><octave>{pitch.octave}</octave></pitch>"
 
 
-def _solo(notes: Sequence[str], shift: int) -> str:
-    """``G5>F5`` is a small G5 before F5; every main note is a half note."""
-    out = ""
-    for place, word in enumerate(notes):
-        small, _, main = word.rpartition(">")
-        if small:
-            out += f"<note><grace/>{_pitch(small, shift)}<voice>1</voice><type>eighth</type></note>"
-        out += f"<note>{_pitch(main, shift)}<duration>2</duration><voice>1</voice><type>half</type></note>"
-        if place % 2 and place < len(notes) - 1:
-            out += "</measure><measure number='x'>"
+def _note(word: str, move: Transposition) -> str:
+    """``G5>F5:2`` is a small G5 before a half note F5; ``C3+E3:1`` a chord; ``r:1`` a rest; ``F5~:1`` tied on."""
+    body, _, length = word.partition(":")
+    *small, main = body.split(">")
+    out = "".join(
+        f"<note><grace/>{_pitch(move.sounding(parse_pitch(name)))}<voice>1</voice><type>eighth</type></note>"
+        for name in small
+    )
+    duration = f"<duration>{Fraction(length) * _DIVISIONS}</duration><voice>1</voice>"
+    if main == "r":
+        return out + f"<note><rest/>{duration}</note>"
+    for place, name in enumerate(main.split("+")):
+        pitch = move.sounding(parse_pitch(name.strip("~^")))
+        tie = ("<tie type='stop'/>" if name.startswith("^") else "") + ("<tie type='start'/>" if "~" in name else "")
+        chord = "<chord/>" if place else ""
+        out += f"<note>{chord}{_pitch(pitch)}{duration.replace('<voice>', tie + '<voice>')}</note>"
     return out
 
 
-def _chords(chords: Sequence[str], shift: int) -> str:
-    out = ""
-    for place, chord in enumerate(chords):
-        for index, name in enumerate(chord.split()):
-            mark = "<chord/>" if index else ""
-            out += f"<note>{mark}{_pitch(name, shift)}<duration>2</duration><voice>1</voice><type>half</type></note>"
-        if place % 2 and place < len(chords) - 1:
-            out += "</measure><measure number='x'>"
-    return out
+def write(
+    parts: Mapping[str, str], up: tuple[int, int] = (0, 0), time: str = "4/4", extra: Mapping[str, str] | None = None
+) -> Score:
+    """A score of parts written as words, bars apart by ``|``; `extra` is XML put before a part's first note."""
+    beats, beat_type = time.split("/")
+    head = (
+        f"<attributes><divisions>{_DIVISIONS}</divisions>"
+        f"<time><beats>{beats}</beats><beat-type>{beat_type}</beat-type></time></attributes>"
+    )
+    names, music = "", ""
+    for index, (name, text) in enumerate(parts.items()):
+        names += f"<score-part id='P{index}'><part-name>{name}</part-name></score-part>"
+        bars = ["".join(_note(word, Transposition(*up)) for word in bar.split()) for bar in text.split("|")]
+        bars[0] = head + (extra or {}).get(name, "") + bars[0]
+        music += f"<part id='P{index}'>"
+        music += "".join(f"<measure number='{n}'>{bar}</measure>" for n, bar in enumerate(bars, 1)) + "</part>"
+    text = f"<score-partwise><part-list>{names}</part-list>{music}</score-partwise>"
+    return score_of(etree.fromstring(text), "x")
+
+
+@pytest.fixture(scope="session")
+def written():
+    """The function `write`."""
+    return write
+
+
+@pytest.fixture(scope="session")
+def major_up():
+    """How far up each major key lies from C, in letter steps and semitones."""
+    return MAJOR_UP
+
+
+@pytest.fixture(scope="session")
+def minor_up():
+    """How far up each minor key lies from C minor, by way of C sharp, F sharp and G sharp minor."""
+    return MINOR_UP
 
 
 @pytest.fixture(scope="session")
 def little():
-    """A function: solo words, chord words (empty: no accompaniment), semitones up, extra XML in the first solo bar.
+    """A function: solo words and chord words, all half notes, two a bar (no chords: no accompaniment)."""
 
-    A hundred added to the semitones asks for sharps, two hundred for flats.
-    """
-
-    def make(solo: Sequence[str], chords: Sequence[str] = (), shift: int = 0, extra: str = "") -> Score:
-        head = "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
-        parts = [("P1", "Oboe", extra + _solo(solo, shift))]
+    def make(solo: Sequence[str], chords: Sequence[str] = (), up: tuple[int, int] = (0, 0), extra: str = "") -> Score:
+        parts = {"Oboe": _bars([f"{word}:2" for word in solo])}
         if chords:
-            parts.append(("P2", "Piano", _chords(chords, shift)))
-        names = "".join(f"<score-part id='{i}'><part-name>{n}</part-name></score-part>" for i, n, _ in parts)
-        music = "".join(f"<part id='{i}'><measure number='1'>{head}{m}</measure></part>" for i, _, m in parts)
-        text = f"<score-partwise><part-list>{names}</part-list>{music}</score-partwise>"
-        return score_of(etree.fromstring(text), "x")
+            parts["Piano"] = _bars([f"{chord.replace(' ', '+')}:2" for chord in chords])
+        return write(parts, up, extra={"Oboe": extra})
 
     return make
+
+
+def _bars(words: Sequence[str]) -> str:
+    return " | ".join(" ".join(words[start : start + 2]) for start in range(0, len(words), 2))

@@ -43,6 +43,7 @@ _AFTER = "after-notes"
 _MOMENT_Q = 0.01
 _CARRIED = "carried on from around as nothing else sounds here"
 _ENTERING = "as the others enter after it"
+_UNISON = "guessed from around as all play in unison"
 _UNKNOWN_WORDS = "nothing else sounds here to judge by"
 
 
@@ -120,10 +121,11 @@ class Harmony:
         event, own = sign.main(self.score), (sign.part, sign.voice)
         others, bars = self.fits.sounding.others, self.score.bars
         bar, p = bars[event.bar], self.parameters
-        if len(event.notes) > 1 or len(others(float(bar.onset_q), float(moment_q) + _MOMENT_Q, own)):
-            return _Heard(moment_q)
-        entry_q = self._entry_q(moment_q, float(bar.onset_q + bar.length_q), own)
         soon_q = max(event.end_q, event.onset_q + bar.meter.beat_q)
+        if len(event.notes) > 1 or len(others(float(bar.onset_q), float(moment_q) + _MOMENT_Q, own)):
+            unison = self._entry_q(bar.onset_q, float(soon_q), None) is None
+            return _Heard(moment_q, p.unison, _UNISON) if unison else _Heard(moment_q)
+        entry_q = self._entry_q(moment_q, float(bar.onset_q + bar.length_q), own)
         if entry_q is not None:
             return _Heard(entry_q, 1.0 if entry_q < soon_q else p.entering, _ENTERING)
         if len(others(float(moment_q), float(soon_q), own)):
@@ -132,8 +134,8 @@ class Harmony:
         near = others(float(before.onset_q), float(after.onset_q + after.length_q), own)
         return _Heard(moment_q, p.carried, _CARRIED) if len(near) else None
 
-    def _entry_q(self, start_q: Fraction, end: float, own: tuple[int, int]) -> Fraction | None:
-        """Where within a span the other voices first sound two different notes at once."""
+    def _entry_q(self, start_q: Fraction, end: float, own: tuple[int, int] | None) -> Fraction | None:
+        """Where within a span the voices other than `own` first sound two different notes at once."""
         sounding = self.fits.sounding
         for onset in sorted({float(sounding.texture.onset[i]) for i in sounding.others(float(start_q), end, own)}):
             chord = sounding.others(onset, onset + _MOMENT_Q, own)
@@ -171,7 +173,8 @@ class Harmony:
             six_four=six_four,
             doubtful=confidence < self.parameters.doubtful_below,
         )
-        lowest = None if bass is None else self.fits.sounding.note(bass)[2].sounding
+        below = bass is not None and self.texture.where[bass][:2] != (sign.part, sign.voice)
+        lowest = self.fits.sounding.note(bass)[2].sounding if bass is not None and below else None
         around = Around(lowest, self._target(sign, note), named.position, heard.why)
         return _finished(verdict, sign, around, {class_of(fifth) for fifth in named.fifths[:2]})
 

@@ -50,8 +50,8 @@ class Sounding:
         near = self._order[low:high]
         return np.asarray(near[self.texture.end[near] > start + _TINY_Q])
 
-    def others(self, start: float, end: float, own: tuple[int, int]) -> Ints:
-        """Notes that sound within a span in any voice but one, given as (part, voice)."""
+    def others(self, start: float, end: float, own: tuple[int, int] | None) -> Ints:
+        """Notes that sound within a span in any voice but one, given as (part, voice); `None` for all."""
         found = self.between(start, end)
         return found[[self.texture.where[i][:2] != own for i in found]] if len(found) else found
 

@@ -45,4 +45,5 @@ class Parameters:
     spread: float = 1.4  # stretches the logit of a membership chance, so that it is right as often as it says
     carried: float = 0.4  # what is left of certainty where nothing but the sign's own voice sounds
     entering: float = 0.8  # the same where the others enter only after the main note and its beat
+    unison: float = 0.8  # the same where all voices of the bar sound the same note
     doubtful_below: float = 0.75  # below this chance of being right a verdict is called doubtful

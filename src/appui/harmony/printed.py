@@ -196,10 +196,10 @@ def _complete(bass: Note, figures: tuple[Figure, ...], part: Part, onset_q: Frac
             printed.append(number)
         if alter is not None:
             altered[number] = alter
-    numbers = tuple(sorted((n for n in printed if n not in (3, 5, 8) or len(printed) <= 2), reverse=True))
-    steps = (
-        _COMPLETIONS.get(numbers) or _COMPLETIONS.get(tuple(n for n in numbers if n not in (3, 5, 8))) or tuple(printed)
-    )
+    numbers = tuple(sorted(printed, reverse=True))
+    # what goes without saying may be printed all the same: 7 5 3 is 7
+    telling = tuple(number for number in numbers if number not in (3, 5, 8))
+    steps = _COMPLETIONS.get(numbers) or _COMPLETIONS.get(telling) or tuple(printed)
     key = part.key_at(onset_q)
     places = [_place(bass.sounding.letter if isinstance(bass.sounding.alter, int) else bass.sounding.step)]
     for step in steps:

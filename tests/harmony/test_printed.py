@@ -1,0 +1,111 @@
+"""Printed figures and chord symbols are the harmony."""
+
+from dataclasses import replace
+
+import pytest
+
+from appui.harmony.analyse import analyse
+from appui.score.model import Figure, FiguredBass
+from appui.score.signs import find_signs
+
+
+def figured(*numbers: str) -> str:
+    """XML of one figured bass; a number may carry ``#``, ``b`` or ``n`` before it."""
+    names = {"#": "sharp", "b": "flat", "n": "natural"}
+    figures = ""
+    for number in numbers:
+        prefix = f"<prefix>{names[number[0]]}</prefix>" if number[0] in names else ""
+        digits = number.lstrip("#bn")
+        figures += f"<figure>{prefix}{f'<figure-number>{digits}</figure-number>' if digits else ''}</figure>"
+    return f"<figured-bass>{figures}</figured-bass>"
+
+
+def over(written, bass: str, *numbers: str, small: str = "C5>D5", next_bass: str = "C3:4"):
+    """The verdict on a small note over a figured bass."""
+    score = written(
+        {"Flute": f"{small}:4 | E5:4", "Basso": f"{bass}:4 | {next_bass}"}, extra={"Basso": figured(*numbers)}
+    )
+    return analyse(score).verdict(find_signs(score)[0])
+
+
+@pytest.mark.parametrize(
+    ("bass", "numbers", "letters"),
+    [
+        ("G3", ("5",), "G B D"),
+        ("B3", ("6",), "B D G"),
+        ("G3", ("6", "4"), "G C E"),
+        ("G3", ("7",), "G B D F"),
+        ("B3", ("6", "5"), "B D F G"),
+        ("D3", ("4", "3"), "D F G B"),
+        ("D3", ("6", "4", "3"), "D F G B"),
+        ("F3", ("4", "2"), "F G B D"),
+        ("F3", ("2",), "F G B D"),
+        ("G3", ("4",), "G C D"),
+        ("D3", ("#",), "D F# A"),
+        ("D3", ("7", "#"), "D F# A C"),
+        ("F3", ("b6",), "F A Db"),
+    ],
+)
+def test_figures_complete_the_chord(written, bass, numbers, letters) -> None:
+    """Shorthand of figured bass (common practice, no source); figures that alter a letter alter that one only."""
+    verdict = over(written, bass, *numbers)
+    assert set(letters.split()) == set(verdict.pitches)
+    assert (1.0, bass[0]) == (verdict.confidence, verdict.bass)
+
+
+def six_four(written, second: str):
+    """A small E over a held G figured 6/4 and then as `second` says, in C."""
+    score = written({"Flute": "E5:4 | E5>D5:2 D5:2 | C5:4", "Basso": "C3:4 | G2:2 G2:2 | C3:4"})
+    bass = score.parts[1]
+    rows = (("5",), ("6", "4"), (second,))
+    figures = tuple(
+        FiguredBass(event.onset_q, event.duration_q, tuple(map(Figure, row)))
+        for event, row in zip(bass.voices[0].events, rows, strict=False)
+    )
+    with_figures = replace(score, parts=(score.parts[0], replace(bass, figures=figures)))
+    return analyse(with_figures).verdict(next(sign for sign in find_signs(with_figures) if sign.small))
+
+
+def test_a_printed_six_four_on_the_dominant_leans(written) -> None:
+    """6/4 going to 7 over a held G: the small E leans into D although it is figured (common practice, no source)."""
+    verdict = six_four(written, "7")
+    assert (("chord member",), True, (True,)) == (verdict.members, verdict.six_four, verdict.leans)
+
+
+def test_a_printed_six_four_that_stays_does_not_lean(written) -> None:
+    """Where nothing follows over the bass but the same chord, E has nothing to lean on."""
+    score = written({"Flute": "E5>D5:4 | C5:4", "Basso": "G2:4 | A2:4"}, extra={"Basso": figured("6", "4")})
+    verdict = analyse(score).verdict(find_signs(score)[0])
+    assert (("chord member",), False, (False,)) == (verdict.members, verdict.six_four, verdict.leans)
+
+
+def symbol(root: str, kind: str, bass: str = "") -> str:
+    """XML of a chord symbol."""
+    low = f"<bass><bass-step>{bass}</bass-step></bass>" if bass else ""
+    return f"<harmony><root><root-step>{root}</root-step></root><kind>{kind}</kind>{low}</harmony>"
+
+
+@pytest.mark.parametrize(
+    ("kind", "label", "letters"),
+    [
+        ("major", "C", "C E G"),
+        ("minor", "Cm", "C Eb G"),
+        ("dominant", "C7", "C E G Bb"),
+        ("diminished-seventh", "Cdim7", "C Eb Gb Bbb"),
+        ("half-diminished", "Cm7b5", "C Eb Gb Bb"),
+        ("suspended-fourth", "Csus4", "C F G"),
+        ("augmented", "Caug", "C E G#"),
+    ],
+)
+def test_chord_symbols(written, kind, label, letters) -> None:
+    """MusicXML 4.0 kinds (read) spelled out."""
+    score = written({"Flute": "D5>E5:4"}, extra={"Flute": symbol("C", kind)})
+    verdict = analyse(score).verdict(find_signs(score)[0])
+    assert (label, letters) == (verdict.label, " ".join(verdict.pitches))
+
+
+def test_a_symbol_outweighs_what_sounds(written) -> None:
+    """Printed F over a sounding C chord: C is a member, E is not."""
+    score = written({"Flute": "E5>F5:4", "Piano": "C3+E4+G4:4"}, extra={"Flute": symbol("F", "major")})
+    verdict = analyse(score).verdict(find_signs(score)[0])
+    assert ("F", ("dissonance",), 1.0) == (verdict.label, verdict.members, verdict.confidence)
