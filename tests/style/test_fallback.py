@@ -1,27 +1,10 @@
 """Sources of which little is read: their own rules first, then those of the style they fall back on."""
 
-from fractions import Fraction
-
 import pytest
 
 from appui.errors import StyleError
 from appui.style.situation import FACTS, Situation
 from appui.style.table import load_style, parse_style
-
-HALF, TWO = Fraction(1, 2), Fraction(2)
-PLAIN = dict.fromkeys(FACTS, False) | {
-    "sign": "small notes", "count": 1, "value_q": HALF, "member": "dissonance", "leans": "yes", "beat": "down",
-    "main_q": TWO, "main_s": TWO, "before": "step", "repeats_before": True, "direction": "above", "steps": 1,
-    "semitones": 2, "next": "falling second", "character": "slow",
-}  # fmt: skip
-
-
-def reading(style: str, **facts) -> str:
-    """The reading's words in a plain situation with some facts changed."""
-    situation = Situation(PLAIN | facts)
-    words = load_style(style).rule_for(situation).reading
-    return words.format(length=situation.written_share, rule=situation.rule_share)
-
 
 HEAD = '[style]\ntitle = "Mine"\n'
 LAST = '[[rule]]\nreading = "plain"\nwhy = "w"\ncite = "c"\nknown = "read"\n'
@@ -60,14 +43,14 @@ TRILL = {"sign": "trill", "count": 0}
         ("hummel-1828", {"ends_trill": True}, "termination"),
     ],
 )
-def test_a_rule_of_a_source(style: str, facts: dict, expected: str) -> None:
+def test_a_rule_of_a_source(reading, style: str, facts: dict, expected: str) -> None:
     """Each row above is one rule with its source."""
     assert expected == reading(style, **facts)
 
 
-def test_a_borrowed_rule_says_so() -> None:
+def test_a_borrowed_rule_says_so(plain) -> None:
     """Where Marpurg has no rule the reason names whose it is, and cites that source."""
-    rule = load_style("marpurg-1755").rule_for(Situation(PLAIN | {"count": 2}))
+    rule = load_style("marpurg-1755").rule_for(Situation(plain | {"count": 2}))
     assert rule.why.startswith("no rule of its own; as bach-1753: ")
     assert rule.cite.startswith("C.P.E. Bach 1753")
 

@@ -10,21 +10,22 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
-from appui.perform.excerpt import chain, clicks
+from appui.perform.excerpt import chain, clicks, led_in
 from appui.perform.model import Performance
 from appui.perform.perform import only
 from appui.perform.session import Session
+from appui.score.repeats import once
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
 from appui.style.choose import choose
 from appui.style.table import load_style
 
-__all__ = ["Excerpt", "compare", "places_to_compare"]
+__all__ = ["Excerpt", "compare", "places_that_teach", "places_to_compare"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,24 @@ def places_to_compare(session: Session, wanted: Sequence[str]) -> list[Sign]:
         for sign in session.signs
         if sign.part == session.solo.index and sign.kind == "small notes" and session.choices[sign.place].alternatives
     ]
+
+
+def places_that_teach(session: Session) -> list[Sign]:
+    """Three places of the solo to begin with: a sure leaning note, a sure passing grace, the least sure of the rest."""
+    small = [s for s in session.signs if s.part == session.solo.index and s.kind == "small notes" and len(s.small) == 1]
+
+    def sure(sign: Sign) -> float:
+        verdict = session.verdict(sign)
+        return verdict.confidence if verdict is not None else 0.0
+
+    def surest(reading: str) -> list[Sign]:
+        return sorted((s for s in small if session.choices[s.place].reading.name == reading), key=sure, reverse=True)[
+            :1
+        ]
+
+    taken = surest("leaning") + surest("passing")
+    taken += sorted((s for s in small if s not in taken), key=sure)[:1]
+    return sorted(taken, key=lambda sign: sign.onset_q(session.score))
 
 
 def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
@@ -117,10 +136,10 @@ class _Planned:
         """One performance a reading; all start at the same moment before the bar."""
         at = self.session
         bar = self.sign.main(at.score).bar
-        order = _order(at, bar)
+        order = once(at.score.bars, max(bar - 1, 0), min(bar + 1, len(at.score.bars) - 1))
         made = [at.perform(order, {self.sign.place: at.reading(self.sign.place, words)}) for words in self.readings]
         latest = max(p.lead_q for p in made)
-        return [p if p.lead_q == latest else _delayed(p, latest) for p in made]
+        return [p if p.lead_q == latest else led_in(p, latest) for p in made]
 
     def sequence(self, performances: Sequence[Performance]) -> Performance:
         """The readings one after another, clicks before each."""
@@ -136,38 +155,6 @@ class _Planned:
 
     def name(self, reading: str) -> str:
         return f"{self.stem} {_safe(reading)}"
-
-
-def _order(session: Session, bar: int) -> Any:
-    from appui.score.repeats import once
-
-    return once(session.score.bars, max(bar - 1, 0), min(bar + 1, len(session.score.bars) - 1))
-
-
-def _delayed(performance: Performance, lead_q: Any) -> Performance:
-    """The same performance with more silence before it, so that the accompaniment starts at one moment in all."""
-    shift_q = lead_q - performance.lead_q
-    shift_s = float(shift_q * 60 / performance.tempos[0].qpm)
-    parts = tuple(
-        replace(
-            part, notes=tuple(n._replace(onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes)
-        )
-        for part in performance.parts
-    )
-    tempos = (
-        performance.tempos[0],
-        *(t._replace(onset_q=t.onset_q + shift_q, onset_s=t.onset_s + shift_s) for t in performance.tempos[1:]),
-    )
-    marks = tuple(mark._replace(onset_q=mark.onset_q + shift_q) for mark in performance.marks)
-    return replace(
-        performance,
-        parts=parts,
-        tempos=tempos,
-        marks=marks,
-        length_q=performance.length_q + shift_q,
-        length_s=performance.length_s + shift_s,
-        lead_q=lead_q,
-    )
 
 
 def _safe(text: str) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from appui.audition.compare import compare
+from appui.audition.compare import compare, places_that_teach
 from appui.audition.survey import select
 from appui.cli.outputs import write_outputs
 from appui.cli.show import print_survey, progress
@@ -34,27 +34,9 @@ def run_demo(folder: Path) -> None:
     write_whole(
         plan, plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs]).encode()
     )
-    places = _three(session)
+    places = places_that_teach(session)
     suffix = _heard(session, folder, places)
     _say(folder, score.name, places, suffix)
-
-
-def _three(session: Session) -> list[Sign]:
-    """Three places that teach most: a sure leaning note, a sure passing grace, and the least sure of the rest."""
-    small = [s for s in session.signs if s.part == session.solo.index and s.kind == "small notes" and len(s.small) == 1]
-
-    def sure(sign: Sign) -> float:
-        verdict = session.verdict(sign)
-        return verdict.confidence if verdict is not None else 0.0
-
-    leaning = sorted((s for s in small if session.choices[s.place].reading.name == "leaning"), key=lambda s: -sure(s))[
-        :1
-    ]
-    passing = sorted((s for s in small if session.choices[s.place].reading.name == "passing"), key=lambda s: -sure(s))[
-        :1
-    ]
-    rest = sorted((s for s in small if s not in leaning + passing), key=sure)[:1]
-    return sorted(leaning + passing + rest, key=lambda s: s.onset_q(session.score))
 
 
 def _heard(session: Session, folder: Path, places: list[Sign]) -> str:

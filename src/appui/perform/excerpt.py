@@ -10,7 +10,7 @@ from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart,
 from appui.score.model import Meter
 from appui.score.pitch import Pitch
 
-__all__ = ["CLICKS", "chain", "clicks"]
+__all__ = ["CLICKS", "chain", "clicks", "later", "led_in"]
 
 #  General MIDI percussion keys (read): high wood block on the first beat, low on the others
 CLICKS = (76, 77)
@@ -49,6 +49,34 @@ def clicks(meter: Meter, qpm: Fraction) -> Performance:
     )
 
 
+def later(performance: Performance, shift_q: Fraction, shift_s: float) -> Performance:
+    """The same performance, everything in it moved on its time line by `shift_q` quarters and `shift_s` seconds."""
+    return replace(
+        performance,
+        parts=tuple(
+            replace(
+                part,
+                notes=tuple(n._replace(onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes),
+            )
+            for part in performance.parts
+        ),
+        tempos=tuple(
+            step._replace(onset_q=step.onset_q + shift_q, onset_s=step.onset_s + shift_s) for step in performance.tempos
+        ),
+        marks=tuple(mark._replace(onset_q=mark.onset_q + shift_q) for mark in performance.marks),
+        length_q=performance.length_q + shift_q,
+        length_s=performance.length_s + shift_s,
+    )
+
+
+def led_in(performance: Performance, lead_q: Fraction) -> Performance:
+    """The same performance with silence before it, so that its first printed beat comes `lead_q` after the start."""
+    shift_q = lead_q - performance.lead_q
+    first = performance.tempos[0]
+    moved = later(performance, shift_q, float(shift_q * 60 / first.qpm))
+    return replace(moved, tempos=(first, *moved.tempos[1:]), lead_q=lead_q)
+
+
 def chain(performances: Sequence[Performance], title: str) -> Performance:
     """Performances one after another; parts of the same id become one part."""
     parts: dict[str, PerformedPart] = {}
@@ -56,14 +84,12 @@ def chain(performances: Sequence[Performance], title: str) -> Performance:
     marks: list[Mark] = []
     at_q, at_s = Fraction(0), 0.0
     for performance in performances:
-        tempos += [
-            step._replace(onset_q=step.onset_q + at_q, onset_s=step.onset_s + at_s) for step in performance.tempos
-        ]
-        marks += [mark._replace(onset_q=mark.onset_q + at_q) for mark in performance.marks]
-        for part in performance.parts:
-            moved = tuple(n._replace(onset_q=n.onset_q + at_q, onset_s=n.onset_s + at_s) for n in part.notes)
+        moved = later(performance, at_q, at_s)
+        tempos += moved.tempos
+        marks += moved.marks
+        for part in moved.parts:
             known = parts.get(part.id)
-            parts[part.id] = replace(part, notes=moved) if known is None else replace(known, notes=known.notes + moved)
+            parts[part.id] = part if known is None else replace(known, notes=known.notes + part.notes)
         at_s += performance.seconds(performance.length_q)
         at_q += performance.length_q
     return Performance(title, tuple(parts.values()), tuple(tempos), tuple(marks), at_q, at_s)

@@ -8,20 +8,14 @@ slurred to it. They take at most half of the note.
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from appui.realize.contract import Cut, Stand, fill, q_of_ms
+from appui.realize.contract import SOFTER_DB, Cut, Stand, fill, off_beat_ms, q_of_ms
 
 __all__ = ["after"]
-
-DEFAULT_MS = {1: 95, 2: 180, 3: 200}
-SOFTER_DB = Fraction(-2)
 
 
 def after(stand: Stand) -> Cut:
     """The small notes at the end of the room."""
-    count = len(stand.sign.small)
-    default_ms = Fraction(DEFAULT_MS.get(count, 200 + 60 * (count - 3)))
+    default_ms = off_beat_ms(len(stand.sign.small))
     length_q = min(q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm), stand.whole_q / 2, stand.room_q / 2)
     end_q = stand.end_q - length_q
     return Cut(stand.start_q, end_q, tail=fill(stand, end_q, length_q, "after", (SOFTER_DB,)))

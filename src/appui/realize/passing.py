@@ -13,19 +13,16 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from appui.realize.contract import Before, Stand, Tone, fill, q_of_ms
+from appui.realize.contract import SOFTER_DB, Before, Stand, Tone, fill, off_beat_ms, q_of_ms
 
-__all__ = ["DEFAULT_MS", "passing", "termination"]
+__all__ = ["passing", "termination"]
 
-DEFAULT_MS = {1: 95, 2: 180, 3: 200}
-SOFTER_DB = Fraction(-2)
 TERMINATION_MS = 85
 
 
 def passing(stand: Stand) -> Before:
     """What a passing grace asks for, and its tones in what it is given."""
-    count = len(stand.sign.small)
-    default_ms = Fraction(DEFAULT_MS.get(count, 200 + 60 * (count - 3)))
+    default_ms = off_beat_ms(len(stand.sign.small))
     share = stand.reading.get("share")
     wanted_q = (
         share * stand.whole_q

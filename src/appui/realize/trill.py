@@ -107,7 +107,7 @@ def _by_file(stand: Stand, beats: int) -> tuple[list[Pitch], list[Fraction]]:
     main, upper = stand.note.sounding, stand.auxiliary(1)
     other = upper if second == main else main
     pitches = [first] + [second if i % 2 == 0 else other for i in range(beats - 1)]
-    turn = {"whole": True, "half": True}.get(str(stand.reading.get("turn") or "none"), False)
+    turn = stand.reading.get("turn") in ("whole", "half")
     trilled_q = stand.room_q * Fraction(beats, beats + 2) if turn else stand.room_q
     onsets = [trilled_q * share for share in _landings(stand, beats)] + [trilled_q]
     lengths = [later - earlier for earlier, later in pairwise(onsets)]
