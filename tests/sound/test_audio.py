@@ -7,6 +7,7 @@ a window of 4 ms, and pitch by autocorrelation.
 from __future__ import annotations
 
 import math
+import os
 import subprocess
 import sys
 from fractions import Fraction
@@ -295,6 +296,16 @@ def test_a_program_the_soundfont_lacks_is_named(part, piece, tmp_path, capfd) ->
     render_audio(performance, tmp_path / "x.wav")
     assert ("", "") == capfd.readouterr()
     assert ("Drums",) == missing_programs(performance)
+
+
+def test_the_library_says_nothing_on_standard_output(tmp_path) -> None:
+    """Where the environment names CI, pyfluidsynth prints where it found the library: --json must stay JSON."""
+    script = "from appui.sound.synth import _library; _library()"
+    environment = os.environ | {"CI": "true"}
+    run = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, env=environment, cwd=tmp_path
+    )
+    assert "" == run.stdout
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="peak memory is read from Linux's /proc")

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import gc
 import sys
-from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import click
 
 from appui import __version__
+from appui.cli.options import BARS, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, TAKE, TEMPO, options, wishes_of
 from appui.errors import AppuiError
 
 __all__ = ["cli", "main"]
@@ -44,57 +43,14 @@ def cli() -> None:
     """
 
 
-def _options(*options: Callable[..., Any]) -> Callable[..., Any]:
-    def add(command: Callable[..., Any]) -> Callable[..., Any]:
-        for option in reversed(options):
-            command = option(command)
-        return command
-
-    return add
-
-
-_SCORE = click.argument("score", type=click.Path(path_type=Path))
-_SOLO = click.option(
-    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
-)
-_STYLE = click.option(
-    "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
-)
-_PLAN = click.option(
-    "--plan",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your plan of readings, made with `survey --plan-out`.",
-)
-_BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
-_TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
-_SOUNDFONT = click.option(
-    "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
-)
-_JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
-_TAKE = click.option(
-    "--take",
-    "takes",
-    multiple=True,
-    metavar="PLACE=READING",
-    help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.",
-)
-
-
-def _wishes(**words: Any) -> Any:
-    from appui.perform.session import Wishes
-
-    return Wishes(**words)
-
-
 @cli.command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
-@_options(_SCORE, _SOLO)
+@options(SCORE, SOLO)
 @click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
-@_options(_STYLE, _PLAN, _BARS, _TEMPO)
+@options(STYLE, PLAN, BARS, TEMPO)
 @click.option(
     "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
 )
-@_JSON
+@JSON
 def survey(
     score: Path,
     solo: str | None,
@@ -114,7 +70,7 @@ def survey(
     from appui.style.plan import plan_text
 
     with working("reading"):
-        session = Session.open(score, _wishes(solo=solo, style=style, plan=plan, tempo=tempo))
+        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo))
         signs = select(session, all_parts=all_parts, bars=bars)
         _ = session.choices
     if plan_out is not None:
@@ -130,9 +86,9 @@ def survey(
 @cli.command(
     epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing"
 )
-@_SCORE
+@SCORE
 @click.argument("outputs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="OUT...")
-@_options(_SOLO, _STYLE, _PLAN, _TAKE, _BARS, _TEMPO)
+@options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
 @click.option(
     "--slowing",
     type=click.Choice(["scaled", "natural"]),
@@ -148,7 +104,7 @@ def survey(
 )
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
-@_options(_SOUNDFONT, _JSON)
+@options(SOUNDFONT, JSON)
 def render(
     score: Path,
     outputs: tuple[Path, ...],
@@ -174,7 +130,7 @@ def render(
 
     check_outputs(outputs)
     with working("reading"):
-        wishes = _wishes(
+        wishes = wishes_of(
             solo=solo,
             style=style,
             plan=plan,
@@ -199,9 +155,9 @@ def render(
 @cli.command(
     epilog="Example: appui compare sonata.musicxml heard --at oboe.12.3 --tempo 60% --tempo 100% --format flac"
 )
-@_SCORE
+@SCORE
 @click.argument("folder", type=click.Path(path_type=Path))
-@_options(_SOLO)
+@options(SOLO)
 @click.option(
     "--at",
     "places",
@@ -222,7 +178,7 @@ def render(
 @click.option(
     "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
 )
-@_options(_PLAN, _SOUNDFONT, _JSON)
+@options(PLAN, SOUNDFONT, JSON)
 def compare(
     score: Path,
     folder: Path,
@@ -244,7 +200,7 @@ def compare(
     tempos = tempos or ("60%", "100%")
     with working("reading"):
         session = Session.open(
-            score, _wishes(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0])
+            score, wishes_of(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0])
         )
         for tempo in tempos:
             session.at_tempo(tempo).check()
@@ -274,7 +230,7 @@ def compare(
 
 @cli.command(epilog="Example: appui styles bach-1753")
 @click.argument("name", required=False)
-@_JSON
+@JSON
 def styles(name: str | None, as_json: bool) -> None:
     """List the styles, or print one source's rules with their places."""
     from appui.audition.report import style_record

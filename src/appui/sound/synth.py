@@ -12,9 +12,10 @@ most 4 s, and its last tenth of a second fades to nothing.
 from __future__ import annotations
 
 import ctypes
+import io
 import os
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
@@ -133,7 +134,9 @@ def _hushed() -> Iterator[None]:
 
 def _library() -> Any:
     try:
-        import fluidsynth
+        # where the environment names CI, the module prints where it found the library: stdout is for our results
+        with redirect_stdout(io.StringIO()):
+            import fluidsynth
     except (ImportError, OSError):
         raise SoundError("audio", "FluidSynth's library is not installed", _INSTALL) from None
     set_log = _declare(fluidsynth, *_SET_LOG)

@@ -1,0 +1,60 @@
+"""Options and arguments that several commands share, each written once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from appui.perform.session import Wishes
+
+__all__ = ["BARS", "JSON", "PLAN", "SCORE", "SOLO", "SOUNDFONT", "STYLE", "TAKE", "TEMPO", "options", "wishes_of"]
+
+
+def options(*options: Callable[..., Any]) -> Callable[..., Any]:
+    """Several options at once, in the order they are to be listed."""
+
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+SCORE = click.argument("score", type=click.Path(path_type=Path))
+SOLO = click.option(
+    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
+)
+STYLE = click.option(
+    "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
+)
+PLAN = click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Your plan of readings, made with `survey --plan-out`.",
+)
+BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
+TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
+SOUNDFONT = click.option(
+    "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+TAKE = click.option(
+    "--take",
+    "takes",
+    multiple=True,
+    metavar="PLACE=READING",
+    help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.",
+)
+
+
+def wishes_of(**words: Any) -> Wishes:
+    """What was typed, as the rooms take it."""
+    from appui.perform.session import Wishes
+
+    return Wishes(**words)
