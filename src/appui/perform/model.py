@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from appui.score.pitch import Pitch
 
-__all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep"]
+__all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep", "Tuning"]
 
 
 class PerformedNote(NamedTuple):
@@ -66,18 +66,27 @@ class TempoStep(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``)."""
+    """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``), ``round`` (of practice)."""
 
     onset_q: Fraction
     kind: str
     text: str
 
 
+class Tuning(NamedTuple):
+    """How keys sound: A4 at `a4_hz`, each pitch class from C off equal temperament by so many cents, A itself by 0."""
+
+    name: str
+    a4_hz: float
+    offsets_cents: tuple[float, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Performance:
     """Everything a MIDI file or an audio file is made from. `length_s` includes the last note's end.
 
-    `lead_q` is how long before the first printed beat the time line starts, for small notes before it.
+    `lead_q` is how long before the first printed beat the time line starts, for small notes before it. Without a
+    `tuning` it is equal temperament at 440 Hz.
     """
 
     title: str
@@ -87,6 +96,7 @@ class Performance:
     length_q: Fraction
     length_s: float
     lead_q: Fraction = Fraction(0)
+    tuning: Tuning | None = None
 
     def seconds(self, onset_q: Fraction) -> float:
         """The moment of a performed position, in seconds."""

@@ -1,7 +1,8 @@
 """Standard MIDI Files: format 1, 960 ticks a quarter note, every position rounded once.
 
 A conductor track holds tempo, meter, key, a marker a bar and a cue point a sign (`oboe.12.3 leaning 1/2`); then a
-named track a part, on the port and channel `seats` gives it. Source: Standard MIDI File 1.0 (read). Text is UTF-8.
+named track a part, on the port and channel `seats` gives it, tuned as `tuning` says. Source: Standard MIDI File 1.0
+(read). Text is UTF-8.
 
 Departures: a tempo below 3.58 quarter notes a minute does not fit the format and is written as that; meters whose
 lower number is no power of two and keys beyond seven signs cannot be written and are left out.
@@ -14,10 +15,11 @@ from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
-from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart
+from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, Tuning
 from appui.sound.files import write_whole
 from appui.sound.seats import Seat, seats
 from appui.sound.strokes import Stroke, single_strokes
+from appui.sound.tuning import channel_controls, octave_message
 
 __all__ = ["PPQ", "midi_bytes", "tick", "tempo_bytes", "variable_length", "write_midi"]
 
@@ -30,6 +32,7 @@ RELEASE_VELOCITY = 64  # SMF 1.0, worked example of appendix: 40 hex (read)
 TRACK_NAME, MARKER, CUE_POINT, PORT, END, TEMPO, METER, KEY = 0x03, 0x06, 0x07, 0x21, 0x2F, 0x51, 0x58, 0x59
 # channel messages, MIDI 1.0 (memory)
 NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
+EXCLUSIVE, END_OF_EXCLUSIVE = 0xF0, 0xF7
 VOLUME, PAN = 7, 10
 
 # what comes first at one tick: the name, the setting up, then note-off before note-on
@@ -53,7 +56,8 @@ def midi_bytes(performance: Performance) -> bytes:
     end = tick(performance.length_q)
     tracks = [_track(_conductor(performance), end)]
     for part, seat, played in zip(performance.parts, places, strokes, strict=True):
-        tracks.append(_track([*_setup(part, seat), *_played(part, seat, played)], end))
+        tuned = () if part.percussion or performance.tuning is None else _tuned(performance.tuning, seat.channel)
+        tracks.append(_track([*_setup(part, seat), *tuned, *_played(part, seat, played)], end))
     header = b"".join(number.to_bytes(2, "big") for number in (1, len(tracks), PPQ))
     return _chunk(b"MThd", header) + b"".join(tracks)
 
@@ -82,6 +86,13 @@ def _setup(part: PerformedPart, seat: Seat) -> Iterator[_Event]:
     yield 0, _SETUP, bytes([PROGRAM | seat.channel, part.program])
     yield 0, _SETUP, _control(seat.channel, VOLUME, part.volume)
     yield 0, _SETUP, _control(seat.channel, PAN, part.pan)
+
+
+def _tuned(tuning: Tuning, channel: int) -> Iterator[_Event]:
+    for number, value in channel_controls(tuning):
+        yield 0, _SETUP, _control(channel, number, value)
+    message = octave_message(tuning, [channel]) + bytes([END_OF_EXCLUSIVE])
+    yield 0, _SETUP, bytes([EXCLUSIVE]) + variable_length(len(message)) + message
 
 
 def _played(part: PerformedPart, seat: Seat, strokes: Iterable[Stroke]) -> Iterator[_Event]:
@@ -194,4 +205,4 @@ def _key(mark: Mark) -> bytes:
     return _meta(KEY, int(fifths).to_bytes(1, "big", signed=True) + bytes([mode == "minor"]))
 
 
-_MARKS = {"bar": _bar, "sign": _sign, "meter": _meter, "key": _key}
+_MARKS = {"bar": _bar, "round": _bar, "sign": _sign, "meter": _meter, "key": _key}

@@ -14,6 +14,7 @@ from __future__ import annotations
 import ctypes
 import io
 import os
+import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, redirect_stdout
 from itertools import groupby
@@ -22,9 +23,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from appui.errors import SoundError
-from appui.perform.model import Performance, PerformedNote, PerformedPart
+from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
 from appui.sound.soundfont import soundfont_path
 from appui.sound.strokes import Stroke, single_strokes
+from appui.sound.tuning import shift_cents
 
 if TYPE_CHECKING:
     import numpy as np
@@ -38,15 +40,20 @@ GAIN = 0.5
 TAIL_S = (1.0, 4.0)
 QUIET = 10 ** (-60 / 20)
 BLOCK = 64
+#  FluidSynth sounds the whole cent below what it is told (measured); with half a cent more, the nearest
+ROUNDING_CENTS = 0.5
 #  frames handed out at a time: big enough to be fast, small enough to stay flat
 CHUNK = 1 << 15
 TAIL_CHUNK = 1 << 12
 _MELODIC, _DRUMS = 0, 1
+_ALONE = threading.Lock()
 _INSTALL = "install it: Debian `apt install libfluidsynth3`, Homebrew `brew install fluid-synth`"
 
 #  what pyfluidsynth leaves out: name, result, arguments
 _INT, _POINTER = ctypes.c_int, ctypes.c_void_p
 _SET_LOG = ("fluid_set_log_function", _POINTER, "level:i function:p data:p")
+_KEY_TUNING = ("fluid_synth_activate_key_tuning", _INT, "synth:p bank:i prog:i name:p pitch:p apply:i")
+_ACTIVATE = ("fluid_synth_activate_tuning", _INT, "synth:p channel:i bank:i prog:i apply:i")
 _SET_TYPE = ("fluid_synth_set_channel_type", _INT, "synth:p channel:i type:i")
 _WRITE = ("fluid_synth_write_float", _INT, "synth:p len:i lout:p loff:i lincr:i rout:p roff:i rincr:i")
 
@@ -99,6 +106,16 @@ class _Synth:
         self.lib.fluid_synth_cc(self.synth, channel, 7, part.volume)
         self.lib.fluid_synth_cc(self.synth, channel, 10, part.pan)
 
+    def tune(self, tuning: Tuning, channels: Iterable[int]) -> None:
+        """Tune channels key by key: through the MIDI messages FluidSynth rounds twice, and only sixteen hear them."""
+        shift = shift_cents(tuning.a4_hz) + ROUNDING_CENTS
+        cents = [100 * key + tuning.offsets_cents[key % 12] + shift for key in range(128)]
+        pitches = ctypes.cast((ctypes.c_double * 128)(*cents), _POINTER)
+        _declare(self.lib, *_KEY_TUNING)(self.synth, 0, 0, b"", pitches, 0)
+        activate = _declare(self.lib, *_ACTIVATE)
+        for channel in channels:
+            activate(self.synth, channel, 0, 0, 0)
+
     def play(self, event: _Event) -> None:
         """Act now."""
         if event.what == _ON:
@@ -121,7 +138,15 @@ class _Synth:
 
 @contextmanager
 def _hushed() -> Iterator[None]:
-    """Standard error closed for a moment: a library under FluidSynth complains there of a bad SoundFont."""
+    """Standard error closed for a moment: a library under FluidSynth complains there of a bad SoundFont.
+
+    Standard error belongs to all threads, so one at a time.
+    """
+    with _ALONE:
+        yield from _closed_standard_error()
+
+
+def _closed_standard_error() -> Iterator[None]:
     kept = os.dup(2)
     with open(os.devnull, "w") as nowhere:  # noqa: PTH123
         os.dup2(nowhere.fileno(), 2)
@@ -135,7 +160,7 @@ def _hushed() -> Iterator[None]:
 def _library() -> Any:
     try:
         # where the environment names CI, the module prints where it found the library: stdout is for our results
-        with redirect_stdout(io.StringIO()):
+        with _ALONE, redirect_stdout(io.StringIO()):
             import fluidsynth
     except (ImportError, OSError):
         raise SoundError("audio", "FluidSynth's library is not installed", _INSTALL) from None
@@ -217,6 +242,9 @@ def render_blocks(
     try:
         for channel, part in enumerate(performance.parts):
             synth.seat(channel, part)
+        if performance.tuning is not None:
+            tuned = [channel for channel, part in enumerate(performance.parts) if not part.percussion]
+            synth.tune(performance.tuning, tuned)
         output = _Output(synth)
         for frame, events in groupby(sorted(_events(performance, sample_rate)), itemgetter(0)):
             yield from output.until(frame)
