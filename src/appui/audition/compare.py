@@ -22,7 +22,6 @@ from appui.perform.session import Session
 from appui.score.repeats import once
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
-from appui.style.choose import choose
 from appui.style.table import load_style
 
 __all__ = ["Excerpt", "compare", "places_that_teach", "places_to_compare"]
@@ -77,12 +76,7 @@ def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str
     """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
     choice = session.choices[sign.place]
     if len(styles) > 1:
-        chosen = [
-            choose(
-                session.score, sign, session.verdict(sign), load_style(name), session.score.tempos[0].qpm
-            ).reading.text
-            for name in styles
-        ]
+        chosen = [session.choice_by(sign, load_style(name)).reading.text for name in styles]
         return list(dict.fromkeys(chosen))
     words = [choice.reading.text, *choice.alternatives]
     return words[:3]

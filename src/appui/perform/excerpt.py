@@ -57,6 +57,9 @@ def later(performance: Performance, shift_q: Fraction, shift_s: float) -> Perfor
             replace(
                 part,
                 notes=tuple(n._replace(onset_q=n.onset_q + shift_q, onset_s=n.onset_s + shift_s) for n in part.notes),
+                controls=tuple(
+                    c._replace(onset_q=c.onset_q + shift_q, onset_s=c.onset_s + shift_s) for c in part.controls
+                ),
             )
             for part in performance.parts
         ),
@@ -89,7 +92,11 @@ def chain(performances: Sequence[Performance], title: str) -> Performance:
         marks += moved.marks
         for part in moved.parts:
             known = parts.get(part.id)
-            parts[part.id] = part if known is None else replace(known, notes=known.notes + part.notes)
+            parts[part.id] = (
+                part
+                if known is None
+                else replace(known, notes=known.notes + part.notes, controls=known.controls + part.controls)
+            )
         at_s += performance.seconds(performance.length_q)
         at_q += performance.length_q
     return Performance(title, tuple(parts.values()), tuple(tempos), tuple(marks), at_q, at_s)

@@ -15,6 +15,7 @@ from operator import attrgetter
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
 from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart
+from appui.perform.swell import swell
 from appui.perform.tempo import Clock, performed_tempos
 from appui.perform.touch import TONGUE_S, held_share, is_slurred_on, join_ties
 from appui.realize.contract import Tone
@@ -72,7 +73,7 @@ def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: 
         part.name,
         program_of(part),
         tuple(sorted(notes, key=attrgetter("onset_s", "key"))),
-        (),
+        tuple(control for tone in joined if tone.swell_db for control in swell(tone, clock, shift_q)),
         part.percussion,
         part.index == take.solo,
         max(volume, 1),

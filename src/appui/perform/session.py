@@ -16,18 +16,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appui.errors import PlaceError, UsageError
+from appui.perform.holds import held_tempos, holds_of
 from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
 from appui.perform.tempo import tempo_factor
 from appui.realize.contract import Tone
-from appui.realize.voice import Tempo, realize_part
-from appui.score.model import Part, Score
+from appui.realize.voice import Manner, Tempo, realize_part
+from appui.score.model import Part, Score, TempoMark
 from appui.score.read import read_score
 from appui.score.repeats import Occurrence, once, unfold
 from appui.score.signs import Sign, bar_names, find_signs
 from appui.score.solo import find_part, guess_solo
 from appui.style.choose import Choice, check_reading, choose
 from appui.style.plan import Plan, read_plan
+from appui.style.practice import year_of
 from appui.style.reading import Reading
 from appui.style.table import Style, load_style
 
@@ -42,7 +44,10 @@ SLOWINGS = ("scaled", "natural")
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What the player asks for. `takes` are ``PLACE=READING``; `weight_db` overrides the style's weight."""
+    """What the player asks for. `takes` are ``PLACE=READING``; `weight_db` overrides the style's weight.
+
+    `hold` is how many times its length a plain fermata lasts; `year` when the music is from.
+    """
 
     solo: str | None = None
     style: str | None = None
@@ -51,6 +56,8 @@ class Wishes:
     tempo: str | None = None
     slowing: str = "scaled"
     weight_db: Fraction | None = None
+    hold: Fraction | None = None
+    year: int | None = None
 
 
 @dataclass
@@ -135,21 +142,41 @@ class Session:
     def _by_place(self) -> dict[str, Sign]:
         return {sign.place: sign for sign in self.signs}
 
-    @cached_property
-    def _qpm_steps(self) -> tuple[tuple[Fraction, Fraction], ...]:
+    def _steps(self, tempos: Sequence[TempoMark]) -> tuple[tuple[Fraction, Fraction], ...]:
         natural = self.factor if self.wishes.slowing == "natural" else Fraction(1)
-        return tuple((mark.onset_q, mark.qpm * natural) for mark in self.score.tempos)
+        return tuple((mark.onset_q, mark.qpm * natural) for mark in tempos)
 
     @cached_property
     def choices(self) -> dict[str, Choice]:
         """The choice for every sign, by place."""
-        tempo = Tempo(self._qpm_steps)
-        return {
-            sign.place: choose(
-                self.score, sign, self.verdict(sign), self.style, tempo.at(sign.onset_q(self.score)), self._wanted
-            )
-            for sign in self.signs
-        }
+        tempo = Tempo(self._steps(self.score.tempos))
+        return {sign.place: self._choose(sign, self.style, tempo) for sign in self.signs}
+
+    def choice_by(self, sign: Sign, style: Style) -> Choice:
+        """What another style chooses for a sign, whatever the player has decided."""
+        tempo = Tempo(self._steps(self.score.tempos)).at(sign.onset_q(self.score))
+        return choose(self.score, sign, self.verdict(sign), style, tempo, None, self.year)
+
+    def _choose(self, sign: Sign, style: Style, tempo: Tempo) -> Choice:
+        qpm = tempo.at(sign.onset_q(self.score))
+        choice = choose(self.score, sign, self.verdict(sign), style, qpm, self._wanted, self.year)
+        hold = self.wishes.hold
+        if hold is None or choice.reading.name != "hold" or not choice.by.startswith("style"):
+            return choice
+        # the setting is for the plain fermata; the longer and shorter shapes keep their proportion to it
+        times = 1 + (choice.reading.fraction("times", Fraction(2)) - 1) * (hold - 1)
+        return replace(choice, reading=choice.reading.with_sizes(times=times), by="--hold")
+
+    @cached_property
+    def year(self) -> int:
+        """The year the music is taken to be of: asked for, else from the file's creator; 0 where neither says."""
+        return self.wishes.year or year_of(self.score.creators)
+
+    def held(self, changed: Mapping[str, Reading] | None = None) -> Score:
+        """The score with its fermatas held."""
+        readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
+        holds = holds_of(self.score, (s for s in self.signs if s.kind == "fermata"), readings)
+        return replace(self.score, tempos=held_tempos(self.score.tempos, holds)) if holds else self.score
 
     def verdict(self, sign: Sign) -> Verdict | None:
         """What the harmony says of a sign; `None` for signs the harmony has no say in."""
@@ -208,16 +235,14 @@ class Session:
     ) -> dict[int, list[Tone]]:
         """The tones of the parts, with some readings changed by place."""
         readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
-        tempo, weight = (
-            Tempo(self._qpm_steps),
-            self.wishes.weight_db if self.wishes.weight_db is not None else self.style.weight_db,
-        )
+        tempo, weight = Tempo(self._steps(self.held(changed).tempos)), self.wishes.weight_db
+        manner = Manner(self.style.weight_db if weight is None else weight, self.style.profile)
         first = self.score.bars[order[0].bar]
         lead_q = first.meter.beat_q if first.index else first.lead_q
         tones: dict[int, list[Tone]] = {}
         for index in range(len(self.score.parts)) if parts is None else parts:
             done = realize_part(
-                self.score, index, self._signs_of[index], readings, order, tempo, weight_db=weight, lead_q=lead_q
+                self.score, index, self._signs_of[index], readings, order, tempo, manner=manner, lead_q=lead_q
             )
             tones[index] = done.tones
             self.notices.update(dict.fromkeys(done.notices))
@@ -248,7 +273,7 @@ class Session:
         words = {place: choice.reading.text for place, choice in self.choices.items() if choice.realized}
         words |= {place: reading.text for place, reading in (changed or {}).items()}
         return perform(
-            Take(self.score, order, tones, self.factor if factor is None else factor, self.solo.index, words)
+            Take(self.held(changed), order, tones, self.factor if factor is None else factor, self.solo.index, words)
         )
 
     def at_tempo(self, tempo: str | None) -> Session:

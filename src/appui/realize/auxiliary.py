@@ -12,7 +12,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from appui.score.model import Event, Note, Part, Score
-from appui.score.pitch import Pitch, spell
+from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 
 __all__ = ["Auxiliaries"]
@@ -27,27 +27,39 @@ class Auxiliaries:
         self.score = score
         self._bars: dict[int, dict[tuple[int, int, int], list[tuple[Fraction, int | Fraction]]]] = {}
 
-    def of(self, sign: Sign, step: str | None = None) -> Callable[[int], Pitch]:
-        """A function from +1 or -1 to the sounding neighbour; `step` is MusicXML's trill-step, above only."""
-        part, event, note = self.score.parts[sign.part], sign.main(self.score), sign.main_note(self.score)
-        assert note is not None
+    def of(
+        self, sign: Sign, step: object = None, note: Note | None = None, lower: object = None
+    ) -> Callable[[int], Pitch]:
+        """A function from letter steps (+1 above, -1 below, -2 …; 0 the note itself) to sounding pitches.
 
-        def neighbour(direction: int) -> Pitch:
-            written = self._written(part, event, note, sign, direction, step)
+        `step` is MusicXML's trill-step, for the note above only; `note` is asked about in place of the main note.
+        With `lower` ``raised`` the note below is a semitone away, unless a mark is printed for it.
+        """
+        part, event, main = self.score.parts[sign.part], sign.main(self.score), note or sign.main_note(self.score)
+        assert main is not None
+
+        def neighbour(steps: int) -> Pitch:
+            if steps == 0:
+                return main.sounding
+            written = self._written(part, event, main, sign, steps, step)
+            if steps == -1 and lower == "raised" and (sign.ornament is None or sign.ornament.below is None):
+                written = written._replace(alter=written.alter + main.written.midi - 1 - written.midi)
             return part.transposition_at(event.onset_q).sounding(written)
 
         return neighbour
 
-    def _written(self, part: Part, event: Event, note: Note, sign: Sign, direction: int, step: str | None) -> Pitch:
-        plain = spell("CDEFGAB"[(note.written.diatonic + direction) % 7], 0, note.written, above=direction > 0)
-        if step in _STEPS and direction > 0:
+    def _written(self, part: Part, event: Event, note: Note, sign: Sign, steps: int, step: object) -> Pitch:
+        diatonic = note.written.diatonic + steps
+        plain = Pitch("CDEFGAB"[diatonic % 7], 0, diatonic // 7)
+        if step in _STEPS and steps == 1:
             return plain._replace(alter=note.written.midi + _STEPS[step] - plain.midi)
         mark = None
-        if sign.ornament is not None:
-            mark = sign.ornament.above if direction > 0 else sign.ornament.below
+        if sign.ornament is not None and abs(steps) == 1:
+            mark = sign.ornament.above if steps > 0 else sign.ornament.below
         if mark is not None:
             return plain._replace(alter=mark)
-        return _no_augmented_second(plain._replace(alter=self._in_force(part, event, note, plain)), note.written)
+        found = plain._replace(alter=self._in_force(part, event, note, plain))
+        return _no_augmented_second(found, note.written) if abs(steps) == 1 else found
 
     def _in_force(self, part: Part, event: Event, note: Note, plain: Pitch) -> int | Fraction:
         changes = self._changes(part).get((event.bar, note.staff, plain.diatonic), [])

@@ -9,8 +9,8 @@ Times are exact quarter notes on the performed time line.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -20,6 +20,7 @@ from appui.score.signs import Sign
 from appui.style.reading import Reading
 
 __all__ = [
+    "RATE",
     "SOFTER_DB",
     "Before",
     "BeforeRealizer",
@@ -27,9 +28,14 @@ __all__ = [
     "Realizer",
     "Stand",
     "Tone",
+    "by_landings",
     "fill",
+    "head",
+    "landings",
     "off_beat_ms",
     "q_of_ms",
+    "quick_q",
+    "sequence",
     "split",
 ]
 
@@ -38,8 +44,9 @@ class Tone(NamedTuple):
     """One sounding note, before seconds and levels.
 
     `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``,
-    ``after``, ``trill``, ``termination``. `printed_q` is its main note's onset on the printed time line, where levels
-    and tempo are looked up; `event` the event it comes from; `level_db` what its role adds to the surrounding level.
+    ``after``, ``trill``, ``termination``, ``turn``, ``mordent``, ``slide``, ``tremolo``. `printed_q` is its main note's
+    onset on the printed time line, where levels and tempo are looked up; `event` the event it comes from; `level_db`
+    what its role adds to the surrounding level; `swell_db` how far it swells: soft, loud, soft.
     """
 
     onset_q: Fraction
@@ -53,6 +60,7 @@ class Tone(NamedTuple):
     level_db: Fraction = Fraction(0)
     tied_on: bool = False
     tied_back: bool = False
+    swell_db: Fraction = Fraction(0)
 
     @property
     def end_q(self) -> Fraction:
@@ -65,9 +73,11 @@ class Stand:
     """Where a sign stands.
 
     `start_q` and `end_q` bound the room of the main note as earlier signs on it have left it; `whole_q` is the note's
-    full printed length; `spill_q` is how much rest follows, for a release that goes into the rest. `auxiliary(+1)`
-    and `auxiliary(-1)` are the sounding neighbours of the main note. `qpm` is the tempo sizes in milliseconds are
-    counted at.
+    full printed length; `spill_q` is how much rest follows, for a release that goes into the rest. `auxiliary` gives
+    the sounding note so many letter steps from the main note. `qpm` is the tempo sizes in milliseconds are counted at,
+    `floor_q` the shortest note the instrument speaks clearly (0: no such limit). `rank` counts the notes of a chord
+    that is broken, lowest first, of `broken` altogether; `partner` are the notes a tremolo takes turns with,
+    `second` whether this event is the second of the two. `within` holds what is played in place of a small note.
     """
 
     sign: Sign
@@ -81,6 +91,13 @@ class Stand:
     weight_db: Fraction
     auxiliary: Callable[[int], Pitch]
     spill_q: Fraction = Fraction(0)
+    floor_q: Fraction = Fraction(0)
+    rank: int = 0
+    broken: int = 1
+    partner: tuple[Pitch, ...] = ()
+    second: bool = False
+    profile: str = "loud-soft"
+    within: Mapping[int, tuple[Pitch, ...]] = field(default_factory=dict)
 
     @property
     def room_q(self) -> Fraction:
@@ -146,13 +163,94 @@ def split(length_q: Fraction, weights: list[Fraction]) -> list[Fraction]:
 def fill(
     stand: Stand, start_q: Fraction, length_q: Fraction, role: str, levels_db: tuple[Fraction, ...] = ()
 ) -> tuple[Tone, ...]:
-    """The sign's small notes one after another over a length, by their printed values; chords sound together."""
+    """The sign's small notes one after another over a length, by their printed values; chords sound together.
+
+    A small note with a sign of its own is played as that sign has it, where there is time for it.
+    """
     small = stand.sign.small
     values = [note.value_q or Fraction(1, 4) for note in small]
     tones: list[Tone] = []
     at_q = start_q
     for index, (note, part_q) in enumerate(zip(small, split(length_q, values), strict=True)):
         level = levels_db[min(index, len(levels_db) - 1)] if levels_db else Fraction(0)
-        tones += [stand.tone(at_q, part_q, pitch, role, level) for pitch in note.sounding]
+        inside = stand.within.get(index, ())
+        if len(inside) > 1 and len(note.sounding) == 1 and part_q / len(inside) >= stand.floor_q:
+            tones += sequence(stand, at_q, [(pitch, part_q / len(inside)) for pitch in inside], role, level)
+        else:
+            tones += [stand.tone(at_q, part_q, pitch, role, level) for pitch in note.sounding]
         at_q += part_q
     return tuple(tones)
+
+
+def sequence(
+    stand: Stand,
+    start_q: Fraction,
+    notes: Sequence[tuple[Pitch, Fraction]],
+    role: str,
+    level_db: Fraction = Fraction(0),
+) -> tuple[Tone, ...]:
+    """Notes, each a pitch and a length, one after another from a moment on."""
+    tones: list[Tone] = []
+    for pitch, length_q in notes:
+        tones.append(stand.tone(start_q, length_q, pitch, role, level_db))
+        start_q += length_q
+    return tuple(tones)
+
+
+#  notes a second of quick figures where the reading leaves it open (medians of performances, computed)
+RATE = Fraction(13)
+
+
+def quick_q(stand: Stand, count: int, most: Fraction = Fraction(1, 2)) -> Fraction:
+    """Length of each of `count` quick notes: by the reading's share or speed, together at most `most` of the room."""
+    share = stand.reading.get("share")
+    if isinstance(share, Fraction):
+        return min(stand.whole_q * share, stand.room_q) / count
+    each_q = stand.qpm / 60 / stand.reading.fraction("rate", RATE)
+    return min(each_q, stand.room_q * most / count)
+
+
+def head(stand: Stand, steps: Sequence[int], role: str, pitch: Callable[[int], Pitch]) -> Cut:
+    """Quick notes on letter steps, then the main note for what is left.
+
+    Where each would be shorter than the instrument speaks, notes are left off the front until the rest can be heard.
+    """
+    asked = "share" in dict(stand.reading.sizes) or "rate" in dict(stand.reading.sizes)
+    floor_q = Fraction(0) if asked else stand.floor_q
+    kept = list(steps)
+    while kept and quick_q(stand, len(kept)) < floor_q:
+        kept.pop(0)
+    notice = "" if len(kept) == len(steps) else _TOO_SHORT.format(len(kept), len(steps))
+    if not kept:
+        return Cut(stand.start_q, stand.end_q, main_role="main", notice=notice)
+    each_q = quick_q(stand, len(kept))
+    if each_q * len(kept) >= stand.room_q:
+        each_q = stand.room_q / (len(kept) + 1)
+    tones = sequence(stand, stand.start_q, [(pitch(step), each_q) for step in kept], role)
+    return Cut(stand.start_q + each_q * len(kept), stand.end_q, tones, main_role="main", notice=notice)
+
+
+_TOO_SHORT = "the note is too short to speak so quickly: {} of {} quick notes are played"
+
+
+def landings(stand: Stand, beats: int, second: Fraction, last: Fraction) -> list[Fraction]:
+    """Where each of so many notes lands, as shares of the note.
+
+    MusicXML 4.0, trill-sound (read): the second and the last land on their percentages; evenly between.
+    """
+    second = stand.reading.fraction("second", second) / 100
+    last = stand.reading.fraction("last", last) / 100
+    if beats == 2 or not second < last:
+        return [Fraction(i, beats) for i in range(beats)] if beats > 2 or not 0 < second < 1 else [Fraction(0), second]
+    if second <= 0 or last >= 1:
+        return [Fraction(i, beats) for i in range(beats)]
+    return [Fraction(0), *(second + (last - second) * Fraction(i, beats - 2) for i in range(beats - 1))]
+
+
+def by_landings(stand: Stand, pitches: Sequence[Pitch], onsets: Sequence[Fraction], role: str) -> tuple[Tone, ...]:
+    """A body of notes that land on these shares of the room."""
+    ends = [*onsets[1:], Fraction(1)]
+    return tuple(
+        stand.tone(stand.start_q + stand.room_q * onset, stand.room_q * (end - onset), pitch, role)
+        for pitch, onset, end in zip(pitches, onsets, ends, strict=True)
+    )

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from appui.realize.contract import Cut, Stand, fill
+from appui.realize.contract import Cut, Stand, Tone, fill
 
 __all__ = ["lean"]
 
@@ -35,10 +35,17 @@ def lean(stand: Stand) -> Cut:
     return Cut(
         stand.start_q + lean_q,
         stand.end_q,
-        fill(stand, stand.start_q, lean_q, "lean", _levels(stand)),
+        _leans(stand, lean_q),
         main_role="release",
         notice=notice,
     )
+
+
+def _leans(stand: Stand, length_q: Fraction) -> tuple[Tone, ...]:
+    """The small notes; where the profile says so a single one swells and falls instead of being struck."""
+    swell = len(stand.sign.small) == 1 and (stand.reading.get("profile") or stand.profile) == "soft-swell-soft"
+    tones = fill(stand, stand.start_q, length_q, "lean", _levels(stand))
+    return tuple(tone._replace(swell_db=abs(stand.weight_db)) for tone in tones) if swell else tones
 
 
 def _levels(stand: Stand) -> tuple[Fraction, ...]:
@@ -52,6 +59,6 @@ def _into_rest(stand: Stand) -> Cut:
     return Cut(
         stand.end_q,
         stand.end_q + release_q,
-        fill(stand, stand.start_q, stand.room_q, "lean", _levels(stand)),
+        _leans(stand, stand.room_q),
         main_role="release",
     )

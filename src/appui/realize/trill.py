@@ -3,12 +3,16 @@
     from above                 upper main upper main …            (C.P.E. Bach 1753, 2.3 §5, read)
     from the main note         main upper main … main             (Hummel 1828, from memory)
     … with termination         … | lower main                     (C.P.E. Bach 2.3 §6, read)
-    half                       upper main upper main, then the main note held
+    from below                 lower main | upper main upper main …          (J.S. Bach 1720, from memory)
+    through a turn from above  upper main lower main | upper main …          (J.S. Bach 1720, from memory)
+    half                       upper main upper main, or main upper main, then the main note held
 
 All notes are equal in length (Türk 1789, IV §27-30, read) unless the reading dwells, accelerates or stops; a trill
 lasts the whole value of its note (C.P.E. Bach 2.3 §21, read), or what a leaning note before it and small notes after
 it leave. The pattern begins and ends where it must, so the number of notes is even from above and odd from the main
-note; the speed gives way. `beats`, `second` and `last` are MusicXML's trill-sound sizes (read): so many notes, the
+note; the speed gives way. Where the room is too short for the instrument to speak the notes, first the termination is
+left off, then a single upper note is played (a design choice after C.P.E. Bach 2.1 §19, read: the more notes, the
+longer the note must be). `beats`, `second` and `last` are MusicXML's trill-sound sizes (read): so many notes, the
 second and the last landing on these percentages.
 """
 
@@ -17,7 +21,7 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
-from appui.realize.contract import Cut, Stand, Tone, q_of_ms, split
+from appui.realize.contract import Cut, Stand, Tone, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
 
 __all__ = ["trill"]
@@ -30,10 +34,12 @@ ACCELERATION = 2
 
 def trill(stand: Stand) -> Cut:
     """Fill the room with the trill."""
-    pitches, lengths = _pattern(stand)
+    if stand.floor_q and _most(stand) < _fewest(stand) and "rate" not in dict(stand.reading.sizes):
+        return head(stand, (1,), "trill", stand.auxiliary)
+    pitches, lengths, ending = _pattern(stand)
     tones: list[Tone] = []
     at_q = stand.start_q
-    ends = len(pitches) - (2 if _terminates(stand) else 0)
+    ends = len(pitches) - ending
     for index, (pitch, length_q) in enumerate(zip(pitches, lengths, strict=True)):
         role = "trill" if index < ends else "termination"
         tones.append(stand.tone(at_q, length_q, pitch, role))
@@ -45,38 +51,61 @@ def _terminates(stand: Stand) -> bool:
     return stand.reading.get("termination") == "yes"
 
 
-def _first_two(stand: Stand) -> tuple[Pitch, Pitch]:
-    main, upper = stand.note.sounding, stand.auxiliary(1)
-    start = stand.reading.get("start") or "upper"
-    return {"upper": (upper, main), "main": (main, upper), "below": (stand.auxiliary(-1), main)}[str(start)]
+#        start      letter steps before the alternation, whose first note is the last column
+STARTS: dict[str, tuple[tuple[int, ...], int]] = {
+    "upper": ((), 1),
+    "main":  ((), 0),
+    "below": ((-1, 0), 1),
+    "turn":  ((1, 0, -1, 0), 1),
+}  # fmt: skip
 
 
-def _pattern(stand: Stand) -> tuple[list[Pitch], list[Fraction]]:
+def _start(stand: Stand) -> tuple[tuple[int, ...], int]:
+    return STARTS[str(stand.reading.get("start") or "upper")]
+
+
+def _pattern(stand: Stand) -> tuple[list[Pitch], list[Fraction], int]:
+    """Pitches, lengths, and how many of the last notes are the termination."""
     beats = stand.reading.get("beats")
     if isinstance(beats, Fraction):
         return _by_file(stand, int(beats))
-    end = [stand.auxiliary(-1), stand.note.sounding] if _terminates(stand) else []
+    end = [-1, 0] if _terminates(stand) else []
+    # a termination needs a trill before it: where the note is too short to speak them all it gives way
+    if end and _most(stand) < _fewest(stand) + 2:
+        end = []
     if stand.reading.get("shape") == "half":
-        return _half(stand, end)
-    pitches = _alternation(stand, _count(stand) - len(end)) + end
-    return pitches, _lengths(stand, len(pitches))
+        steps, lengths = _half(stand, end)
+    else:
+        steps = _alternation(stand, _count(stand) - len(end)) + end
+        lengths = _lengths(stand, len(steps))
+    return [stand.auxiliary(step) for step in steps], lengths, len(end)
+
+
+def _most(stand: Stand) -> int:
+    """How many notes can speak in the room."""
+    return int(stand.room_q / stand.floor_q) if stand.floor_q else 10_000
+
+
+def _fewest(stand: Stand) -> int:
+    before, first = _start(stand)
+    return len(before) + (2 if first else 3)
 
 
 def _count(stand: Stand) -> int:
     """How many notes fit at the reading's speed, at least the fewest that make a trill."""
     rate = stand.reading.fraction("rate", RATE)
     fit = int(stand.room_q * 60 / stand.qpm * rate)
-    return max(fit, 3 + (2 if _terminates(stand) else 0))
+    fewest = _fewest(stand) + (2 if _terminates(stand) else 0)
+    return max(fit if "rate" in dict(stand.reading.sizes) else min(fit, _most(stand)), fewest)
 
 
-def _alternation(stand: Stand, count: int) -> list[Pitch]:
-    """`count` notes or one more, ending on the main note."""
-    first, second = _first_two(stand)
-    main, upper = stand.note.sounding, stand.auxiliary(1)
-    head = [first, second] if first not in (main, upper) else []
-    start = upper if head or first == upper else main
-    body = [start if i % 2 == 0 else (main if start == upper else upper) for i in range(max(count - len(head), 2))]
-    return head + body + ([main] if body[-1] != main else [])
+def _alternation(stand: Stand, count: int) -> list[int]:
+    """Letter steps of `count` notes, one less where that ends on the main note."""
+    before, first = _start(stand)
+    free = max(count - len(before), 2 if first else 3)
+    # from above an even number ends on the main note, from the main note an odd one
+    free -= (free - first) % 2 == 0 if first else free % 2 == 0
+    return list(before) + [first if i % 2 == 0 else 1 - first for i in range(free)]
 
 
 def _lengths(stand: Stand, count: int) -> list[Fraction]:
@@ -92,34 +121,38 @@ def _lengths(stand: Stand, count: int) -> list[Fraction]:
     return lengths
 
 
-def _half(stand: Stand, end: list[Pitch]) -> tuple[list[Pitch], list[Fraction]]:
-    pitches = _alternation(stand, 4 if _first_two(stand)[0] != stand.note.sounding else 3)
-    quick_q = min(q_of_ms(HALF_MS, stand.qpm), stand.room_q / (len(pitches) + len(end) + 1))
-    count = len(pitches) + len(end)
+def _half(stand: Stand, end: list[int]) -> tuple[list[int], list[Fraction]]:
+    before, first = _start(stand)
+    steps = [*before, *((1, 0, 1, 0) if first else (0, 1, 0))]
+    quick_q = min(q_of_ms(HALF_MS, stand.qpm), stand.room_q / (len(steps) + len(end) + 1))
+    if first and not before and quick_q < stand.floor_q:
+        steps = [1, 0]
+    count = len(steps) + len(end)
     lengths = [quick_q] * count
-    lengths[len(pitches) - 1] = stand.room_q - quick_q * (count - 1)
-    return pitches + end, lengths
+    lengths[len(steps) - 1] = stand.room_q - quick_q * (count - 1)
+    return steps + end, lengths
 
 
-def _by_file(stand: Stand, beats: int) -> tuple[list[Pitch], list[Fraction]]:
-    """MusicXML trill-sound: `beats` notes, the second landing at `second` %, the last at `last` %, evenly between."""
-    first, second = _first_two(stand)
-    main, upper = stand.note.sounding, stand.auxiliary(1)
-    other = upper if second == main else main
-    pitches = [first] + [second if i % 2 == 0 else other for i in range(beats - 1)]
+def _by_file(stand: Stand, beats: int) -> tuple[list[Pitch], list[Fraction], int]:
+    """MusicXML trill-sound: `beats` notes, the second landing at `second` %, the last at `last` %, evenly between.
+
+    The two-note turn is not among the beats: it follows at their average length.
+    """
+    before, first = _start(stand)
+    steps = [*before[:1], *(first if i % 2 == 0 else 1 - first for i in range(beats))][:beats]
+    if before:
+        steps = [before[0], *(i % 2 for i in range(beats - 1))]
     turn = stand.reading.get("turn") in ("whole", "half")
     trilled_q = stand.room_q * Fraction(beats, beats + 2) if turn else stand.room_q
-    onsets = [trilled_q * share for share in _landings(stand, beats)] + [trilled_q]
+    onsets = [trilled_q * share for share in landings(stand, beats, Fraction(25), Fraction(75))] + [trilled_q]
     lengths = [later - earlier for earlier, later in pairwise(onsets)]
+    pitches = [stand.auxiliary(step) for step in steps]
     if turn:
-        pitches += [stand.auxiliary(-1), main]
+        below = stand.auxiliary(-1)
+        wide = {"whole": 2, "half": 1}[str(stand.reading.get("turn"))]
+        pitches += [
+            below._replace(alter=below.alter + stand.note.sounding.midi - wide - below.midi),
+            stand.auxiliary(0),
+        ]
         lengths += [(stand.room_q - trilled_q) / 2] * 2
-    return pitches, lengths
-
-
-def _landings(stand: Stand, beats: int) -> list[Fraction]:
-    second = stand.reading.fraction("second", Fraction(25)) / 100
-    last = stand.reading.fraction("last", Fraction(75)) / 100
-    if beats == 2 or not second < last:
-        return [Fraction(i, beats) for i in range(beats)] if beats > 2 else [Fraction(0), second]
-    return [Fraction(0), *(second + (last - second) * Fraction(i, beats - 2) for i in range(beats - 1))]
+    return pitches, lengths, 2 if turn else 0

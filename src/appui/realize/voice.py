@@ -10,26 +10,49 @@ So nothing is lost, nothing overlaps, the sums are exact, and no main note is mo
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from operator import itemgetter
+from typing import NamedTuple
 
 from appui.realize.after import after
+from appui.realize.arpeggio import arpeggio
 from appui.realize.auxiliary import Auxiliaries
-from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone
+from appui.realize.chords import Together, whole_chord
+from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone, q_of_ms
 from appui.realize.leaning import lean
+from appui.realize.mordent import mordent
 from appui.realize.passing import passing, termination
+from appui.realize.pause import pause
 from appui.realize.short import short
+from appui.realize.slide import slide
+from appui.realize.tremolo import tremolo
 from appui.realize.trill import trill
+from appui.realize.turn import turn
+from appui.realize.within import played_within
 from appui.score.model import Event, Note, Score
+from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["BEFORE", "REALIZERS", "Realization", "Tempo", "realize_part"]
+__all__ = ["BEFORE", "MANNER", "REALIZERS", "Manner", "Realization", "Tempo", "realize_part"]
 
 # one line a reading: what it is called in `appui.style.reading`, and who plays it
-REALIZERS: dict[str, Realizer] = {"leaning": lean, "short": short, "after": after, "trill": trill}
+REALIZERS: dict[str, Realizer] = {
+    "leaning": lean,
+    "short": short,
+    "after": after,
+    "trill": trill,
+    "turn": turn,
+    "mordent": mordent,
+    "slide": slide,
+    "tremolo": tremolo,
+    "arpeggio": arpeggio,
+    "pause": pause,
+}
 BEFORE: dict[str, BeforeRealizer] = {"passing": passing, "termination": termination}
 
 
@@ -41,12 +64,22 @@ class Tempo:
 
     def at(self, printed_q: Fraction) -> Fraction:
         """Quarter notes a minute at a printed position."""
-        found = self.steps[0][1]
-        for onset_q, qpm in self.steps:
-            if onset_q > printed_q:
-                break
-            found = qpm
-        return found
+        return self.steps[max(bisect_right(self.steps, printed_q, key=itemgetter(0)) - 1, 0)][1]
+
+
+#  no note shorter than this unless a speed is asked for: a key of a flute opens in 10 to 16 ms (abstract read; the
+#  30 ms are our inference)
+FLOOR_MS = 30
+
+
+class Manner(NamedTuple):
+    """How leaning notes weigh where their reading does not say: `weight_db` over the release, and the `profile`."""
+
+    weight_db: Fraction = Fraction(4)
+    profile: str = "loud-soft"
+
+
+MANNER = Manner()
 
 
 @dataclass(slots=True)
@@ -59,7 +92,11 @@ class Realization:
 
 @dataclass(slots=True)
 class _Slot:
-    """One event as played: where it starts and ends, and how much of its end is given away."""
+    """One event as played: where it starts and ends, and how much of its end is given away.
+
+    `reach` names the event a trill over ties lasts to, by note; `swallowed` are notes such a trill has taken in.
+    `voice` and `index` say which event of the score it is.
+    """
 
     event: Event
     onset_q: Fraction
@@ -67,6 +104,10 @@ class _Slot:
     lead_q: Fraction = Fraction(0)
     before: Before | None = None
     cut_q: Fraction = Fraction(0)
+    swallowed: set[int] = field(default_factory=set)
+    reach: dict[int, _Slot] = field(default_factory=dict)
+    voice: int = 0
+    index: int = 0
 
     @property
     def end_q(self) -> Fraction:
@@ -76,34 +117,58 @@ class _Slot:
 class _Part:
     """Realizes one part."""
 
-    def __init__(
-        self, score: Score, part: int, readings: Mapping[str, Reading], tempo: Tempo, weight_db: Fraction
-    ) -> None:
-        self.score, self.part, self.readings, self.tempo, self.weight_db = (
+    def __init__(self, score: Score, part: int, readings: Mapping[str, Reading], tempo: Tempo, manner: Manner) -> None:
+        self.score, self.part, self.readings, self.tempo, self.manner = (
             score,
             score.parts[part],
             readings,
             tempo,
-            weight_db,
+            manner,
         )
         self.auxiliaries = Auxiliaries(score)
+        self.together = Together(self.part, ())
         self.out = Realization()
 
     def voice(self, slots: list[_Slot], lead_room_q: Fraction) -> None:
         """One voice from its slots; `lead_room_q` is how much time there is before the first."""
         previous: _Slot | None = None
-        for slot in slots:
+        for index, slot in enumerate(slots):
             if slot.signs:
                 self._lead(slot, previous, lead_room_q)
+                self._chain(slots, index)
             previous = slot
         for index, slot in enumerate(slots):
             following = slots[index + 1] if index + 1 < len(slots) else None
             self._event(slot, following)
 
+    # trills over ties
+
+    def _chain(self, slots: list[_Slot], index: int) -> None:
+        """A trill lasts the whole value of its note (C.P.E. Bach 1753, 2.3 §21, read), ties and all."""
+        slot = slots[index]
+        for sign in slot.signs:
+            if sign.within is None and self._reading(sign).name == "trill" and sign.note not in slot.swallowed:
+                last, note_index = slot, sign.note
+                for later in slots[index + 1 :]:
+                    found = _tied_to(last, note_index, later)
+                    if found is None or not self._only_trilled(later, found):
+                        break
+                    later.swallowed.add(found)
+                    last, note_index = later, found
+                if last is not slot:
+                    slot.reach[sign.note] = last
+
+    def _only_trilled(self, slot: _Slot, note: int) -> bool:
+        """Whether nothing but the trill's own signs, a fermata or after-notes stand on a note."""
+        own = [sign for sign in slot.signs if sign.note == note or whole_chord(sign)]
+        return all(
+            self._reading(s).name in ("trill", "hold", "after", "plain") and s.kind != "small notes" for s in own
+        )
+
     # what comes before the beat
 
     def _lead(self, slot: _Slot, previous: _Slot | None, lead_room_q: Fraction) -> None:
-        sign = next((s for s in slot.signs if self._reading(s).name in BEFORE and s.small), None)
+        sign = next((s for s in slot.signs if s.small and self._reading(s).name in BEFORE), None)
         if sign is None or slot.event.is_rest:
             return
         stand = self._stand(sign, slot, slot.onset_q, slot.end_q, previous=previous)
@@ -125,15 +190,15 @@ class _Part:
             return gap_q / 2
         half_q = previous.event.duration_q / 2
         # after-notes of the note before stand in the same half, nearest to their own note
-        taken_q = self._after_q(previous)
-        return max(half_q - taken_q, Fraction(0))
+        return max(half_q - (previous.end_q - self._after_cut(previous).end_q), Fraction(0))
 
-    def _after_q(self, slot: _Slot) -> Fraction:
+    def _after_cut(self, slot: _Slot) -> Cut:
+        """What after-notes leave of an event."""
+        end_q = slot.end_q - slot.cut_q
         sign = next((s for s in slot.signs if s.kind == "after-notes" and self._reading(s).name == "after"), None)
         if sign is None:
-            return Fraction(0)
-        cut = after(self._stand(sign, slot, slot.onset_q, slot.end_q))
-        return slot.end_q - cut.end_q
+            return Cut(slot.onset_q, end_q)
+        return after(self._stand(sign, slot, slot.onset_q, end_q))
 
     # the event itself
 
@@ -142,18 +207,27 @@ class _Part:
             self.out.tones += slot.before.fill(slot.onset_q - slot.lead_q, slot.lead_q)
         if slot.event.is_rest:
             return
-        if not slot.signs and not slot.cut_q:
+        if not slot.signs and not slot.cut_q and not slot.swallowed:
             self._plain(slot)
             return
-        end_q = slot.end_q - slot.cut_q
-        by_note: dict[int, list[Sign]] = {}
-        for sign in slot.signs:
-            by_note.setdefault(sign.note, []).append(sign)
         spill_q = self._spill(slot, following)
         for index, note in enumerate(slot.event.notes):
             if note.silent:
                 continue
-            self._note(slot, note, by_note.get(index, ()), end_q, spill_q)
+            if index in slot.swallowed:
+                self.out.tones += self._after_cut(slot).tail
+                continue
+            last = slot.reach.get(index)
+            end_q = self._after_cut(last).end_q if last is not None else slot.end_q - slot.cut_q
+            self._note(slot, index, self._signs_of(slot, index), end_q, spill_q)
+
+    def _signs_of(self, slot: _Slot, index: int) -> list[Sign]:
+        """The signs of one chord note in the order they divide its time: the broken chord first."""
+        own = [s for s in slot.signs if s.within is None and (s.note == index or whole_chord(s))]
+        second = self.together.seconds.get((slot.voice, slot.index))
+        if second is not None:
+            own.append(second)
+        return sorted(own, key=lambda sign: sign.kind != "arpeggio") if len(own) > 1 else own
 
     def _plain(self, slot: _Slot) -> None:
         event = slot.event
@@ -182,29 +256,30 @@ class _Part:
             )
         return following.event.duration_q - following.cut_q
 
-    def _note(self, slot: _Slot, note: Note, signs: Iterable[Sign], end_q: Fraction, spill_q: Fraction) -> None:
-        start_q, role, body, level_db = slot.onset_q, "plain", None, Fraction(0)
+    def _note(self, slot: _Slot, index: int, signs: Iterable[Sign], end_q: Fraction, spill_q: Fraction) -> None:
+        note, start_q, role, level_db = slot.event.notes[index], slot.onset_q, "plain", Fraction(0)
+        whole_end_q, body, tones = end_q, None, list[Tone]()
         sign_name: str | None = None
         for sign in signs:
-            cut, stand = self._cut(sign, slot, start_q, end_q, spill_q)
-            if role == "plain" and stand.reading.name != "plain":
+            cut, stand = self._cut(sign, slot, start_q, end_q, spill_q, index)
+            if role == "plain" and stand.reading.name not in ("plain", "hold"):
                 role, sign_name = "main", sign.place
             if cut is None:
                 continue
-            self.out.tones += cut.head + cut.tail
+            tones += cut.head + cut.tail
             start_q, end_q = cut.start_q, cut.end_q
             if cut.notice:
                 self.out.notices.append((sign.place, cut.notice))
             if cut.body is not None:
-                body = cut.body
+                body = _Body(cut.body, cut.start_q, cut.end_q)
             if cut.main_role != "plain" and role in ("plain", "main"):
                 role, sign_name = cut.main_role, sign.place
             if cut.main_role == "release":
                 level_db = -stand.weight_db / 2
         if body is not None:
-            self.out.tones += self._fitted(body, start_q, end_q)
+            tones += body.fitted(start_q, end_q)
         elif end_q > start_q:
-            self.out.tones.append(
+            tones.append(
                 Tone(
                     start_q,
                     end_q - start_q,
@@ -215,25 +290,14 @@ class _Part:
                     note,
                     sign_name,
                     level_db,
-                    note.tied_on and end_q == slot.end_q,
-                    note.tied_back and start_q == slot.onset_q,
                 )
             )
-
-    def _fitted(self, body: tuple[Tone, ...], start_q: Fraction, end_q: Fraction) -> Iterable[Tone]:
-        """A trill whose room a later sign has narrowed, in proportion."""
-        first_q, last_q = body[0].onset_q, body[-1].end_q
-        if (first_q, last_q) == (start_q, end_q):
-            return body
-        scale = (end_q - start_q) / (last_q - first_q)
-        return [
-            t._replace(onset_q=start_q + (t.onset_q - first_q) * scale, duration_q=t.duration_q * scale) for t in body
-        ]
+        self.out.tones += _with_ties(tones, note, slot, whole_end_q)
 
     def _cut(
-        self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction
+        self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction, index: int
     ) -> tuple[Cut | None, Stand]:
-        stand = self._stand(sign, slot, start_q, end_q, spill_q)
+        stand = self._stand(sign, slot, start_q, end_q, spill_q, index=index)
         name = stand.reading.name
         if name in BEFORE and sign.small and slot.before is None:
             name = "short"
@@ -250,24 +314,50 @@ class _Part:
         spill_q: Fraction = Fraction(0),
         *,
         previous: _Slot | None = None,
+        index: int | None = None,
     ) -> Stand:
-        reading = self._reading(sign)
-        note = slot.event.notes[sign.note]
-        step = reading.get("step")
-        whole_q = previous.event.duration_q if previous is not None else slot.event.duration_q
-        return Stand(
+        reading, qpm = self._reading(sign), self.tempo.at(slot.event.onset_q)
+        chosen = sign.note if index is None else index
+        note = slot.event.notes[chosen]
+        stand = Stand(
             sign,
             reading,
             slot.event,
             note,
             start_q,
             end_q,
-            whole_q,
-            self.tempo.at(slot.event.onset_q),
-            reading.fraction("weight_db", self.weight_db),
-            self.auxiliaries.of(sign, step if isinstance(step, str) else None),
+            previous.event.duration_q if previous is not None else slot.event.duration_q,
+            qpm,
+            reading.fraction("weight_db", self.manner.weight_db),
+            self.auxiliaries.of(sign, reading.get("step"), note, reading.get("lower")),
             spill_q,
+            q_of_ms(FLOOR_MS, qpm),
+            profile=self.manner.profile,
         )
+        if sign.kind == "arpeggio":
+            place = self.together.place(sign, chosen)
+            return replace(stand, rank=place.rank, broken=place.of)
+        if sign.kind == "tremolo":
+            return self._paired(stand, slot, chosen)
+        return replace(stand, within=self._within(sign, slot)) if sign.small else stand
+
+    def _paired(self, stand: Stand, slot: _Slot, index: int) -> Stand:
+        other = self.together.partner(slot.voice, slot.index)
+        if other is None:
+            return replace(stand, rank=index)
+        partner = tuple(note.sounding for note in other.notes if not note.silent)
+        return replace(stand, rank=index, partner=partner, second=(slot.voice, slot.index) in self.together.seconds)
+
+    def _within(self, sign: Sign, slot: _Slot) -> dict[int, tuple[Pitch, ...]]:
+        """What is played in place of small notes that carry signs themselves."""
+        after_them, found = sign.kind == "after-notes", {}
+        for own in slot.signs:
+            if own.within is not None and (own.within < 0) == after_them:
+                place = own.within % len(sign.small) if after_them else own.within
+                small = sign.small[place]
+                main = Note(small.written[0], small.sounding[0], staff=small.staff)
+                found[place] = played_within(self._reading(own), self.auxiliaries.of(own, None, main))
+        return found
 
     def _reading(self, sign: Sign) -> Reading:
         return self.readings.get(sign.place, _PLAIN)
@@ -275,6 +365,49 @@ class _Part:
 
 _PLAIN = Reading("plain")
 _NOTHING = Fraction(0)
+
+
+class _Body(NamedTuple):
+    """What takes the main note's place, and the room it was made for."""
+
+    tones: tuple[Tone, ...]
+    start_q: Fraction
+    end_q: Fraction
+
+    def fitted(self, start_q: Fraction, end_q: Fraction) -> Iterable[Tone]:
+        """The same in a room that a later sign has narrowed, in proportion."""
+        if (self.start_q, self.end_q) == (start_q, end_q):
+            return self.tones
+        scale = (end_q - start_q) / (self.end_q - self.start_q)
+        return [
+            tone._replace(onset_q=start_q + (tone.onset_q - self.start_q) * scale, duration_q=tone.duration_q * scale)
+            for tone in self.tones
+        ]
+
+
+def _tied_to(slot: _Slot, note: int, later: _Slot) -> int | None:
+    """Index of the note that a note is tied on to, where it follows at once."""
+    own = slot.event.notes[note]
+    if not own.tied_on or later.onset_q != slot.end_q:
+        return None
+    return next(
+        (i for i, other in enumerate(later.event.notes) if other.tied_back and other.sounding == own.sounding), None
+    )
+
+
+def _with_ties(tones: list[Tone], note: Note, slot: _Slot, end_q: Fraction) -> list[Tone]:
+    """The tones of one note, with its ties on those that begin and end where it does."""
+    if not (note.tied_on or note.tied_back):
+        return tones
+    return [
+        tone._replace(
+            tied_on=note.tied_on and end_q == slot.end_q and tone.end_q == end_q,
+            tied_back=note.tied_back and tone.onset_q == slot.onset_q,
+        )
+        if tone.pitch == note.sounding
+        else tone
+        for tone in tones
+    ]
 
 
 def realize_part(
@@ -285,20 +418,21 @@ def realize_part(
     order: Sequence[Occurrence],
     tempo: Tempo,
     *,
-    weight_db: Fraction = Fraction(4),
+    manner: Manner = MANNER,
     lead_q: Fraction = Fraction(0),
 ) -> Realization:
     """The tones of one part as it is played.
 
     `readings` go by place; a sign without one is played plain. `order` says which bars are played when
     (`appui.score.repeats`); `lead_q` is the time before the first bar (count-in, or the missing part of a pickup bar)
-    that small notes before it may use. `weight_db` is the weight of leaning notes whose reading names none.
+    that small notes before it may use. `manner` is for leaning notes whose reading does not say.
     """
-    worker = _Part(score, part, readings, tempo, weight_db)
+    worker = _Part(score, part, readings, tempo, manner)
+    own = [sign for sign in signs if sign.part == part]
+    worker.together = Together(score.parts[part], own)
     by_event: dict[tuple[int, int], list[Sign]] = {}
-    for sign in signs:
-        if sign.part == part:
-            by_event.setdefault((sign.voice, sign.event), []).append(sign)
+    for sign in own:
+        by_event.setdefault((sign.voice, sign.event), []).append(sign)
     for voice_index, voice in enumerate(score.parts[part].voices):
         by_bar: dict[int, list[int]] = {}
         for event_index, event in enumerate(voice.events):
@@ -310,7 +444,11 @@ def realize_part(
                 event = voice.events[i]
                 slots.append(
                     _Slot(
-                        event, event.onset_q + shift_q if shift_q else event.onset_q, by_event.get((voice_index, i), ())
+                        event,
+                        event.onset_q + shift_q if shift_q else event.onset_q,
+                        by_event.get((voice_index, i), ()),
+                        voice=voice_index,
+                        index=i,
                     )
                 )
         worker.voice(slots, lead_q)

@@ -48,7 +48,8 @@ class Sign:
 
     `kind`: ``small notes`` (before the event), ``after-notes`` (after it), else the sign's plain name
     (``trill``, ``turn``, ``mordent`` …). `small` is empty for printed signs, `ornament` is `None` for small notes.
-    For after-notes the event is the note they follow.
+    For after-notes the event is the note they follow. `within` is set for a sign over a small note: which of the
+    event's sounding small notes before it (from 0), or after it (from -1 back).
     """
 
     place: str
@@ -59,6 +60,7 @@ class Sign:
     note: int
     small: tuple[SmallNote, ...] = ()
     ornament: Ornament | None = None
+    within: int | None = None
 
     @property
     def slashed(self) -> bool | None:
@@ -150,27 +152,54 @@ def _named(score: Score, signs: list[Sign], part: str, bars: tuple[str, ...]) ->
 def _raw_signs(part: Part) -> Iterator[Sign]:
     for voice_index, voice in enumerate(part.voices):
         for event_index, event in enumerate(voice.events):
-            for kind, note, small, ornament in _signs_of(event):
-                yield Sign("", kind, part.index, voice_index, event_index, note, small, ornament)
+            for kind, note, small, ornament, within in _signs_of(event):
+                yield Sign("", kind, part.index, voice_index, event_index, note, small, ornament, within)
 
 
-_Found = tuple[str, int, tuple[SmallNote, ...], Ornament | None]
+_Found = tuple[str, int, tuple[SmallNote, ...], Ornament | None, int | None]
 
 
 def _signs_of(event: Event) -> Iterator[_Found]:
     if event.small_before:
         yield from _small("small notes", event, event.small_before)
-    for index, note in enumerate(event.notes):
-        if note.ornaments and not note.hidden and not note.cue:
-            for ornament in note.ornaments:
-                if ornament.kind in SIGN_NAMES and not _continues(ornament, note):
-                    yield SIGN_NAMES[ornament.kind], index, (), ornament
+    yield from _on_notes(event)
     if event.small_after:
         yield from _small("after-notes", event, event.small_after)
     if event.fermata is not None:
-        yield "fermata", 0, (), Ornament("fermata", (), event.fermata)
+        yield "fermata", 0, (), Ornament("fermata", (), event.fermata), None
     for pause in sorted(event.pauses):
-        yield pause.replace("-", " "), 0, (), Ornament(pause)
+        yield pause.replace("-", " "), 0, (), Ornament(pause), None
+
+
+# signs of the whole chord, which files print on each of its notes or on one
+_OF_CHORDS = frozenset({"arpeggiate", "non-arpeggiate", "tremolo"})
+
+
+def _on_notes(event: Event) -> Iterator[_Found]:
+    printed = [
+        (index, ornament)
+        for index, note in enumerate(event.notes)
+        if note.ornaments and not note.hidden and not note.cue
+        for ornament in note.ornaments
+        if ornament.kind in SIGN_NAMES and not _continues(ornament, note)
+    ]
+    alone = len({index for index, ornament in printed if ornament.kind not in _OF_CHORDS}) == 1
+    seen: set[str] = set()
+    for index, ornament in printed:
+        if ornament.kind in _OF_CHORDS:
+            if ornament.kind not in seen:
+                seen.add(ornament.kind)
+                yield SIGN_NAMES[ornament.kind], index, (), ornament, None
+        else:
+            yield SIGN_NAMES[ornament.kind], _meant(event, index, ornament) if alone else index, (), ornament, None
+
+
+def _meant(event: Event, index: int, ornament: Ornament) -> int:
+    """Files hang the one sign of a chord on its first note: it is read for the highest, below the staff the lowest."""
+    if len(event.notes) < 2:
+        return index
+    pick = min if ornament.get("placement") == "below" else max
+    return pick(range(len(event.notes)), key=lambda i: event.notes[i].sounding.midi)
 
 
 def _continues(ornament: Ornament, note: Note) -> bool:
@@ -186,7 +215,18 @@ def _continues(ornament: Ornament, note: Note) -> bool:
 def _small(kind: str, event: Event, small: tuple[SmallNote, ...]) -> Iterator[_Found]:
     printed = tuple(note for note in small if not note.hidden and not note.cue)
     if printed:
-        yield kind, _nearest(event, printed[-1]), printed, None
+        yield kind, _nearest(event, printed[-1]), printed, None, None
+    for index, note in enumerate(printed):
+        for ornament in note.ornaments:
+            if ornament.kind in SIGN_NAMES and not _under_trill(ornament, note):
+                within = index if kind == "small notes" else index - len(printed)
+                yield SIGN_NAMES[ornament.kind], _nearest(event, note), (), ornament, within
+
+
+def _under_trill(ornament: Ornament, note: SmallNote) -> bool:
+    if ornament.kind != "wavy-line":
+        return False
+    return ornament.get("type") != "start" or any(other.kind in ("trill-mark", "shake") for other in note.ornaments)
 
 
 def _nearest(event: Event, small: SmallNote) -> int:

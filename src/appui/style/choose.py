@@ -18,7 +18,7 @@ from appui.errors import UsageError
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
 from appui.score.model import Score
 from appui.score.signs import Sign
-from appui.style.reading import Reading, parse_reading
+from appui.style.reading import FAMILIES, Reading, parse_reading
 from appui.style.situation import Situation, situation_of
 from appui.style.table import Rule, Style
 
@@ -27,10 +27,28 @@ __all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
 _SCHEMA = "MusicXML 4.0, schema/musicxml.xsd"
 #   kind             names of readings that make sense for it
 READINGS_FOR: Mapping[str, tuple[str, ...]] = {
-    "small notes": ("leaning", "passing", "short", "termination", "plain"),
-    "after-notes": ("after", "plain"),
-    "trill": ("trill", "plain"),
-}
+    "small notes":            ("leaning", "passing", "short", "termination", "plain"),
+    "after-notes":            ("after", "plain"),
+    "trill":                  ("trill", "turn", "plain"),
+    "shake":                  ("trill", "turn", "plain"),
+    "wavy line":              ("trill", "plain"),
+    "short trill":            ("trill", "turn", "plain"),
+    "turn":                   ("turn", "plain"),
+    "turn after":             ("turn", "plain"),
+    "inverted turn":          ("turn", "plain"),
+    "inverted turn after":    ("turn", "plain"),
+    "vertical turn":          ("turn", "plain"),
+    "inverted vertical turn": ("turn", "plain"),
+    "haydn ornament":         ("turn", "mordent", "trill", "plain"),
+    "mordent":                ("mordent", "plain"),
+    "slide":                  ("slide", "plain"),
+    "tremolo":                ("tremolo", "plain"),
+    "arpeggio":               ("arpeggio", "plain"),
+    "no arpeggio":            ("plain",),
+    "fermata":                ("hold", "plain"),
+    "breath mark":            ("pause", "plain"),
+    "caesura":                ("pause", "plain"),
+}  # fmt: skip
 REALIZED = frozenset(READINGS_FOR)
 
 
@@ -65,12 +83,13 @@ def choose(
     style: Style,
     qpm: Fraction,
     wanted: Mapping[str, tuple[str, str]] | None = None,
+    year: int = 0,
 ) -> Choice:
     """The choice for one sign; `wanted` holds the player's readings by place, as (words, whose).
 
     Raises `UsageError` for words that are no reading of this sign.
     """
-    situation = situation_of(score, sign, verdict, qpm)
+    situation = situation_of(score, sign, verdict, qpm, year)
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
     if wanted and sign.place in wanted:
@@ -87,7 +106,7 @@ def choose(
             sign.place,
             Reading("plain"),
             f"style {style.name}",
-            "this sign is not yet realized: the note is played plain",
+            f"a sign of the edition's own ({sign.ornament.text if sign.ornament else ''}): the note is played plain",
             "none",
             "common practice",
             (),
@@ -184,23 +203,47 @@ def _trill_candidates(situation: Situation) -> tuple[str, ...]:
     )
 
 
-def _after_candidates(situation: Situation) -> tuple[str, ...]:
-    return ("after",)
+def _turn_candidates(situation: Situation) -> tuple[str, ...]:
+    other = "turn on the note" if str(situation["sign"]).endswith("after") else "turn after the note"
+    shape = " inverted" if "inverted" in str(situation["sign"]) else ""
+    own = "turn after the note" if other == "turn on the note" else "turn on the note"
+    return (f"{own}{shape}", f"{other}{shape}", f"{own}{shape} with the lower note raised")
 
 
+def _words(*words: str) -> Callable[[Situation], tuple[str, ...]]:
+    return lambda situation: words
+
+
+_SHORT_TRILL = _words(
+    "trill from the main note half without termination",
+    "trill from above half without termination",
+    "trill from above with termination",
+    "turn on the note",
+)
 _CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
     "small notes": _small_candidates,
-    "after-notes": _after_candidates,
+    "after-notes": _words("after"),
     "trill": _trill_candidates,
+    "wavy line": _trill_candidates,
+    "short trill": _SHORT_TRILL,
+    "shake": _SHORT_TRILL,
+    **dict.fromkeys((kind for kind in READINGS_FOR if "turn" in kind), _turn_candidates),
+    "haydn ornament": _words("turn on the note", "mordent single", "trill from above half without termination"),
+    "mordent": _words("mordent single", "mordent double", "mordent single with the lower note raised"),
+    "slide": _words("slide of two notes", "slide of three notes"),
+    "tremolo": _words("tremolo measured", "tremolo unmeasured"),
+    "arpeggio": _words("arpeggio upwards", "arpeggio downwards"),
+    "fermata": _words("hold 3/2 times", "hold 2 times", "hold 3 times"),
+    "breath mark": _words("pause 150 ms", "pause 300 ms"),
+    "caesura": _words("pause 350 ms", "pause 600 ms"),
 }
 
 
 def _of_file(sign: Sign) -> Reading | None:
     if sign.small and sign.kind == "small notes":
         return _stolen(sign)
-    if sign.kind == "trill" and sign.ornament is not None:
-        return _trill_sound(sign)
-    return None
+    family = _SOUNDING.get(sign.kind)
+    return _trill_sound(sign, family) if family is not None and sign.ornament is not None else None
 
 
 def _stolen(sign: Sign) -> Reading | None:
@@ -214,7 +257,29 @@ def _stolen(sign: Sign) -> Reading | None:
     return None
 
 
-def _trill_sound(sign: Sign) -> Reading | None:
+#   kind          the reading its trill-sound attributes belong to, with what the sign itself says
+_SOUNDING: dict[str, Reading] = {
+    "trill": Reading("trill"),
+    "shake": Reading("trill"),
+    "wavy line": Reading("trill"),
+    "short trill": Reading("trill"),
+    "haydn ornament": Reading("turn").with_sizes(where="on", shape="upright"),
+    "mordent": Reading("mordent"),
+    "turn": Reading("turn").with_sizes(where="on", shape="upright"),
+    "vertical turn": Reading("turn").with_sizes(where="on", shape="upright"),
+    "turn after": Reading("turn").with_sizes(where="after", shape="upright"),
+    "inverted turn": Reading("turn").with_sizes(where="on", shape="inverted"),
+    "inverted vertical turn": Reading("turn").with_sizes(where="on", shape="inverted"),
+    "inverted turn after": Reading("turn").with_sizes(where="after", shape="inverted"),
+}
+#  MusicXML 4.0, trill-sound (read): the schema gives mordents, both kinds, defaults of their own
+_DEFAULTS: dict[bool, dict[str, str | Fraction]] = {
+    False: {"start": "upper", "beats": Fraction(4), "second": Fraction(25), "last": Fraction(75)},
+    True: {"start": "main", "beats": Fraction(3), "second": Fraction(12), "last": Fraction(24)},
+}
+
+
+def _trill_sound(sign: Sign, family: Reading) -> Reading | None:
     """The trill-sound attributes as sizes; `None` where none of them is printed."""
     assert sign.ornament is not None
     printed = {name: sign.ornament.get(name) for name in _SOUND_SIZES if sign.ornament.get(name)}
@@ -226,12 +291,16 @@ def _trill_sound(sign: Sign) -> Reading | None:
         found = read(str(value))
         if found is not None:
             sizes[key] = found
-    if "beats" in sizes:
-        defaults: dict[str, str | Fraction] = {"start": "upper", "second": Fraction(25), "last": Fraction(75)}
-        sizes = defaults | sizes
+    if family.name != "trill" or sizes.keys() & {"beats", "second", "last"}:
+        sizes = _DEFAULTS[sign.kind in ("mordent", "short trill")] | sizes
     elif sizes.get("turn") in ("whole", "half"):
         sizes["termination"] = "yes"
-    return Reading("trill").with_sizes(**sizes)
+    if family.name == "turn":
+        sizes["start"] = "main" if sizes.get("start") == "main" else "auxiliary"
+    elif family.name == "mordent":
+        sizes["start"] = "main" if sizes.get("start") != "below" else "lower"
+    known = {size.key for size in FAMILIES[family.name].sizes}
+    return family.with_sizes(**{key: value for key, value in sizes.items() if key in known})
 
 
 def _one_of(*words: str) -> Callable[[str], str | None]:

@@ -35,12 +35,16 @@ class Size(NamedTuple):
 
 
 class Family(NamedTuple):
-    """A kind of reading: its name, where its notes fall, its sizes in the order their words are written."""
+    """A kind of reading: its name, where its notes fall, its sizes in the order their words are written.
+
+    `pattern` shows its notes on one line: ``|`` stands at the beat, names in brackets may be left out.
+    """
 
     name: str
     placement: str
     sizes: tuple[Size, ...] = ()
     meaning: str = ""
+    pattern: str = ""
 
 
 def _number(key: str, pattern: str, unit: str, low: str, high: str) -> Size:
@@ -51,43 +55,65 @@ _MS = _number("ms", "{} ms", "milliseconds", "10", "2000")
 _WEIGHT = _number("weight_db", "{} dB", "decibels, lean over release", "-12", "24")
 _RATE = _number("rate", "{} notes a second", "notes a second", "2", "30")
 
+_LOWER = Size("lower", {"with the lower note raised": "raised", "with the lower note of the key": "diatonic"})
+_BEATS = (
+    _number("beats", "of {} notes", "notes of the sign", "2", "500"),
+    _number("second", "the second at {} %", "percent of the note", "0", "100"),
+    _number("last", "the last at {} %", "percent of the note", "0", "100"),
+)
+
 FAMILIES: dict[str, Family] = {
     family.name: family
     for family in (
-        Family("plain", "on", (), "as if the sign were not there"),
+        Family("plain", "on", (), "as if the sign were not there", "| main"),
         Family(
             "leaning",
             "on",
             (
                 _number("share", "{}", "share of the main note", "0", "1"),
                 _number("made", "for {} quarters", "quarter notes", "0", "64"),
+                Size("profile", {"swelling": "soft-swell-soft", "loud then soft": "loud-soft"}),
                 _WEIGHT,
             ),
             "on the beat, stressed, taking its share of the main note",
+            "| small, stressed; main, softer",
         ),
         Family(
             "passing",
             "before",
             (_number("share", "{} of the note before", "share of the note before", "0", "1"), _MS),
             "before the beat, out of the time of what precedes",
+            "small | main",
         ),
-        Family("termination", "before", (_MS,), "before the beat, as the end of the trill that precedes"),
-        Family("short", "on", (_MS,), "on the beat and gone at once"),
-        Family("after", "after", (_MS,), "at the end of the note it follows"),
+        Family(
+            "termination",
+            "before",
+            (_MS,),
+            "before the beat, as the end of the trill that precedes",
+            "upper main upper main … small | next note",
+        ),
+        Family("short", "on", (_MS,), "on the beat and gone at once", "| small main"),
+        Family("after", "after", (_MS,), "at the end of the note it follows", "| main small | next note"),
         Family(
             "trill",
             "on",
             (
-                Size("start", {"from above": "upper", "from the main note": "main", "from below": "below"}),
+                Size(
+                    "start",
+                    {
+                        "from above": "upper",
+                        "from the main note": "main",
+                        "from below": "below",
+                        "through a turn from above": "turn",
+                    },
+                ),
                 _number("dwell", "dwelling {}", "share of the note spent on the first note", "0", "1"),
                 Size("shape", {"even": "even", "accelerating": "accelerating", "half": "half"}),
                 Size("stop", {"with a stop": "yes", "without a stop": "no"}),
                 Size("termination", {"with termination": "yes", "without termination": "no"}),
                 _RATE,
                 Size("step", {"by a whole tone": "whole", "by a semitone": "half", "on one pitch": "unison"}),
-                _number("beats", "of {} notes", "notes of the trill", "2", "500"),
-                _number("second", "the second at {} %", "percent of the note", "0", "100"),
-                _number("last", "the last at {} %", "percent of the note", "0", "100"),
+                *_BEATS,
                 Size(
                     "turn",
                     {
@@ -98,7 +124,74 @@ FAMILIES: dict[str, Family] = {
                 ),
             ),
             "the note and the one above it in quick turn",
+            "| upper main upper main … (lower main) | next note",
         ),
+        Family(
+            "turn",
+            "on",
+            (
+                Size("where", {"on the note": "on", "after the note": "after"}),
+                Size("shape", {"upright": "upright", "inverted": "inverted"}),
+                Size("start", {"from the auxiliary": "auxiliary", "from the main note": "main"}),
+                _number("share", "taking {}", "share of the main note, the turning notes together", "0", "1"),
+                _number("at", "beginning at {}", "share of the main note held before it", "0", "1"),
+                _LOWER,
+                _RATE,
+                *_BEATS,
+            ),
+            "around the note: above it, through it, below it",
+            "| upper main lower main; after the note: | main, upper main lower main | next note",
+        ),
+        Family(
+            "mordent",
+            "on",
+            (
+                Size("number", {"single": "1", "double": "2", "long": "long"}),
+                Size("start", {"from the main note": "main", "from the lower note": "lower"}),
+                Size("approach", {"approached from above": "above", "approached from below": "below"}),
+                Size("departure", {"left upwards": "above", "left downwards": "below"}),
+                _number("share", "taking {}", "share of the main note, the quick notes together", "0", "1"),
+                _LOWER,
+                _RATE,
+                *_BEATS,
+            ),
+            "the note, the one below it, and the note again",
+            "| main lower main; double: | main lower main lower main",
+        ),
+        Family(
+            "slide",
+            "on",
+            (
+                Size("number", {"of two notes": "2", "of three notes": "3"}),
+                Size("shape", {"upwards": "up", "downwards": "down"}),
+                _number("share", "taking {}", "share of the main note, the quick notes together", "0", "1"),
+                _RATE,
+            ),
+            "quick steps into the note",
+            "| third below, second below, main; of three notes: | lower main upper main",
+        ),
+        Family(
+            "tremolo",
+            "on",
+            (Size("shape", {"measured": "measured", "unmeasured": "unmeasured"}), _RATE),
+            "the note struck again and again, or two notes in turn",
+            "| main main main main …; between two notes: | first second first second …",
+        ),
+        Family(
+            "arpeggio",
+            "on",
+            (Size("shape", {"upwards": "up", "downwards": "down"}), _MS),
+            "the notes of the chord one after another, all held",
+            "| lowest, next, … highest",
+        ),
+        Family(
+            "hold",
+            "on",
+            (_number("times", "{} times", "times its printed length", "1", "20"),),
+            "held, all parts waiting",
+            "| main, longer",
+        ),
+        Family("pause", "after", (_MS,), "silence out of the end of the note", "| main, silence | next note"),
     )
 }
 
@@ -122,7 +215,7 @@ class Reading:
     @property
     def placement(self) -> str:
         """``before``, ``on`` or ``after`` the beat of the main note."""
-        return FAMILIES[self.name].placement
+        return "after" if self.get("where") == "after" else FAMILIES[self.name].placement
 
     def get(self, key: str) -> Value | None:
         """A size, or `None` where the reading leaves it open."""

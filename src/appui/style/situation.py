@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Verdict
-from appui.score.model import Bar, Event, Note, Score
+from appui.score.model import Bar, Event, Note, Ornament, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.score.solo import family_of
@@ -60,6 +60,16 @@ FACTS: dict[str, str] = {
     "character": "slow, moderate, fast: by the tempo words, else by the beat",
     "keyboard": "whether a keyboard plays it",
     "fermata": "whether the main note has a fermata",
+    "dotted": "whether the main note is dotted",
+    "on_small": "whether the sign stands over a small note",
+    "long": "whether the sign is printed long",
+    "approach": "how a compound sign begins: above, below, none",
+    "departure": "how a compound sign ends: above, below, none",
+    "arrow": "where the arrow of an arpeggio points: up, down, none",
+    "free": "whether a tremolo is printed unmeasured",
+    "shape": "the shape of a fermata",
+    "on_rest": "whether the sign stands over a rest",
+    "year": "the year the music is taken to be of, 0 where it is not known",
 }
 
 
@@ -72,7 +82,12 @@ WORDS: dict[str, tuple[str, ...]] = {
     "direction": ("above", "below", "same", "none"),
     "next": ("falling second", "rising second", "third", "leap", "same", "rest", "end"),
     "character": ("slow", "moderate", "fast"),
-}
+    "approach": ("above", "below", "none"),
+    "departure": ("above", "below", "none"),
+    "arrow": ("up", "down", "none"),
+    "shape": ("normal", "angled", "square", "double-angled", "double-square", "double-dot", "half-curve", "curlew",
+              "none"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +113,38 @@ class Situation:
         return self.rule_share
 
 
-def situation_of(score: Score, sign: Sign, verdict: Verdict | None, qpm: Fraction) -> Situation:
-    """The facts of a sign; `qpm` is the tempo its seconds are counted at."""
+def situation_of(score: Score, sign: Sign, verdict: Verdict | None, qpm: Fraction, year: int = 0) -> Situation:
+    """The facts of a sign; `qpm` is the tempo its seconds are counted at, `year` the year of the music, 0 unknown."""
     around = _Around.of(score, sign)
     facts: dict[str, Fact] = {"sign": sign.kind, "count": len(sign.small), "slashed": bool(sign.slashed)}
     facts |= _of_harmony(verdict)
     facts |= _of_place(score, around, qpm)
     facts |= _of_line(around, sign)
     facts |= _of_trill(around, sign)
+    facts |= _of_print(around, sign)
+    facts["year"] = year
     return Situation(facts)
+
+
+def _of_print(around: _Around, sign: Sign) -> dict[str, Fact]:
+    """What the sign's own print says."""
+    ornament = sign.ornament or Ornament("")
+    shapes = WORDS["shape"]
+    return {
+        "dotted": around.event.dots > 0,
+        "on_small": sign.within is not None,
+        "long": ornament.get("long") == "yes",
+        "approach": _one_of(ornament.get("approach"), ("above", "below")),
+        "departure": _one_of(ornament.get("departure"), ("above", "below")),
+        "arrow": _one_of(ornament.get("direction"), ("up", "down")),
+        "free": ornament.get("type") == "unmeasured",
+        "shape": (_one_of(ornament.text, shapes) if sign.kind == "fermata" else "none"),
+        "on_rest": around.event.is_rest,
+    }
+
+
+def _one_of(word: str | None, words: tuple[str, ...]) -> str:
+    return word if word in words else "none"
 
 
 @dataclass(frozen=True, slots=True)
