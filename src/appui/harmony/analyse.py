@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from appui.harmony.fits import Fits
+from appui.harmony.fits import Fits, Sounding
 from appui.harmony.keys import LocalKey, local_keys
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Evidence, Verdict
 from appui.harmony.parameters import Parameters
@@ -55,17 +55,20 @@ class _Heard(NamedTuple):
     why: str = ""
 
 
-def analyse(score: Score, parameters: Parameters | None = None) -> Harmony:
-    """The harmony of a score; nothing is computed before the first question."""
-    return Harmony(score, parameters or Parameters())
+def analyse(score: Score, parameters: Parameters | None = None, sounding: Sounding | None = None) -> Harmony:
+    """The harmony of a score; nothing is computed before the first question.
+
+    `sounding` saves listening again where the same score is asked with other parameters.
+    """
+    return Harmony(score, parameters or Parameters(), sounding)
 
 
 class Harmony:
     """Answers for one score. Chords are looked up by printed onset."""
 
-    def __init__(self, score: Score, parameters: Parameters) -> None:
+    def __init__(self, score: Score, parameters: Parameters, sounding: Sounding | None = None) -> None:
         self.score, self.parameters = score, parameters
-        self.fits = Fits(score, parameters)
+        self.fits = Fits(score, parameters, sounding)
 
     @property
     def texture(self) -> Texture:
@@ -149,7 +152,7 @@ class Harmony:
         best = int(chances.argmax())
         bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
         named = self._name(best, onset_q, bass)
-        member_chances = self._member_chances(sign, chances, heard.certainty)
+        member_chances = _member_chances(sign, self._belonging(chances, heard.certainty))
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
         key = self.keys[sign.main(self.score).bar]
         six_four = not carried and self._six_four(named, onset_q)
@@ -173,18 +176,18 @@ class Harmony:
             six_four=six_four,
             doubtful=confidence < self.parameters.doubtful_below,
         )
-        below = bass is not None and self.texture.where[bass][:2] != (sign.part, sign.voice)
-        lowest = self.fits.sounding.note(bass)[2].sounding if bass is not None and below else None
-        around = Around(lowest, self._target(sign, note), named.position, heard.why)
+        around = Around(self._below(sign, bass), self._target(sign, note), named.position, heard.why)
         return _finished(verdict, sign, around, {class_of(fifth) for fifth in named.fifths[:2]})
 
-    def _member_chances(self, sign: Sign, chances: Floats, certainty: float) -> tuple[float, ...]:
-        """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
-        belongs = chances @ members_table()
-        raw = [min(float(belongs[round(p.midi) % 12]) for p in small.sounding) for small in sign.small]
-        power = self.parameters.spread
-        spread = [chance**power / (chance**power + (1 - chance) ** power) for chance in np.clip(raw, 0, 1)]
-        return tuple(float(0.5 + certainty * (chance - 0.5)) for chance in spread)
+    def class_chances(self, sign: Sign) -> Floats | None:
+        """(12,) the chance of each pitch class to belong to the chord a sign is judged by; `None` where unknown."""
+        heard = self._heard(sign, self._moment_q(sign))
+        return None if heard is None else self._belonging(self.chances(heard.moment_q), heard.certainty)
+
+    def _belonging(self, chances: Floats, certainty: float) -> Floats:
+        raw, power = np.clip(chances @ members_table(), 0, 1), self.parameters.spread
+        spread = raw**power / (raw**power + (1 - raw) ** power)
+        return np.asarray(0.5 + certainty * (spread - 0.5))
 
     def _runner_up(self, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
         best = CHORDS[int(chances.argmax())].classes
@@ -254,15 +257,25 @@ class Harmony:
             words="",
             six_four=six_four,
         )
-        around = Around(self._printed_bass(sign, onset_q), note and self._target(sign, note), printed.source)
+        around = Around(self.bass_under(sign), note and self._target(sign, note), printed.source)
         return _finished(verdict, sign, around, classes - {class_of(printed.bass)})
 
-    def _printed_bass(self, sign: Sign, onset_q: Fraction) -> Pitch | None:
-        own = (sign.part, sign.voice)
-        bass = self.fits.bass(onset_q, own)
-        if bass is None or self.texture.where[bass][:2] == own:
+    def bass_under(self, sign: Sign) -> Pitch | None:
+        """The bass a sign is heard over; `None` where its own voice is the lowest, or nothing else sounds."""
+        heard = self._heard(sign, self._moment_q(sign)) or _Heard(self._moment_q(sign))
+        if heard.why == _CARRIED:
+            return None
+        return self._below(sign, self.fits.bass(heard.moment_q, (sign.part, sign.voice)))
+
+    def _below(self, sign: Sign, bass: int | None) -> Pitch | None:
+        if bass is None or self.texture.where[bass][:2] == (sign.part, sign.voice):
             return None
         return self.fits.sounding.note(bass)[2].sounding
+
+
+def _member_chances(sign: Sign, belonging: Floats) -> tuple[float, ...]:
+    """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
+    return tuple(min(float(belonging[round(p.midi) % 12]) for p in small.sounding) for small in sign.small)
 
 
 def _key_words(key: LocalKey) -> str:

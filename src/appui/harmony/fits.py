@@ -43,6 +43,16 @@ class Sounding:
         lengths = self.texture.end - self.texture.onset
         self._longest = float(lengths.max()) if len(lengths) else 0.0
 
+    @cached_property
+    def parts_of_beats(self) -> Slices:
+        """Halves of a beat, thirds of a compound one."""
+        return slices_of(self.score)
+
+    @cached_property
+    def beats(self) -> Slices:
+        """Whole beats."""
+        return slices_of(self.score, whole_beats=True)
+
     def between(self, start: float, end: float) -> Ints:
         """Notes that sound within a span, by onset; the search is bounded by the longest note."""
         low = np.searchsorted(self._onsets, start - self._longest - _TINY_Q)
@@ -81,8 +91,10 @@ class Fit:
 class Fits:
     """The three fits of one score, made when first asked."""
 
-    def __init__(self, score: Score, parameters: Parameters) -> None:
+    def __init__(self, score: Score, parameters: Parameters, sounding: Sounding | None = None) -> None:
         self.score, self.parameters = score, parameters
+        if sounding is not None:
+            self.sounding = sounding
 
     @cached_property
     def sounding(self) -> Sounding:
@@ -92,7 +104,7 @@ class Fits:
     @cached_property
     def parts_of_beats(self) -> Fit:
         """The segmentation in halves of a beat, thirds of a compound one."""
-        return self._fit(slices_of(self.score), self.parameters, starts_inside=False)
+        return self._fit(self.sounding.parts_of_beats, self.parameters, starts_inside=False)
 
     @cached_property
     def beats(self) -> Fit:
@@ -101,7 +113,7 @@ class Fits:
         It looks around as far in time as the other, so half as far in slices.
         """
         wider = replace(self.parameters, nearby_slices=max(self.parameters.nearby_slices / 2, 1.0))
-        return self._fit(slices_of(self.score, whole_beats=True), wider, starts_inside=True)
+        return self._fit(self.sounding.beats, wider, starts_inside=True)
 
     def _fit(self, slices: Slices, p: Parameters, *, starts_inside: bool) -> Fit:
         heard = weights(self.sounding.texture, slices, p, starts_inside=starts_inside)
