@@ -18,6 +18,7 @@ SOURCE = Path(__file__).parent.parent / "src" / "appui"
 ROOMS = (
     "score",
     "harmony",
+    "accompany",
     "style",
     "realize",
     "perform",

@@ -6,6 +6,7 @@
         ├── ScoreError      a score file
         ├── PlaceError      a part, bar, place or reading that the score does not have
         ├── PlanError       a player's plan
+        ├── ChartError      a player's chart of chords
         ├── StyleError      a style table
         ├── SoundError      a SoundFont, the synthesizer, an audio format
         └── OutputError     a file or folder that cannot be written
@@ -17,6 +18,7 @@ from __future__ import annotations
 
 __all__ = [
     "AppuiError",
+    "ChartError",
     "InputError",
     "OutputError",
     "PlaceError",
@@ -63,6 +65,10 @@ class PlaceError(InputError):
 
 class PlanError(InputError):
     """A plan that does not fit its score or its own format."""
+
+
+class ChartError(InputError):
+    """A chart of chords that does not fit its score or its own format."""
 
 
 class StyleError(InputError):

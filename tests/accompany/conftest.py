@@ -1,0 +1,126 @@
+"""Little scores with figures and symbols, and the MusicXML schema."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+from appui.accompany.figures import parse_figures
+from appui.accompany.kinds import parse_symbol
+from appui.score.model import FiguredBass, Score
+from appui.score.pitch import parse_pitch
+from appui.score.read import score_of
+
+_DIVISIONS = 24
+#  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
+_XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
+<xs:attribute name="lang" type="xs:language"/><xs:attribute name="space" type="xs:NCName"/></xs:schema>"""
+_XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
+<xs:attribute name="href" type="xs:anyURI"/><xs:attribute name="type" type="xs:token"/>
+<xs:attribute name="role" type="xs:token"/><xs:attribute name="title" type="xs:token"/>
+<xs:attribute name="show" type="xs:token"/><xs:attribute name="actuate" type="xs:token"/></xs:schema>"""
+
+
+class _Beside(etree.Resolver):
+    def resolve(self, url: str, pubid: str | None, context: object) -> object:
+        del pubid
+        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(url.rsplit("/", 1)[-1])
+        return self.resolve_string(text, context) if text else None
+
+
+@pytest.fixture(scope="session")
+def schema() -> etree.XMLSchema:
+    """The MusicXML schema partitura ships (3.1)."""
+    spec = find_spec("partitura")
+    assert spec is not None
+    assert spec.origin is not None
+    parser = etree.XMLParser()
+    parser.resolvers.add(_Beside())
+    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "assets" / "musicxml.xsd", parser))
+
+
+def _note(word: str) -> str:
+    """``G5:2`` a half note; ``C3+E3:1`` a chord; ``r:1`` a rest."""
+    body, _, length = word.partition(":")
+    duration = f"<duration>{Fraction(length) * _DIVISIONS}</duration><voice>1</voice>"
+    out = ""
+    for place, name in enumerate(body.split("+")):
+        pitch = None if name == "r" else parse_pitch(name)
+        head = "<chord/>" if place else ""
+        sound = (
+            f"<pitch><step>{pitch.step}</step><alter>{pitch.alter}</alter><octave>{pitch.octave}</octave></pitch>"
+            if pitch
+            else "<rest/>"
+        )
+        out += f"<note>{head}{sound}{duration}</note>"
+    return out
+
+
+def page(
+    parts: Mapping[str, str], *, time: str = "4/4", fifths: int = 0, chromatic: tuple[int, int] | None = None
+) -> Score:
+    """A score of parts written as words, bars apart by ``|``; `chromatic` transposes the first part."""
+    beats, beat_type = time.split("/")
+    names, music = "", ""
+    for index, (name, text) in enumerate(parts.items()):
+        move = (
+            f"<transpose><diatonic>{chromatic[0]}</diatonic><chromatic>{chromatic[1]}</chromatic></transpose>"
+            if chromatic and index == 0
+            else ""
+        )
+        head = (
+            f"<attributes><divisions>{_DIVISIONS}</divisions><key><fifths>{fifths}</fifths></key>"
+            f"<time><beats>{beats}</beats><beat-type>{beat_type}</beat-type></time>{move}</attributes>"
+        )
+        names += f"<score-part id='P{index}'><part-name>{name}</part-name></score-part>"
+        bars = ["".join(_note(word) for word in bar.split()) for bar in text.split("|")]
+        bars[0] = head + bars[0]
+        music += f"<part id='P{index}'>"
+        music += "".join(f"<measure number='{n}'>{bar}</measure>" for n, bar in enumerate(bars, 1)) + "</part>"
+    text = f"<score-partwise><part-list>{names}</part-list>{music}</score-partwise>"
+    return score_of(etree.fromstring(text), "page.musicxml")
+
+
+def figured(bass: str, rows: str, *, solo: str = "", time: str = "4/4", fifths: int = 0) -> Score:
+    """A flute over a bass with a word of figures a note; ``.`` none, ``4>3`` two in turn."""
+    score = page(
+        {"Flute": solo or bass.replace("2:", "5:").replace("3:", "5:"), "Basso": bass}, time=time, fifths=fifths
+    )
+    part = score.parts[1]
+    found: list[FiguredBass] = []
+    events = [event for event in part.voices[0].events if event.notes]
+    for event, word in zip(events, rows.split(), strict=True):
+        if word != ".":
+            each = word.split(">")
+            length_q = event.duration_q / len(each)
+            found += [FiguredBass(event.onset_q, length_q, parse_figures(row)) for row in each]
+    return replace(score, parts=(score.parts[0], replace(part, figures=tuple(found))))
+
+
+def symbolled(score: Score, entries: Sequence[tuple[int | Fraction, str]]) -> Score:
+    """The score with chord symbols in its first part, given by onset."""
+    symbols = tuple(parse_symbol(text, Fraction(onset)) for onset, text in entries)
+    assert None not in symbols
+    return replace(score, parts=(replace(score.parts[0], chord_symbols=symbols), *score.parts[1:]))
+
+
+@pytest.fixture(scope="session", name="page")
+def _page():
+    """The function `page`."""
+    return page
+
+
+@pytest.fixture(scope="session", name="figured")
+def _figured():
+    """The function `figured`."""
+    return figured
+
+
+@pytest.fixture(scope="session", name="symbolled")
+def _symbolled():
+    """The function `symbolled`."""
+    return symbolled
