@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -120,7 +121,7 @@ def test_dissonances_fall_by_step(figured, bass, rows, moves) -> None:
     for high, low in moves:
         assert any(
             (a[0], b[0]) == (high, low) and 0 < parse_pitch(a).midi - parse_pitch(b).midi < 3
-            for before, after in zip(found, found[1:], strict=False)
+            for before, after in pairwise(found)
             for a, b in zip(before[1:], after[1:], strict=True)
         ), found
 
@@ -185,7 +186,7 @@ NEXT_DOWN = {"4/2"}
 
 @st.composite
 def basses(draw: st.DrawFn) -> list[Chord]:
-    """A bass of up to twelve notes in one of twelve keys, by step or leap, with plain figures; 4/2 goes down by step."""
+    """A bass of up to twelve notes by step or leap, with plain figures; 4/2 goes on down by step."""
     fifths, minor = draw(st.integers(-4, 4)), draw(st.booleans())
     tonic = fifths + (3 if minor else 0)
     at = draw(st.integers(17, 24))
@@ -219,7 +220,7 @@ def test_another_library_finds_no_parallels(chords) -> None:
     from music21.voiceLeading import VoiceLeadingQuartet
 
     rows = [(chord.bass, *voicing) for chord, voicing in zip(chords, voice_chords(chords), strict=True)]
-    for before, after in zip(rows, rows[1:], strict=False):
+    for before, after in pairwise(rows):
         for low in range(4):
             for high in range(low + 1, 4):
                 names = (before[high], after[high], before[low], after[low])

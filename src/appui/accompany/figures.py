@@ -9,7 +9,7 @@ use until about 1800 (memory). A stroke, cross or plus raises by a semitone.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from appui.accompany.chord import NEVER, Tone, letter_place, place_of, step_letter
@@ -187,4 +187,12 @@ def figures_for(places: Sequence[int], bass: Pitch, key_alter: KeyAlter) -> tupl
             found[letter_step] = "" if alter == key_alter(step_letter(bass, letter_step)) else _SIGNS.get(alter, "")
     if set(found) <= {3, 5} and not any(found.values()):
         return ()
-    return tuple(Figure(str(number), found[number]) for number in sorted(found, reverse=True))
+    if 3 in found and 4 not in found:
+        # a third goes without saying; altered it is a sign alone
+        sign = found.pop(3)
+        return (*_rows(found), *((Figure("", sign),) if sign else ()))
+    return tuple(_rows(found))
+
+
+def _rows(found: Mapping[int, str]) -> list[Figure]:
+    return [Figure(str(number), found[number]) for number in sorted(found, reverse=True)]
