@@ -7,7 +7,7 @@ coder fails on large ones. The same samples give the same bytes: for OGG `settle
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["FORMATS", "LOSSY", "check_suffix", "sound_file"]
+__all__ = ["FORMATS", "LOSSY", "TAGS", "check_suffix", "sound_file"]
 
 #   suffix: format, subtype; None is packed here
 FORMATS: dict[str, tuple[str, str] | None] = {
@@ -28,6 +28,7 @@ FORMATS: dict[str, tuple[str, str] | None] = {
     ".ogg": ("OGG", "VORBIS"),
     ".mp3": ("MP3", "MPEG_LAYER_III"),
 }
+TAGS = ("title", "artist", "album", "comment", "tracknumber")
 LOSSY = frozenset({".ogg", ".mp3"})
 PIECE = 4096
 WAV_LIMIT = 2**32 - 128
@@ -47,15 +48,18 @@ def check_suffix(path: Path) -> None:
 
 
 @contextmanager
-def sound_file(temporary: Path, path: Path, rate: int, frames: int) -> Iterator[Put]:
+def sound_file(
+    temporary: Path, path: Path, rate: int, frames: int, tags: Mapping[str, str] | None = None
+) -> Iterator[Put]:
     """Open a stereo file of so many frames; gives the function that writes blocks of samples, full scale 1.0.
 
     `path` is the place the file is for: it names the format and stands in the errors, `SoundError` where the format
-    cannot hold it, `OutputError` where the disk does not take it.
+    cannot hold it, `OutputError` where the disk does not take it. `tags` (of `TAGS`) are written where the format has a
+    place for them; our WAV has none.
     """
     check_suffix(path)
     form = FORMATS[path.suffix.lower()]
-    writer = _wav(temporary, path, rate, frames) if form is None else _coded(temporary, path, rate, frames, form)
+    writer = _wav(temporary, path, rate, frames) if form is None else _coded(temporary, path, rate, frames, form, tags)
     with writer as put:
         yield put
     if path.suffix.lower() == ".ogg":
@@ -95,7 +99,9 @@ def _three_bytes(numbers: NDArray[np.int32]) -> NDArray[np.uint8]:
 
 
 @contextmanager
-def _coded(temporary: Path, path: Path, rate: int, frames: int, form: tuple[str, str]) -> Iterator[Put]:
+def _coded(
+    temporary: Path, path: Path, rate: int, frames: int, form: tuple[str, str], tags: Mapping[str, str] | None
+) -> Iterator[Put]:
     import soundfile
 
     kind, subtype = form
@@ -103,6 +109,8 @@ def _coded(temporary: Path, path: Path, rate: int, frames: int, form: tuple[str,
         raise SoundError(path, f"this installation's libsndfile writes no {kind}", "name a .wav or .flac file")
     try:
         with soundfile.SoundFile(temporary, "w", rate, 2, subtype, format=kind) as out:
+            for name, text in (tags or {}).items():
+                setattr(out, name, text)
             yield lambda block: _pieces(out, block, lossy=path.suffix.lower() in LOSSY)
         # what a coder still holds is written on closing, where libsndfile does not say that the disk is full
         written = soundfile.info(temporary).frames

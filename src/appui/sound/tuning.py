@@ -8,7 +8,8 @@ recipe from C to that note. Whatever the temperament, A4 has the pitch standard.
 Recipes and conventional pitch levels: memory (sources beside them). MIDI tuning messages: MIDI Tuning Standard with
 CA-020, CA-021 and RP-020 (read). The whole shift goes into the coarse and fine tuning of the channel (RPN 2 and 1),
 the twelve offsets into the two-byte scale/octave message: 415 Hz is 101.27 cents down, more than that message holds.
-A step of either is 0.0122 cents. Our own audio is tuned key by key instead, since FluidSynth rounds the two apart. Bends are not used: FluidSynth ignores part of their range after a fine tuning.
+A step of either is 0.0122 cents. Our own audio is tuned key by key instead, since FluidSynth rounds the two apart.
+Bends are not used: FluidSynth ignores part of their range after a fine tuning.
 """
 
 from __future__ import annotations

@@ -1,0 +1,213 @@
+"""Tracks as audio: every distinct sound rendered once, in parallel, then laid over one another.
+
+A stem is one group of one passage at one tempo; whatever tracks and rounds it comes in, it is rendered once, known by
+its notes. Clicks are rendered as single strokes, dry, and placed to the sample. Levels and sides are gains in the
+mix, so a solo can be taken away from a track exactly. Tracks are mixed block by block, twice: to measure, and to write.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, Self
+
+from appui.perform.model import Performance, PerformedNote
+from appui.practice.levels import balance
+from appui.practice.track import Piece, Track
+from appui.sound.audio import Stem, render_stem
+from appui.sound.files import whole_file
+from appui.sound.formats import sound_file
+from appui.sound.loudness import Again, Loudness, measure
+from appui.sound.synth import RATE
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["Mixer", "workers"]
+
+_FRAME_BYTES = 8  # two float32
+STROKE_S = 0.4
+CHUNK = 1 << 17  # three seconds: fewer, larger steps leave the cores to numpy
+
+
+def workers() -> int:
+    """How many things are done at a time: the cores there are for us."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A stem in a track: from which frame, at which gains."""
+
+    stem: Stem
+    frame: int
+    gains: tuple[float, float]
+
+
+class Mixer:
+    """Renders and mixes the tracks of one set; `folder` is for its scratch files."""
+
+    def __init__(self, folder: Path, soundfont: Path | str | None = None) -> None:
+        self.folder, self.soundfont = folder, soundfont
+        self.stems: dict[str, Stem] = {}
+
+    def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
+        """Render every distinct stem of these tracks that is not there yet."""
+        wanted: dict[str, Performance] = {}
+        for track in tracks:
+            for piece in track.pieces:
+                for name, performance in _sounds(piece):
+                    if name not in self.stems:
+                        wanted.setdefault(name, performance)
+        # the longest first, so that no core is left with one at the end
+        queue = sorted(wanted.items(), key=lambda item: -item[1].length_s)
+        with ThreadPoolExecutor(workers()) as pool:
+            for name, stem in zip((name for name, _ in queue), pool.map(self._stem, queue), strict=True):
+                self.stems[name] = stem
+                say(wanted[name].title)
+
+    def _stem(self, item: tuple[str, Performance]) -> Stem:
+        name, performance = item
+        dry = all(part.percussion for part in performance.parts)
+        return render_stem(performance, self.folder / name, self.soundfont, reverb=not dry)
+
+    def measure(self, track: Track) -> Loudness:
+        """The loudness and true peak of a track before any gain; rounds that come again are measured once."""
+        placed = self._placed(track)
+        spans, again, start, skipped = [], [], 0, 0
+        for loop in track.loops:
+            first, stop, resume = (round(moment * RATE) for moment in (loop.start_s, loop.stop_s, loop.resume_s))
+            spans.append((start, stop))
+            again.append(Again(first - skipped, stop - skipped, loop.times))
+            start, skipped = resume, skipped + resume - stop
+        spans.append((start, _end(placed, track)))
+        return measure(_mixed(placed, spans), RATE, again)
+
+    def write(self, track: Track, path: Path, gain_db: float, tags: Mapping[str, str]) -> int:
+        """Write a track with a gain, whole or not at all; returns its frames."""
+        import numpy as np
+
+        placed = self._placed(track)
+        frames, gain = _end(placed, track), np.float32(10 ** (gain_db / 20))
+        with whole_file(path) as temporary, sound_file(temporary, path, RATE, frames, tags) as put:
+            for block in _mixed(placed, [(0, frames)]):
+                put(block * gain)
+        return frames
+
+    def blocks(self, track: Track) -> Iterator[NDArray[np.float32]]:
+        """The track's samples before any gain, block by block."""
+        placed = self._placed(track)
+        return _mixed(placed, [(0, _end(placed, track))])
+
+    def _placed(self, track: Track) -> list[_Placed]:
+        placed: list[_Placed] = []
+        for piece in track.pieces:
+            gain = 10 ** (track.level_db(piece.group) / 20)
+            left, right = balance(piece.group, track.wish.pan)
+            gains = (gain * left, gain * right)
+            if piece.group == "click":
+                for note in piece.performance.parts[0].notes:
+                    stem = self.stems[_stroke_name(note)]
+                    placed.append(_Placed(stem, round((piece.onset_s + note.onset_s) * RATE), gains))
+            else:
+                stem = self.stems[_name(piece.performance)]
+                placed.append(_Placed(stem, round(piece.onset_s * RATE), gains))
+        return sorted(placed, key=lambda each: each.frame)
+
+
+def _sounds(piece: Piece) -> Iterator[tuple[str, Performance]]:
+    """What has to be rendered for a piece: itself, or its single strokes."""
+    if piece.group != "click":
+        yield _name(piece.performance), piece.performance
+        return
+    for note in piece.performance.parts[0].notes:
+        yield _stroke_name(note), _stroke(piece.performance, note)
+
+
+def _stroke_name(note: PerformedNote) -> str:
+    return f"click-{note.key}-{note.velocity}"
+
+
+def _stroke(clicks: Performance, note: PerformedNote) -> Performance:
+    alone = replace(clicks.parts[0], notes=(note._replace(onset_q=note.onset_q * 0, onset_s=0.0),))
+    return replace(clicks, parts=(alone,), length_s=STROKE_S)
+
+
+def _name(performance: Performance) -> str:
+    """A name for what is heard: the same sounds, the same name."""
+    told = hash_of(
+        performance.length_s,
+        performance.tuning,
+        *(
+            (part.program, part.percussion, part.volume, part.pan, part.controls, _heard(part.notes))
+            for part in performance.parts
+        ),
+    )
+    return f"stem-{told}"
+
+
+def _heard(notes: Iterable[PerformedNote]) -> list[tuple[float, float, int, int]]:
+    return [(note.onset_s, note.duration_s, note.key, note.velocity) for note in notes]
+
+
+def hash_of(*things: object) -> str:
+    """A short name of values by what they are."""
+    return blake2b(repr(things).encode(), digest_size=12).hexdigest()
+
+
+def _end(placed: Sequence[_Placed], track: Track) -> int:
+    return max([each.frame + each.stem.frames for each in placed] + [round(track.length_s * RATE)])
+
+
+def _mixed(placed: Sequence[_Placed], spans: Sequence[tuple[int, int]]) -> Iterator[NDArray[np.float32]]:
+    """Stems placed in time order, added up block by block over spans of frames in time order."""
+    import numpy as np
+
+    waiting, sounding = list(reversed(placed)), list[_Placed]()
+    with _Reader() as reader:
+        for start, stop in _windows(spans):
+            while waiting and waiting[-1].frame < stop:
+                sounding.append(waiting.pop())
+            sounding = [each for each in sounding if each.frame + each.stem.frames > start]
+            block = np.zeros((stop - start, 2), np.float32)
+            for each in sounding:
+                first, last = max(each.frame, start), min(each.frame + each.stem.frames, stop)
+                block[first - start : last - start] += reader.samples(each, first, last)
+            yield block
+
+
+def _windows(spans: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    for first, last in spans:
+        for start in range(first, last, CHUNK):
+            yield start, min(start + CHUNK, last)
+
+
+class _Reader:
+    """Reads from stems, each opened once."""
+
+    def __init__(self) -> None:
+        self.opened = ExitStack()
+        self.streams: dict[Path, BinaryIO] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        self.opened.close()
+
+    def samples(self, each: _Placed, first: int, last: int) -> NDArray[np.float32]:
+        """The samples of a placed stem from one frame of the track to another, with its gains."""
+        import numpy as np
+
+        stream = self.streams.get(each.stem.file)
+        if stream is None:
+            stream = self.streams[each.stem.file] = self.opened.enter_context(each.stem.file.open("rb"))
+        stream.seek((first - each.frame) * _FRAME_BYTES)
+        samples = np.frombuffer(stream.read((last - first) * _FRAME_BYTES), np.float32).reshape(-1, 2)
+        return samples if each.gains == (1.0, 1.0) else samples * np.array(each.gains, np.float32)

@@ -1,0 +1,188 @@
+"""A passage as performed once: some bars in one reading at one tempo, ready to be placed in a track.
+
+Times are counted from the passage's first printed beat; small notes before it lie before zero (`lead_q`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
+from appui.perform.session import Session
+from appui.practice.click import Click, ClickPattern
+from appui.practice.hold import Hold, held, holds_of, later_q
+from appui.practice.interval import transposed
+from appui.score.model import Bar, Score
+from appui.score.pitch import Transposition
+from appui.score.repeats import Occurrence
+from appui.style.reading import Reading
+
+__all__ = ["Passage", "perform_passage"]
+
+_BEFORE_BEAT = frozenset({"passing", "termination"})
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """One performance of some bars, with where its bars lie and what is held."""
+
+    performance: Performance
+    score: Score
+    order: tuple[Occurrence, ...]
+    holds: tuple[Hold, ...]
+
+    @property
+    def lead_q(self) -> Fraction:
+        """How long before the first printed beat something sounds, in quarters."""
+        return self.performance.lead_q
+
+    @property
+    def lead_s(self) -> float:
+        """The same in seconds."""
+        return self.performance.seconds(self.lead_q)
+
+    @property
+    def body_q(self) -> Fraction:
+        """From the first printed beat to the end of the last bar, in quarters."""
+        return self.performance.length_q - self.lead_q
+
+    @property
+    def body_s(self) -> float:
+        """The same in seconds."""
+        return self.seconds(self.body_q)
+
+    @property
+    def first(self) -> Bar:
+        """The first bar."""
+        return self.score.bars[self.order[0].bar]
+
+    @property
+    def qpm(self) -> Fraction:
+        """The tempo at the beginning, quarter notes a minute."""
+        return self.performance.tempos[0].qpm
+
+    def seconds(self, at_q: Fraction) -> float:
+        """Seconds from the first printed beat to a moment after it."""
+        return self.performance.seconds(at_q + self.lead_q) - self.lead_s
+
+    def qpm_at(self, at_q: Fraction) -> Fraction:
+        """Quarter notes a minute at a moment."""
+        found = self.performance.tempos[0].qpm
+        for step in self.performance.tempos:
+            if step.onset_q > at_q + self.lead_q:
+                break
+            found = step.qpm
+        return found
+
+    def clicks(self, pattern: ClickPattern, *, bars_before: int, goes_on: bool) -> Iterator[Click]:
+        """The clicks under the passage, offsets from its first printed beat.
+
+        `bars_before` bars have gone before in the track, for silent bars; `goes_on`: music follows after the last bar,
+        so a fermata there is counted out of.
+        """
+        for count, occurrence in enumerate(self.order):
+            if pattern.silent_bars and (count + bars_before) % 2:
+                continue
+            bar = self.score.bars[occurrence.bar]
+            qpm = self.qpm_at(later_q(self.holds, occurrence.onset_q))
+            for click in pattern.bar(bar.meter, qpm, bar.length_q + bar.lead_q):
+                if bar.lead_q <= click.offset_q < bar.lead_q + bar.length_q:
+                    at_q = occurrence.onset_q + click.offset_q - bar.lead_q
+                    if not any(hold.start_q < at_q < hold.end_q for hold in self.holds):
+                        yield Click(later_q(self.holds, at_q), click.rank)
+        if pattern.sounds:
+            yield from self._counts(goes_on=goes_on)
+
+    def _counts(self, *, goes_on: bool) -> Iterator[Click]:
+        last_q = self.order[-1].onset_q + self.score.bars[self.order[-1].bar].length_q
+        earlier_q = Fraction(0)
+        for hold in self.holds:
+            if goes_on or hold.end_q < last_q:
+                start_q = max(hold.count_q, hold.start_q + hold.beat_q) + earlier_q
+                end_q = hold.end_q + hold.extra_q + earlier_q
+                while start_q < end_q:
+                    yield Click(start_q, 1)
+                    start_q += hold.beat_q
+            earlier_q += hold.extra_q
+
+
+def perform_passage(
+    session: Session,
+    bars: str | None,
+    *,
+    repeats: bool = True,
+    changed: dict[str, Reading] | None = None,
+    again: Session | None = None,
+    interval: Transposition | None = None,
+    tuning: Tuning | None = None,
+) -> Passage:
+    """Perform some bars, or the whole; where a bar comes again, in the readings of `again` if that is given."""
+    order = session.order(bars, repeats=repeats)
+    performance = session.perform(order, changed)
+    if again is not None and any(occurrence.turn > 1 for occurrence in order):
+        performance = _spliced(performance, again.perform(order), order)
+    holds = holds_of(session.score, order)
+    performance = held(performance, holds)
+    if interval is not None:
+        performance = transposed(performance, interval)
+    return Passage(replace(performance, tuning=tuning), session.score, tuple(order), holds)
+
+
+def _spliced(plain: Performance, other: Performance, order: Sequence[Occurrence]) -> Performance:
+    """The first time plain, later times the other; a small note before the barline goes with the bar it leads to."""
+    lead_q = max(plain.lead_q, other.lead_q)
+    plain, other = (_led(each, lead_q) for each in (plain, other))
+    parts = []
+    for one, two in zip(plain.parts, other.parts, strict=True):
+        parts.append(replace(one, notes=_notes_spliced(one, two, order, lead_q)))
+    return replace(plain, parts=tuple(parts))
+
+
+def _led(performance: Performance, lead_q: Fraction) -> Performance:
+    from appui.perform.excerpt import led_in
+
+    return performance if performance.lead_q == lead_q else led_in(performance, lead_q)
+
+
+def _notes_spliced(
+    one: PerformedPart, two: PerformedPart, order: Sequence[Occurrence], lead_q: Fraction
+) -> tuple[PerformedNote, ...]:
+    starts = [occurrence.onset_q + lead_q for occurrence in order[1:]] + [None]
+    notes: list[PerformedNote] = []
+    from_q = Fraction(0)
+    for occurrence, start in zip(order, starts, strict=True):
+        part, after = (two if occurrence.turn > 1 else one), None
+        if start is not None:
+            following = two if order[order.index(occurrence) + 1].turn > 1 else one
+            after = _seam(following, start)
+        notes += (
+            _cut(note, after)
+            for note in part.notes
+            if note.onset_q >= from_q and (after is None or note.onset_q < after)
+        )
+        from_q = after if after is not None else from_q
+    return tuple(sorted(notes, key=lambda note: (note.onset_s, note.key)))
+
+
+def _seam(part: PerformedPart, start_q: Fraction) -> Fraction:
+    """Where what belongs to a bar begins: with the small notes that lead to it, if there are any."""
+    leading = [
+        note.onset_q
+        for note in part.notes
+        if note.role in _BEFORE_BEAT
+        and start_q - 1 < note.onset_q < start_q <= note.onset_q + note.duration_q + Fraction(1, 2)
+    ]
+    return min(leading, default=start_q)
+
+
+def _cut(note: PerformedNote, end_q: Fraction | None) -> PerformedNote:
+    """A note that small notes of the other reading run into gives way to them; one tied over the seam does not."""
+    if end_q is None or note.onset_q + note.duration_q <= end_q or note.role in _BEFORE_BEAT:
+        return note
+    over_q = note.onset_q + note.duration_q - end_q
+    if over_q > Fraction(1, 2):
+        return note
+    length_q = end_q - note.onset_q
+    return note._replace(duration_q=length_q, duration_s=note.duration_s * float(length_q / note.duration_q))
