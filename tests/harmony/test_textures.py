@@ -217,3 +217,108 @@ def test_unison_passages_are_not_judged_with_certainty(written) -> None:
     (verdict,) = verdicts(written(music))
     assert verdict.confidence <= 0.9
     assert "all play in unison" in verdict.words
+
+
+def test_a_retardation_is_not_the_harmony(written) -> None:
+    """B is held over into C E G and goes up: F before E leans over C, and B makes it no chord of G."""
+    music = {
+        "Oboe": "G5:2 G5:2 | {}>E5:4 | E5:4",
+        "Flute": "C5:2 B4~:2 | ^B4:1 C5:1 C5:2 | C5:4",
+        "Violin": "E4+G4:2 D4+F4:2 | C4+G4:4 | C4+G4:4",
+        "Cello": "C3:2 G3:2 | C3:4 | C3:4",
+    }
+    (out,), (inside,) = (verdicts(written(music | {"Oboe": music["Oboe"].format(small)})) for small in ("F5", "G5"))
+    assert ("C", ("dissonance",), ("chord member",)) == (out.root, out.members, inside.members)
+
+
+def test_a_half_diminished_seventh(written) -> None:
+    """D F A flat C in C minor: its seventh before A flat belongs, G and E flat do not."""
+    solo, piano = "C5:2 Bb4:2 | {}:2 B4:2 | C5:4", "C3+Eb4+G4:4 | D3+F4+Ab4+C5:2 G2+F4+B4+D5:2 | C3+Eb4+G4:4"
+    found = [
+        verdicts(written({"Oboe": solo.format(words), "Piano": piano}))[0]
+        for words in ("C5>Ab4", "F5>D5", "G5>F5", "Eb5>D5")
+    ]
+    assert [("chord member",), ("chord member",), ("dissonance",), ("dissonance",)] == [one.members for one in found]
+    assert {("half-diminished", "iiø7")} == {(one.quality, one.roman) for one in found}
+
+
+@pytest.mark.parametrize(
+    ("small", "wanted"), [("Bb5>A5", "dissonance"), ("G5>F5", "dissonance"), ("C6>A5", "chord member")]
+)
+def test_on_a_neighbour_chord_over_a_held_bass(written, small, wanted) -> None:
+    """On the F A over a held C its notes F, A and C are the chord, G and B flat are not."""
+    music = {"Oboe": f"G5:2 {small}:2 | G5:4", "Piano": "C3+E4+G4:2 C3+F4+A4:2 | C3+E4+G4:4"}
+    (verdict,) = verdicts(written(music))
+    assert ("F", (wanted,)) == (verdict.root, verdict.members)
+
+
+def test_the_harmony_changes_on_the_beat(written) -> None:
+    """E belongs to the C before, and leans into D over the G7 that comes with it."""
+    music = {
+        "Oboe": "E5:1 E5:1 G5:1 E5>D5:1 | E5:4",
+        "Piano": "C3+E4+G4:1 C3+E4+G4:1 C3+E4+G4:1 G2+F4+B4:1 | C3+E4+G4:4",
+    }
+    (verdict,) = verdicts(written(music))
+    assert ("G", ("dissonance",), (True,)) == (verdict.root, verdict.members, verdict.leans)
+
+
+@pytest.mark.parametrize(
+    ("small", "after"), [("A5>G5", "F3+A4+C5"), ("D5>C5", "G3+B3+D4+F4"), ("F5>E5", "A3+E4+G4+C#5")]
+)
+def test_the_harmony_changes_just_after_the_beat(written, small, after) -> None:
+    """On the beat C E G still sounds; that the small note belongs to the chord half a beat later does not count."""
+    music = {"Oboe": f"C5:2 {small}:2 | G5:4", "Piano": f"C3+E4+G4:2 C3+E4+G4:1/2 {after}:3/2 | C3+E4+G4:4"}
+    (verdict,) = verdicts(written(music))
+    assert ("C", ("dissonance",), (True,)) == (verdict.root, verdict.members, verdict.leans)
+
+
+def test_an_anticipation_in_another_part(written) -> None:
+    """The flute has the C of the next bar already while G7 sounds: C before B leans all the same."""
+    music = {
+        "Oboe": "E5:2 G5:1 F5:1/2 C5>B4:1/2 | C5:4",
+        "Flute": "G5:2 D5:3/2 C5:1/2 | C5:4",
+        "Piano": "C3+E4+G4:2 G3+B3+D4+F4:2 | C3+E4+G4:4",
+    }
+    (verdict,) = verdicts(written(music))
+    assert ("G", ("dissonance",), (True,)) == (verdict.root, verdict.members, verdict.leans)
+
+
+@pytest.mark.parametrize(
+    ("before", "root", "wanted"), [("A5:1 C6:1 E5", "A", "chord member"), ("F5:1 C6:1 F5", "F", "dissonance")]
+)
+def test_the_solos_own_notes_tell_where_little_else_does(written, before, root, wanted) -> None:
+    """Over a bare A in the bass the solo's notes earlier in the bar say whether E belongs."""
+    music = {"Oboe": f"{before}:1 E5>C5:1 | C5:4", "Cello": "A2:4 | A2:4"}
+    (verdict,) = verdicts(written(music))
+    assert (root, (wanted,)) == (verdict.root, verdict.members)
+
+
+def test_the_solos_own_notes_are_weak_evidence(written) -> None:
+    """F A F in the solo do not outweigh C E G in the piano."""
+    music = {"Oboe": "F5:1 A5:1 F5:1 F5>E5:1 | C5:4", "Piano": "C3+E4+G4:4 | C3+E4+G4:4"}
+    (verdict,) = verdicts(written(music))
+    assert ("C", ("dissonance",)) == (verdict.root, verdict.members)
+
+
+def test_a_six_four_over_a_dominant_pedal(written) -> None:
+    """Over a held G, C E G between two dominants: D before C is no member there, though it is before and after."""
+    music = {
+        "Oboe": "B4:2 D5>C5:2 | D5:2 B4:2 | C5:4",
+        "Violin": "D4+G4:2 E4+G4:2 | F4+G4:2 F4+G4:2 | E4+G4:4",
+        "Cello": "G2~:4 | ^G2:4 | C3:4",
+    }
+    (verdict,) = verdicts(written(music))
+    assert (("dissonance",), (True,)) == (verdict.members, verdict.leans)
+
+
+def test_the_chord_named_agrees_with_what_is_said_of_the_small_note(written) -> None:
+    """Whatever the chances, a small note is never called foreign to a chord that holds it, nor the reverse."""
+    for bass in ("E3", "G3", "C3", "Db3"):
+        for small in ("C5", "Db5", "B4", "G5"):
+            music = {
+                "Oboe": f"C5:2 {small}>Bb4:2 | Ab4:4",
+                "Viola": "Ab3:2 E4:2 | F4:4",
+                "Cello": f"F2:2 {bass}:2 | F2:4",
+            }
+            (verdict,) = verdicts(written(music))
+            assert (verdict.members == ("chord member",)) == (small[:-1] in verdict.pitches)

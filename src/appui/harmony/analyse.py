@@ -41,6 +41,7 @@ __all__ = ["DOUBTFUL_BELOW", "Harmony", "analyse"]
 DOUBTFUL_BELOW = Parameters().doubtful_below
 _AFTER = "after-notes"
 _MOMENT_Q = 0.01
+_EVEN = 0.5
 _CARRIED = "carried on from around as nothing else sounds here"
 _ENTERING = "as the others enter after it"
 _UNISON = "guessed from around as all play in unison"
@@ -149,10 +150,11 @@ class Harmony:
     def _judge(self, sign: Sign, note: Note, heard: _Heard) -> Verdict:
         onset_q, carried = heard.moment_q, heard.why == _CARRIED
         chances = self.chances(onset_q)
-        best = int(chances.argmax())
+        belonging = self._belonging(chances, heard.certainty)
+        best = _agreeing(sign, chances, belonging)
         bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
         named = self._name(best, onset_q, bass)
-        member_chances = _member_chances(sign, self._belonging(chances, heard.certainty))
+        member_chances = _member_chances(sign, belonging)
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
         key = self.keys[sign.main(self.score).bar]
         six_four = not carried and self._six_four(named, onset_q)
@@ -166,12 +168,12 @@ class Harmony:
             roman=roman_of(named, key[0], minor=key[1]),
             confidence=round(confidence, 3),
             pitches=named.letters,
-            members=tuple(MEMBER if chance >= 0.5 else DISSONANCE for chance in member_chances),
+            members=tuple(MEMBER if chance >= _EVEN else DISSONANCE for chance in member_chances),
             member_chances=tuple(round(chance, 3) for chance in member_chances),
             leans=(),
-            main_member=bool((chances @ members_table())[round(note.sounding.midi) % 12] >= 0.5),
+            main_member=bool((chances @ members_table())[round(note.sounding.midi) % 12] >= _EVEN),
             evidence=() if carried else tuple(self._evidence(sign, onset_q, bass)),
-            runner_up=self._runner_up(chances, onset_q, bass),
+            runner_up=self._runner_up(best, chances, onset_q, bass),
             words="",
             six_four=six_four,
             doubtful=confidence < self.parameters.doubtful_below,
@@ -189,9 +191,9 @@ class Harmony:
         spread = raw**power / (raw**power + (1 - raw) ** power)
         return np.asarray(0.5 + certainty * (spread - 0.5))
 
-    def _runner_up(self, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
-        best = CHORDS[int(chances.argmax())].classes
-        others = [chance if set(CHORDS[i].classes) != set(best) else -1.0 for i, chance in enumerate(chances)]
+    def _runner_up(self, best: int, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
+        named = set(CHORDS[best].classes)
+        others = [chance if set(CHORDS[i].classes) != named else -1.0 for i, chance in enumerate(chances)]
         return self._name(int(np.argmax(others)), onset_q, bass).label
 
     def _target(self, sign: Sign, note: Note) -> Pitch | None:
@@ -271,6 +273,19 @@ class Harmony:
         if bass is None or self.texture.where[bass][:2] == (sign.part, sign.voice):
             return None
         return self.fits.sounding.note(bass)[2].sounding
+
+
+def _agreeing(sign: Sign, chances: Floats, belonging: Floats) -> int:
+    """The likeliest chord of those that say of the first small note what all chords together say of it.
+
+    C may belong to the likeliest chord and not to the two next, which together are likelier.
+    """
+    if not sign.small:
+        return int(chances.argmax())
+    classes = [round(pitch.midi) % 12 for pitch in sign.small[0].sounding]
+    inside = min(belonging[classes]) >= _EVEN
+    fits = members_table()[:, classes].all(1) == inside
+    return int(np.where(fits, chances, -1.0).argmax())
 
 
 def _member_chances(sign: Sign, belonging: Floats) -> tuple[float, ...]:
