@@ -13,7 +13,7 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["WrittenOut", "metrical_weight", "written_out", "written_out_at"]
 
 _LIKELY = 0.5
+_SURELY = 0.95
 _MOMENT_Q = 0.01
 # halvings of a part of a beat: beyond them every place is as weak
 _FINEST = 5
@@ -90,7 +91,8 @@ class _Pair:
 def written_out(score: Score, harmony: Harmony, least: float = _LIKELY) -> tuple[WrittenOut, ...]:
     """All written-out leaning notes of a confidence of `least` or more, by part and time."""
     ask = _Asked(score, harmony, part_slugs(score), bar_names(score))
-    pairs = [pair for part in score.parts if not part.percussion for pair in _pairs(score, part)]
+    moving = (pair for part in score.parts if not part.percussion for pair in _pairs(score, part))
+    pairs = _possible(score, harmony, moving)
     pairs.sort(key=lambda pair: (pair.part, pair.of(score).onset_q, pair.voice, pair.note))
     judged = ((pair, ask.confidence(pair)) for pair in pairs)
     return tuple(ask.told(pair, confidence) for pair, confidence in judged if confidence >= least)
@@ -132,19 +134,20 @@ def _pairs(score: Score, part: Part) -> Iterator[_Pair]:
 
 def _pairs_at(score: Score, part: int, voice: int, events: tuple[Event, ...], index: int) -> Iterator[_Pair]:
     """The notes of an event that stand and move as a leaning note does."""
-    if index + 1 >= len(events) or not _placed(score, events, index) or _running(events, index):
+    if index + 1 >= len(events):
         return
     here, after = events[index], events[index + 1]
-    for place, note in enumerate(here.notes):
-        target = _step(note, after)
-        if target is not None and not (note.tied_back or note.hidden or note.cue or note.unpitched):
+    struck = [(i, n) for i, n in enumerate(here.notes) if not (n.tied_back or n.hidden or n.cue or n.unpitched)]
+    steps = [(place, target) for place, note in struck if (target := _step(note, after)) is not None]
+    if steps and _placed(score, events, index) and not _running(events, index):
+        for place, target in steps:
             yield _Pair(part, voice, index, place, target)
 
 
 def _placed(score: Score, events: tuple[Event, ...], index: int) -> bool:
     """Whether an event is on a beat and followed at once by one on a weaker place of the same or the next beats."""
     here, after = events[index], events[index + 1]
-    if not here.notes or not after.notes or here.end_q != after.onset_q or here.bar != after.bar:
+    if here.bar != after.bar or here.end_q != after.onset_q:
         return False
     bar = score.bars[here.bar]
     if (here.onset_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q:
@@ -179,18 +182,29 @@ def _interval(one: Event, other: Event) -> int:
 
 def _step(note: Note, after: Event) -> Pitch | None:
     """What a note steps into in the next event, down rather than up; `None` where it stays or leaps."""
-    if any(other.sounding == note.sounding for other in after.notes):
+    here, found = note.sounding, [other.sounding for other in after.notes]
+    steps = [pitch for pitch in found if abs(pitch.diatonic - here.diatonic) == 1]
+    if not steps or here in found:
         return None
-    steps = [
-        other.sounding
-        for other in after.notes
-        if abs(other.sounding.diatonic - note.sounding.diatonic) == 1
-        and 0 < abs(float(other.sounding.midi - note.sounding.midi)) <= _WIDEST_STEP
-    ]
-    return min(steps, key=lambda pitch: pitch.midi, default=None)
+    near = [pitch for pitch in steps if 0 < abs(float(pitch.midi - here.midi)) <= _WIDEST_STEP]
+    return min(near, key=lambda pitch: pitch.midi, default=None)
 
 
 # what the harmony says
+
+
+def _possible(score: Score, harmony: Harmony, pairs: Iterable[_Pair]) -> list[_Pair]:
+    """Those of some pairs that one fit of three does not all but exclude: to ask all of every note takes long."""
+    fit = harmony.fits.parts_of_beats
+    belonging = fit.chances @ members_table()
+
+    def likely(pair: _Pair) -> bool:
+        here = pair.of(score)
+        row = belonging[fit.slices.at(float(here.onset_q))]
+        own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
+        return bool(row[own] < _SURELY and row[target] > 1 - _SURELY)
+
+    return [pair for pair in pairs if likely(pair)]
 
 
 @dataclass(frozen=True, slots=True)
