@@ -38,7 +38,7 @@ def accompanied(
     """The score with an accompaniment, where it has figures, symbols or a chart and none of its own.
 
     `pattern` is a name in `patterns.PATTERNS` and shapes what is played from symbols; figures are played as plain
-    chords. `instrument` is one in `keyboard.INSTRUMENTS`: by default a harpsichord for figures, a pianoforte for symbols.
+    chords. `instrument` is one in `keyboard.INSTRUMENTS`: by default a harpsichord for figures, else a pianoforte.
     Symbols of transposing parts become sounding ones in any case, and a chart takes their place. Raises `UsageError`
     for a pattern or an instrument there is not.
     """

@@ -37,7 +37,7 @@ from appui.score.signs import bar_names, beat_name
 
 __all__ = ["Chart", "place_name", "read_chart", "with_chart"]
 
-_COMMENT = re.compile(r"(?:^|\s)#(?:\s.*|$)")
+_COMMENT = re.compile(r"^\s*#.*|\s#(?:\s.*|$)")
 _BEAT = re.compile(r"(?P<beat>\d{1,3})(?:\+(?P<part>\d{1,3}/\d{1,3}))?")
 _AGAIN_BARS = 4
 

@@ -14,7 +14,7 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
-from appui.accompany.chord import Chord, Tone, pitch_in, place_of
+from appui.accompany.chord import NEVER, Chord, Tone, pitch_in, place_of
 from appui.score.pitch import Pitch
 
 __all__ = ["HAND", "Voicing", "faults", "voice_chords"]
@@ -24,7 +24,7 @@ HAND = (52, 77)
 _SPAN = 12
 _MIDDLE = 69.0
 _COMMON_MIDDLE = 0.15
-_KEEP = 200.0
+_KEEP, _KEEP_ALL = 200.0, 900.0
 
 # fmt: off
 #  what                                     cost
@@ -56,29 +56,40 @@ def voice_chords(chords: Sequence[Chord]) -> list[Voicing]:
     """Three upper notes for each chord, lowest first; empty for no chords."""
     if not chords:
         return []
-    states = [_states(chord.tones, int(chord.bass.midi), place_of(chord.bass)) for chord in chords]
+    cost, path = _search(chords, _KEEP)
+    # a bass that leaves no way out: any voicing rather than parallels
+    return path if cost < _PARALLEL else _search(chords, _KEEP_ALL)[1]
+
+
+def _search(chords: Sequence[Chord], keep: float) -> tuple[float, list[Voicing]]:
+    """The cheapest way and its cost, among voicings that cost at most `keep` more than the best of their chord."""
+    states = [_states(chord.tones, int(chord.bass.midi), place_of(chord.bass), keep) for chord in chords]
     best = [state.cost for state in states[0]]
     back: list[list[int]] = []
     for index in range(1, len(chords)):
-        move = _Move(chords[index - 1], chords[index])
-        earlier, column, costs = states[index - 1], [], []
-        for state in states[index]:
-            found = min(
-                ((best[i] + move.cost(before, state), i) for i, before in enumerate(earlier)), key=lambda pair: pair[0]
-            )
-            costs.append(found[0] + state.cost)
-            column.append(found[1])
-        best = costs
+        best, column = _step(_Move(chords[index - 1], chords[index]), states[index - 1], best, states[index])
         back.append(column)
     at = min(range(len(best)), key=best.__getitem__)
-    path = [at]
+    cost, path = best[at], [at]
     for column in reversed(back):
         path.append(column[path[-1]])
-    return [states[index][at].pitches for index, at in enumerate(reversed(path))]
+    return cost, [states[index][at].pitches for index, at in enumerate(reversed(path))]
+
+
+def _step(
+    move: _Move, earlier: Sequence[_State], best: Sequence[float], later: Sequence[_State]
+) -> tuple[list[float], list[int]]:
+    """For each voicing of a chord the cost of the best way there, and the voicing before it on that way."""
+    costs, column = [], []
+    for state in later:
+        cost, index = min((best[i] + move.cost(before, state), i) for i, before in enumerate(earlier))
+        costs.append(cost + state.cost)
+        column.append(index)
+    return costs, column
 
 
 @lru_cache(maxsize=4096)
-def _states(tones: tuple[Tone, ...], bass: int, bass_place: int) -> tuple[_State, ...]:
+def _states(tones: tuple[Tone, ...], bass: int, bass_place: int, keep: float) -> tuple[_State, ...]:
     """The voicings worth trying, the worst left out where better ones are there."""
     # a bass that climbs into the right hand's range pushes it up
     low, high = max(HAND[0], bass), max(HAND[1], bass + 16)
@@ -93,7 +104,7 @@ def _states(tones: tuple[Tone, ...], bass: int, bass_place: int) -> tuple[_State
     ]
     found = [state for state in found if state.keys[0] > bass] or found
     least = min(state.cost for state in found)
-    return tuple(state for state in found if state.cost <= least + _KEEP)
+    return tuple(state for state in found if state.cost <= least + keep)
 
 
 def _state(pitches: Voicing, tones: Sequence[Tone], bass_place: int) -> _State:
@@ -111,7 +122,10 @@ class _Move:
 
     def __init__(self, before: Chord, after: Chord) -> None:
         held = before.leaving == after.bass
-        letters = {pitch_in(place, 4).step: place for place in after.places}
+        # a leading note in the bass takes the place of the resolution: no upper voice may go there
+        bass_place = place_of(after.bass)
+        open_tones = [tone for tone in after.tones if tone.place != bass_place or tone.doubled < NEVER]
+        letters = {pitch_in(tone.place, 4).step for tone in open_tones}
         self.before, self.after = before, after
         self.basses = ((int(before.bass.midi), int(after.bass.midi)), (int(before.leaving.midi), int(after.bass.midi)))
         self.moving = {tone.place: tone for tone in before.tones}

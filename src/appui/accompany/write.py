@@ -165,7 +165,10 @@ class _Writer:
         if isinstance(entry, ChordSymbol):
             self._symbol(node, entry, at_q)
         else:
+            # figures have no offset of their own: the cursor goes to where they stand and back
+            self._move(node, "forward", entry.onset_q - at_q)
             self._figures(node, entry)
+            self._move(node, "backup", entry.onset_q - at_q)
 
     def _symbol(self, node: Element, symbol: ChordSymbol, at_q: Fraction) -> None:
         harmony = _add(node, "harmony")
