@@ -1,0 +1,183 @@
+"""The command `practice`: play-along tracks, one or a whole set."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from appui.cli.options import BARS, JSON, PLAN, SOLO, SOUNDFONT, STYLE, options
+from appui.errors import UsageError
+
+if TYPE_CHECKING:
+    from appui.practice.deliver import Done
+    from appui.practice.wish import Wish
+
+__all__ = ["SOUND_OPTIONS", "TRACK_OPTIONS", "practice", "wish_from"]
+
+CAUTION = (
+    "Hearing: start with the volume low; no program can know how loud it is at your ear. Safe listening (WHO and ITU, "
+    "2019): 40 hours a week at 80 dB(A), 75 for children; three decibels more halve the time. Strain: rest before it "
+    "hurts. Your teacher's and the edition's word goes over the tool's."
+)
+
+TRACK_OPTIONS = (
+    click.option(
+        "--mode",
+        type=click.Choice(["along", "guide", "echo", "alternate"]),
+        help="The solo silent; quiet; first heard, then yours; in one reading, then in another.  [default: along]",
+    ),
+    click.option(
+        "--tempo",
+        "tempo",
+        multiple=True,
+        metavar="T",
+        help="60%, 72 beats a minute, or a ladder 50%..100%. Repeatable.  [default: 100%]",
+    ),
+    click.option("--steps", type=int, metavar="N", help="Steps of a ladder.  [default: 6]"),
+    click.option("--times", type=int, metavar="N", help="How often, at each tempo.  [default: 1]"),
+    click.option("--count-in", type=int, metavar="BARS", help="Bars counted before.  [default: 1]"),
+    click.option(
+        "--click",
+        metavar="PATTERN",
+        help="beats, bar, subdivided or off; groups such as 3+2; with ,silent every other bar.  [default: off]",
+    ),
+    click.option("--gap", type=int, metavar="BARS", help="Bars of rest between rounds.  [default: 0]"),
+    click.option(
+        "--pan", type=float, metavar="SPREAD", help="0 to 100: solo to the left, the others to the right.  [default: 0]"
+    ),
+    click.option(
+        "--levels", metavar="GROUP=DB,...", help="Of solo, accompaniment, click and drone: solo=-12,click=-6, or =off."
+    ),
+    click.option(
+        "--drone", metavar="DEGREE", help="Hold a degree of the key, 1 to 7, or a note such as D under the music."
+    ),
+    click.option("--transpose", metavar="INTERVAL", help="M2 up, -m3 down, or semitones: -2."),
+    click.option("--repeats/--no-repeats", default=None, help="Play repeats as printed.  [default: repeats]"),
+    click.option(
+        "--embellish",
+        type=click.Path(path_type=Path),
+        metavar="PLAN2",
+        help="Another plan for repeats, later rounds, or to alternate with.",
+    ),
+)
+SOUND_OPTIONS = (
+    click.option("--pitch", type=float, metavar="HZ", help="A4: 380 to 480, such as 415.  [default: 440]"),
+    click.option(
+        "--tuning",
+        metavar="NAME",
+        help="equal, quarter-comma, sixth-comma, werckmeister-3, kirnberger-3, vallotti, young-1, young-2, just, "
+        "pythagorean, or a file of twelve cents.",
+    ),
+    click.option("--key-note", metavar="NOTE", help="The note a tuning stands on.  [default: C]"),
+)
+
+
+@click.command(
+    epilog="Examples: appui practice sonata.musicxml 'slow {tempo}.flac' --bars 1-8 --tempo 50%..100% --times 4 "
+    f"--click beats; appui practice --set week.toml.  {CAUTION}"
+)
+@click.argument("score", required=False, type=click.Path(path_type=Path))
+@click.argument("outputs", nargs=-1, type=click.Path(path_type=Path), metavar="OUT...")
+@click.option(
+    "--set", "set_file", type=click.Path(path_type=Path), metavar="FILE", help="Make all tracks of a set file (TOML)."
+)
+@options(SOLO, BARS, STYLE, PLAN)
+@options(*TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT, JSON)
+def practice(
+    score: Path | None,
+    outputs: tuple[Path, ...],
+    set_file: Path | None,
+    solo: str | None,
+    style: str | None,
+    plan: Path | None,
+    embellish: Path | None,
+    soundfont: Path | None,
+    as_json: bool,
+    **words: Any,
+) -> None:
+    """Write tracks to practise with: along, guided, echoed or alternating, slower, in loops, at any pitch.
+
+    OUT ends in .mid, .wav, .flac, .ogg or .mp3; with {tempo} in its name it is one file for each tempo.
+    """
+    from appui.cli.show import print_json, progress
+    from appui.practice.week import make_week, read_week
+
+    if set_file is not None:
+        if score is not None or outputs:
+            raise UsageError("a set file names its own score and files; leave SCORE and OUT out, or --set")
+        week = read_week(set_file)
+        made = make_week(week, say=progress(2 * len(week.tracks)))
+        done = [(each, tuple(week.folder / name for name in each.files)) for each in made]
+    else:
+        if score is None or not outputs:
+            raise UsageError("practice needs SCORE and at least one OUT, or --set FILE")
+        done = _single(score, outputs, solo, style, plan, embellish, soundfont, words)
+    if as_json:
+        print_json({"tracks": [_record(each, paths) for each, paths in done]})
+    else:
+        for each, paths in done:
+            for path in paths:
+                click.echo(f"{path}  {each.length_s:.1f} s  {each.words}")
+
+
+def _single(
+    score: Path,
+    outputs: tuple[Path, ...],
+    solo: str | None,
+    style: str | None,
+    plan: Path | None,
+    embellish: Path | None,
+    soundfont: Path | None,
+    words: dict[str, Any],
+) -> list[tuple[Done, tuple[Path, ...]]]:
+    from functools import partial
+
+    from appui.cli.options import wishes_of
+    from appui.cli.outputs import check_outputs
+    from appui.cli.show import print_notices, progress
+    from appui.perform.session import Session
+    from appui.practice.deliver import Job, deliver
+    from appui.practice.plan import make_track, with_plan
+    from appui.practice.week import words_for
+    from appui.practice.words import split_by_name
+
+    wish = wish_from(words)
+    named: dict[str, tuple[Wish, list[Path]]] = {}
+    for path in outputs:
+        for name, each in split_by_name(path.name, wish):
+            named.setdefault(repr(each), (each, []))[1].append(path.parent / name)
+    check_outputs([path for _, paths in named.values() for path in paths])
+    session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan))
+    again = with_plan(session, embellish) if embellish else None
+    jobs = [
+        Job(
+            partial(make_track, session, each, title=paths[0].stem, again=again),
+            tuple(paths),
+            title=paths[0].stem,
+            part=session.solo.name,
+            score=session.score.title,
+            words=words_for(each, session.style.name, plan),
+        )
+        for each, paths in named.values()
+    ]
+    done = deliver(jobs, soundfont, say=progress(len(jobs)))
+    print_notices(session)
+    return [(each, job.outputs) for each, job in zip(done, jobs, strict=True)]
+
+
+def wish_from(words: dict[str, Any]) -> Wish:
+    """The wish of typed options."""
+    from appui.practice.words import wish_of
+
+    said = {key.replace("_", "-"): value for key, value in words.items()}
+    said["tempo"] = list(said.get("tempo") or ()) or None
+    return wish_of(said)
+
+
+def _record(done: Done, paths: tuple[Path, ...]) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    record = {key: value for key, value in asdict(done).items() if key not in ("digest", "files")}
+    return record | {"files": [str(path) for path in paths]}

@@ -1,0 +1,215 @@
+"""A set: a whole week's tracks from one TOML file.
+
+score = "ferry.musicxml"      # paths are from the set file's folder
+solo = "oboe"                 # also: style, plan, embellish, soundfont
+folder = "week"
+formats = ["flac", "mid"]
+pitch = 415                   # every key of a track may stand here for all of them
+tuning = "vallotti"
+
+[[track]]
+name = "opening {tempo}"      # {tempo} in a name: a file for each tempo
+bars = "1-8"
+tempo = "50%..100%"
+steps = 6
+times = 4
+
+[[track]]
+name = "echo {bars}"
+bars = ["1-4", "5-8"]         # a list of bars: a track for each
+mode = "echo"
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import partial
+from hashlib import blake2b
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from appui import __version__
+from appui.errors import PlanError, UsageError
+from appui.practice.deliver import Done, Job, Say, deliver
+from appui.practice.track import Track
+from appui.practice.wish import Wish
+from appui.practice.words import KEYS, file_name, split_by_name, wish_of
+
+if TYPE_CHECKING:
+    from appui.perform.session import Session
+
+__all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
+
+FORMATS = ("mid", "wav", "flac", "ogg", "mp3")
+_HEAD = ("score", "solo", "style", "plan", "embellish", "soundfont", "folder", "formats")
+_REMEDY = "see `appui practice --help` for a set file"
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A set file read: where things are, and its tracks by name (without suffix), in order."""
+
+    file: Path
+    score: Path
+    folder: Path
+    formats: tuple[str, ...]
+    tracks: tuple[tuple[str, Wish], ...]
+    solo: str | None = None
+    style: str | None = None
+    plan: Path | None = None
+    embellish: Path | None = None
+    soundfont: Path | None = None
+
+    def outputs(self, name: str) -> tuple[Path, ...]:
+        """The files of a track."""
+        return tuple(self.folder / f"{name}.{suffix}" for suffix in self.formats)
+
+
+def read_week(path: Path) -> Week:
+    """Read a set file; raises `PlanError` naming the track and what is wrong there."""
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanError(path, f"the set file cannot be read ({error})", "name a TOML file") from None
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(path, f"is no TOML: {error}", "mend that line") from None
+    tracks = table.pop("track", None)
+    if not isinstance(tracks, list) or not tracks or not all(isinstance(each, dict) for each in tracks):
+        raise PlanError(path, "has no [[track]]", "add at least one, with a name")
+    _check_keys(path, "head", table, (*_HEAD, *KEYS))
+    common = {key: value for key, value in table.items() if key in KEYS}
+    made = [pair for number, track in enumerate(tracks, 1) for pair in _tracks(path, number, common | track)]
+    _check_names(path, [name for name, _ in made])
+    return _week(path, table, tuple(made))
+
+
+def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], ...]) -> Week:
+    texts = {key: table[key] for key in _HEAD if key in table and key != "formats"}
+    for key, value in texts.items():
+        if not isinstance(value, str):
+            raise PlanError(path, f"{key} = {value!r}: expected text", "put it in quotes")
+    if "score" not in texts:
+        raise PlanError(path, "names no score", 'write score = "FILE" at its head')
+    formats = table.get("formats", ["flac"])
+    if not isinstance(formats, list) or not formats or not set(map(str, formats)) <= set(FORMATS):
+        raise PlanError(path, f"formats = {formats!r}: expected a list of {', '.join(FORMATS)}", _REMEDY)
+    base = path.parent
+    paths = {key: base / texts[key] for key in ("plan", "embellish", "soundfont") if key in texts}
+    folder = base / texts.get("folder", path.stem)
+    names = {key: texts.get(key) for key in ("solo", "style")}
+    return Week(path, base / texts["score"], folder, tuple(dict.fromkeys(formats)), tracks, **names, **paths)
+
+
+def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[str, Wish]]:
+    place = f"track {number}"
+    name = words.pop("name", None)
+    if not isinstance(name, str) or not name.strip():
+        raise PlanError(path, f"name = {name!r}: every track has a name", "write one in quotes", place=place)
+    if set(name) & set('/\\:*?"<>|') or name.startswith("."):
+        raise PlanError(path, f"{name!r} cannot be a file name everywhere", 'leave out / \\ : * ? " < > |', place=place)
+    _check_keys(path, place, words, tuple(KEYS))
+    bars = words.get("bars")
+    try:
+        for each in bars if isinstance(bars, list) else [bars]:
+            wish = wish_of(words | {"bars": each})
+            yield from split_by_name(name, wish)
+    except UsageError as error:
+        raise PlanError(path, str(error), "mend it there", place=f"{place} ({name})") from None
+
+
+def _check_keys(path: Path, place: str, table: Mapping[str, Any], known: tuple[str, ...]) -> None:
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, 1)
+            raise PlanError(
+                path, f"does not know the key {key!r}", f"write {near[0]}" if near else f"use {', '.join(known)}",
+                place=place,
+            )  # fmt: skip
+
+
+def _check_names(path: Path, names: list[str]) -> None:
+    seen: set[str] = set()
+    for name in names:
+        # file systems that do not tell capitals apart are common
+        if name.casefold() in seen:
+            raise PlanError(
+                path, f"two tracks are named {name!r}", "name them apart; {tempo}, {bars} and {mode} can help"
+            )
+        seen.add(name.casefold())
+
+
+def make_week(week: Week, *, say: Say = lambda words: None) -> list[Done]:
+    """Write the tracks of a set that are not up to date; returns all. Raises the errors of its parts."""
+    from appui.sound.files import make_folder
+
+    make_folder(week.folder)
+    prepared = _Prepared(week)
+    head = digest_of(week)
+    jobs = [
+        Job(
+            partial(prepared.track, name, wish),
+            week.outputs(name),
+            blake2b(f"{head} {name} {wish!r}".encode(), digest_size=16).hexdigest(),
+            name,
+            week.solo or "",
+            week.score.stem,
+            words_for(wish, week.style, week.plan),
+        )
+        for name, wish in week.tracks
+    ]
+    return deliver(jobs, week.soundfont, index=week.folder / "index.json", say=say)
+
+
+def digest_of(week: Week) -> str:
+    """What all tracks of a set depend on: the contents of its files, the SoundFont, the version of this program."""
+    from appui.sound.soundfont import soundfont_path
+
+    told = blake2b(digest_size=16)
+    for path in (week.score, week.plan, week.embellish, Path(week.style) if week.style else None):
+        told.update(path.read_bytes() if path is not None and path.is_file() else b"-")
+    font = soundfont_path(week.soundfont)
+    told.update(f"{week.solo} {week.style} {font} {font.stat().st_size} {__version__}".encode())
+    return told.hexdigest()
+
+
+class _Prepared:
+    """The sessions of a set, opened when the first track is to be made."""
+
+    def __init__(self, week: Week) -> None:
+        self.week = week
+        self._sessions: tuple[Session, Session | None] | None = None
+
+    def track(self, name: str, wish: Wish) -> Track:
+        from appui.practice.plan import make_track
+
+        session, again = self.sessions()
+        try:
+            return make_track(session, wish, title=name, again=again)
+        except UsageError as error:
+            raise PlanError(self.week.file, str(error), "mend it there", place=f"track {name}") from None
+
+    def sessions(self) -> tuple[Session, Session | None]:
+        from appui.perform.session import Session, Wishes
+        from appui.practice.plan import with_plan
+
+        if self._sessions is None:
+            week = self.week
+            session = Session.open(week.score, Wishes(solo=week.solo, style=week.style, plan=week.plan))
+            self._sessions = session, with_plan(session, week.embellish) if week.embellish else None
+        return self._sessions
+
+
+def words_for(wish: Wish, style: str | None, plan: Path | None) -> str:
+    """A track told in a line, for tags and the index."""
+    parts = [
+        f"bars {wish.bars or 'all'}",
+        f"tempo {file_name('{tempo}', wish)}",
+        wish.mode,
+        f"style {style or 'harmony'}",
+        f"plan {plan.name}" if plan else "",
+        wish.tuning.name if wish.tuning else "",
+    ]
+    return ", ".join(filter(None, parts))

@@ -1,0 +1,100 @@
+"""From plain words, as typed or as written in a set file, to a wish."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from appui.errors import UsageError
+from appui.practice.click import parse_click
+from appui.practice.interval import parse_interval
+from appui.practice.ladder import tempos_of
+from appui.practice.levels import parse_levels
+from appui.practice.wish import NO_CLICK, Wish, check_wish
+from appui.sound.tuning import make_tuning, pitch_hz
+
+__all__ = ["KEYS", "file_name", "split_by_name", "wish_of"]
+
+#  key: the kinds of value it takes
+KEYS: dict[str, tuple[type, ...]] = {
+    "mode": (str,),
+    "bars": (str, int),
+    "tempo": (str, int, list),
+    "steps": (int,),
+    "times": (int,),
+    "count-in": (int,),
+    "click": (str,),
+    "gap": (int,),
+    "pan": (int, float),
+    "levels": (str,),
+    "pitch": (int, float),
+    "tuning": (str,),
+    "key-note": (str,),
+    "transpose": (str,),
+    "repeats": (bool,),
+    "drone": (str, int),
+}
+
+
+def wish_of(words: Mapping[str, Any]) -> Wish:
+    """The wish these words make, by `KEYS`; what is missing or `None` is as usual. Raises `UsageError`."""
+    said = {key: value for key, value in words.items() if value is not None}
+    unknown = sorted(set(said) - set(KEYS))
+    if unknown:
+        raise UsageError(f"{unknown[0]!r} is no wish for a practice track; there are {', '.join(KEYS)}")
+    for key, value in said.items():
+        if not isinstance(value, KEYS[key]) or (isinstance(value, bool) and bool not in KEYS[key]):
+            kinds = " or ".join({"str": "text", "int": "a whole number", "float": "a number", "list": "a list",
+                                 "bool": "true or false"}[kind.__name__] for kind in KEYS[key])  # fmt: skip
+            raise UsageError(f"{key} = {value!r}: expected {kinds}")
+    tempo = said.get("tempo", ())
+    wish = Wish(
+        mode=said.get("mode", "along"),
+        bars=None if said.get("bars") is None else str(said["bars"]),
+        tempos=tempos_of(_texts(tempo), said.get("steps")),
+        times=said.get("times", 1),
+        count_in=said.get("count-in", 1),
+        click=parse_click(said["click"]) if "click" in said else NO_CLICK,
+        gap=said.get("gap", 0),
+        pan=float(said.get("pan", 0)),
+        levels=parse_levels(said.get("levels", "")),
+        tuning=_tuning(said),
+        interval=parse_interval(said.get("transpose")),
+        repeats=said.get("repeats", True),
+        drone=str(said["drone"]) if "drone" in said else None,
+    )
+    check_wish(wish)
+    return wish
+
+
+def _texts(value: Any) -> list[str]:
+    return [str(each) for each in value] if isinstance(value, list | tuple) else [str(value)]
+
+
+def _tuning(said: Mapping[str, Any]) -> Any:
+    if not {"pitch", "tuning"} & set(said):
+        if "key-note" in said:
+            raise UsageError("a key note needs a tuning to stand in it; name one with tuning, such as vallotti")
+        return None
+    return make_tuning(pitch_hz(said.get("pitch", 440)), said.get("tuning", "equal"), said.get("key-note", "C"))
+
+
+def split_by_name(name: str, wish: Wish) -> Sequence[tuple[str, Wish]]:
+    """One track, or with ``{tempo}`` in its name one for every tempo; names filled in."""
+    from dataclasses import replace
+
+    if "{tempo}" in name:
+        return [(file_name(name, each), each) for tempo in wish.tempos for each in [replace(wish, tempos=(tempo,))]]
+    return [(file_name(name, wish), wish)]
+
+
+def file_name(name: str, wish: Wish) -> str:
+    """A name with ``{tempo}``, ``{bars}`` and ``{mode}`` filled in; raises `UsageError` for other braces."""
+    first, last = wish.tempos[0], wish.tempos[-1]
+    tempo = (first if first == last else f"{first} to {last}").replace("%", " percent")
+    filled = name
+    for key, text in {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode}.items():
+        filled = filled.replace(f"{{{key}}}", text)
+    if "{" in filled or "}" in filled:
+        raise UsageError(f"the name {name!r} may hold {{tempo}}, {{bars}} and {{mode}}, no other braces")
+    return filled
