@@ -12,7 +12,7 @@ from fractions import Fraction
 from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
 from appui.perform.session import Session
 from appui.practice.click import Click, ClickPattern
-from appui.practice.hold import Hold, held, holds_of, later_q
+from appui.practice.hold import Hold, holds_in
 from appui.practice.interval import transposed
 from appui.score.model import Bar, Score
 from appui.score.pitch import Transposition
@@ -61,20 +61,25 @@ class Passage:
     @property
     def qpm(self) -> Fraction:
         """The tempo at the beginning, quarter notes a minute."""
-        return self.performance.tempos[0].qpm
+        return self.qpm_at(Fraction(0))
 
     def seconds(self, at_q: Fraction) -> float:
         """Seconds from the first printed beat to a moment after it."""
         return self.performance.seconds(at_q + self.lead_q) - self.lead_s
 
+    @property
+    def ends_held(self) -> bool:
+        """Whether the last bar ends in a hold."""
+        return any(hold.end_q >= self.body_q for hold in self.holds)
+
     def qpm_at(self, at_q: Fraction) -> Fraction:
-        """Quarter notes a minute at a moment."""
+        """Quarter notes a minute at a moment, as if nothing were held."""
         found = self.performance.tempos[0].qpm
         for step in self.performance.tempos:
             if step.onset_q > at_q + self.lead_q:
                 break
             found = step.qpm
-        return found
+        return next((found * hold.times for hold in self.holds if hold.start_q <= at_q < hold.end_q), found)
 
     def clicks(self, pattern: ClickPattern, *, bars_before: int, goes_on: bool) -> Iterator[Click]:
         """The clicks under the passage, offsets from its first printed beat.
@@ -86,26 +91,16 @@ class Passage:
             if pattern.silent_bars and (count + bars_before) % 2:
                 continue
             bar = self.score.bars[occurrence.bar]
-            qpm = self.qpm_at(later_q(self.holds, occurrence.onset_q))
+            qpm = self.qpm_at(occurrence.onset_q)
             for click in pattern.bar(bar.meter, qpm, bar.length_q + bar.lead_q):
                 if bar.lead_q <= click.offset_q < bar.lead_q + bar.length_q:
                     at_q = occurrence.onset_q + click.offset_q - bar.lead_q
                     if not any(hold.start_q < at_q < hold.end_q for hold in self.holds):
-                        yield Click(later_q(self.holds, at_q), click.rank)
+                        yield Click(at_q, click.rank)
         if pattern.sounds:
-            yield from self._counts(goes_on=goes_on)
-
-    def _counts(self, *, goes_on: bool) -> Iterator[Click]:
-        last_q = self.order[-1].onset_q + self.score.bars[self.order[-1].bar].length_q
-        earlier_q = Fraction(0)
-        for hold in self.holds:
-            if goes_on or hold.end_q < last_q:
-                start_q = max(hold.count_q, hold.start_q + hold.beat_q) + earlier_q
-                end_q = hold.end_q + hold.extra_q + earlier_q
-                while start_q < end_q:
-                    yield Click(start_q, 1)
-                    start_q += hold.beat_q
-            earlier_q += hold.extra_q
+            for hold in self.holds:
+                if goes_on or hold.end_q < self.body_q:
+                    yield from (Click(at_q, 1) for at_q in hold.counts())
 
 
 def perform_passage(
@@ -123,8 +118,7 @@ def perform_passage(
     performance = session.perform(order, changed)
     if again is not None and any(occurrence.turn > 1 for occurrence in order):
         performance = _spliced(performance, again.perform(order), order)
-    holds = holds_of(session.score, order)
-    performance = held(performance, holds)
+    holds = holds_in(session, order)
     if interval is not None:
         performance = transposed(performance, interval)
     return Passage(replace(performance, tuning=tuning), session.score, tuple(order), holds)

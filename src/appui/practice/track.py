@@ -116,7 +116,7 @@ class _Layout:
         kinds, times = len(rounds) // self.wish.times, self.wish.times
         bars = sum(len(each.passage.order) + self.wish.gap for each in rounds[:kinds])
         changing = self.wish.click.silent_bars and bars % 2
-        if times > 2 and not changing and not any(each.passage.holds for each in rounds):
+        if times > 2 and not changing and not any(each.passage.ends_held for each in rounds):
             begun = self.track.round_s[-len(rounds) :]
             resume_s = begun[kinds] + (times - 1) * (begun[2 * kinds] - begun[kinds])
             self.track.loops.append(Loop(begun[kinds], begun[2 * kinds], times - 2, resume_s))
@@ -197,7 +197,7 @@ class _Layout:
         )
 
     def _click(self, clicks: Iterable[tuple[Click, float]]) -> None:
-        notes = tuple(_click_note(click, onset_s) for click, onset_s in clicks)
+        notes = tuple(_click_note(click, onset_s) for click, onset_s in sorted(clicks))
         if notes and self.track.level_db("click") != OFF:
             part = PerformedPart("click", "Click", 0, notes, percussion=True)
             self._place("click", _bare(part, notes[-1]), Fraction(0), 0.0)
