@@ -209,7 +209,7 @@ def test_alberti_goes_low_high_middle_high(page, symbolled) -> None:
 
 
 def test_symbols_are_voiced_without_faults(page, symbolled) -> None:
-    """The chords of a plain song: no parallels, sevenths down, the bass within its range and where the symbol has it."""
+    """The chords of a plain song: no parallels, sevenths down, the bass in range and where the symbol has it."""
     score = symbolled(page({"Oboe": SONG}), CHORDS)
     chords = symbol_chords(score, score.parts[0].chord_symbols)
     assert [] == list(faults(chords, voice_chords(chords)))

@@ -1,4 +1,4 @@
-"""Makes the demo's score, ``ferry.musicxml``, from the music in ``ferry.toml``: the same bytes every time.
+"""Makes the demos' scores, ``ferry.musicxml`` and its like, from the music in ``ferry.toml`` …: the same bytes always.
 
     python -m appui.demo.compose
 
@@ -8,6 +8,7 @@ played is what the page leaves open. Nothing of it is taken from an existing pie
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from fractions import Fraction
@@ -15,8 +16,8 @@ from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from appui.demo import demo_score
-from appui.demo.music import VALUES, Music, Part, Small, Word, read_music, split_pitch
+from appui.demo import demo_score, figured_sonata, lead_sheet
+from appui.demo.music import ALTERS, VALUES, Music, Part, Small, Word, read_music, split_pitch
 
 __all__ = ["SCORE", "main", "score_bytes"]
 
@@ -28,6 +29,8 @@ _HEAD = (
 )
 _ACCIDENTALS = {-1: "flat", 0: "natural", 1: "sharp"}
 _ARTICULATIONS = {">": "accent", "'": "staccato", "-": "tenuto"}
+_KINDS = {"": "major", "m": "minor", "7": "dominant"}
+_CHORD = re.compile(r"(?P<root>[A-G][#b]?)(?P<kind>m|7|)(?:/(?P<bass>[A-G][#b]?))?")
 _FLAGS = {"e": 1, "s": 2}
 _FLATS, _SHARPS = "BEADGCF", "FCGDAEB"
 #  slur numbers: a phrase; within it a small note to its main note; a main note to its after-notes
@@ -50,11 +53,11 @@ class _Accidentals:
         return None if before == alter else _ACCIDENTALS[alter]
 
 
-def add(parent: Element, tag: str, text: object = None, **attributes: str) -> Element:
+def add(parent: Element, tag: str, content: object = None, **attributes: str) -> Element:
     """A child element; a hyphen in an attribute's name is written as an underscore."""
     child = SubElement(parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()})
-    if text is not None:
-        child.text = str(text)
+    if content is not None:
+        child.text = str(content)
     return child
 
 
@@ -81,12 +84,13 @@ def _identification(root: Element, music: Music) -> None:
 def _part_list(root: Element, music: Music) -> None:
     node = add(root, "part-list")
     for number, part in enumerate(music.parts, 1):
-        if number == 2:
+        if number == 2 and len(music.parts) > 2:
             group = add(node, "part-group", type="start", number="1")
             add(group, "group-symbol", "bracket")
             add(group, "group-barline", "yes")
         _score_part(node, f"P{number}", number, part)
-    add(node, "part-group", type="stop", number="1")
+    if len(music.parts) > 2:
+        add(node, "part-group", type="stop", number="1")
 
 
 def _score_part(parent: Element, name: str, channel: int, part: Part) -> None:
@@ -104,23 +108,27 @@ def _score_part(parent: Element, name: str, channel: int, part: Part) -> None:
 def _measure(parent: Element, music: Music, part: Part, bar: int) -> None:
     number = bar + 1
     node = add(parent, "measure", number=str(number))
-    if number == music.facts["repeat"][0]:
+    repeat = music.facts.get("repeat", (0, 0))
+    if number == repeat[0]:
         _barline(node, "left", "heavy-light", "forward")
     if bar == 0:
         _attributes(node, music, part)
     accidentals = _Accidentals(music.facts["fifths"])
     words = part.bars[bar]
     directions = sorted(_directions(music, part, number), key=lambda item: item[0])
-    for word, beam in zip(words, _beams([(w.onset_q, _flags(w)) for w in words]), strict=True):
+    rows = part.facts["figures"][bar].split() if "figures" in part.facts else ["."] * len(words)
+    beams = _beams([(w.onset_q, _flags(w)) for w in words])
+    for word, beam, row in zip(words, beams, rows, strict=True):
         while directions and directions[0][0] < word.onset_q + word.duration_q:
             at_q, direction = directions.pop(0)
             _place(node, direction, at_q - word.onset_q)
+        _figures(node, row, word.duration_q)
         _word(node, word, beam, accidentals, tied=_tied(part, bar, word))
-    if number == music.facts["repeat"][1]:
+    if number == repeat[1]:
         _barline(node, "right", "light-heavy", "backward")
     elif bar + 1 == len(part.bars):
         _barline(node, "right", "light-heavy")
-    elif number in music.facts["double_bars"]:
+    elif number in music.facts.get("double_bars", ()):
         _barline(node, "right", "light-light")
 
 
@@ -136,7 +144,7 @@ def _attributes(parent: Element, music: Music, part: Part) -> None:
     add(node, "divisions", DIVISIONS)
     key = add(node, "key")
     add(key, "fifths", music.facts["fifths"])
-    add(key, "mode", "major")
+    add(key, "mode", music.facts.get("mode", "major"))
     time = add(node, "time")
     add(time, "beats", music.facts["beats"])
     add(time, "beat-type", 4)
@@ -153,6 +161,9 @@ def _directions(music: Music, part: Part, number: int) -> Iterator[tuple[Fractio
         for bar, beat, text in part.facts.get(table, ()):
             if bar == number:
                 yield Fraction(beat - 1), make(text)
+    for entry in part.facts["chords"][number - 1].split() if "chords" in part.facts else ():
+        beat_text, symbol = entry.split(":")
+        yield Fraction(int(beat_text) - 1), _chord(symbol)
     for kind, bar, beat, end_bar, end_beat in part.facts.get("hairpins", ()):
         # a hairpin that reaches the next bar's mark ends at the barline before it
         if end_bar == number and end_beat > 1:
@@ -168,8 +179,42 @@ def _place(parent: Element, direction: Element, offset_q: Fraction) -> None:
     if offset_q:
         offset = Element("offset")
         offset.text = str(int(offset_q * DIVISIONS))
-        direction.insert(1, offset)
+        # an offset stands after a direction's type and after all of a chord symbol
+        direction.insert(len(direction) if direction.tag == "harmony" else 1, offset)
     parent.append(direction)
+
+
+def _chord(symbol: str) -> Element:
+    """A chord symbol such as ``Gm/Bb``."""
+    match = _CHORD.fullmatch(symbol)
+    if match is None:
+        raise ValueError(f"{symbol!r} is no chord symbol")
+    node = Element("harmony")
+    _letter(add(node, "root"), "root", match["root"])
+    add(node, "kind", _KINDS[match["kind"]], text=match["kind"])
+    if match["bass"]:
+        _letter(add(node, "bass"), "bass", match["bass"])
+    return node
+
+
+def _letter(parent: Element, name: str, letter: str) -> None:
+    add(parent, f"{name}-step", letter[0])
+    if letter[1:]:
+        add(parent, f"{name}-alter", ALTERS[letter[1:]])
+
+
+def _figures(parent: Element, rows: str, duration_q: Fraction) -> None:
+    """Figures under a note: ``6/5``, ``7/#``, ``4>3`` one after the other, ``.`` none."""
+    each = [] if rows == "." else rows.split(">")
+    for row in each:
+        node = add(parent, "figured-bass")
+        for word in row.split("/"):
+            figure = add(node, "figure")
+            if word[0] in "#b":
+                add(figure, "prefix", _ACCIDENTALS[ALTERS[word[0]]])
+            if word.lstrip("#b"):
+                add(figure, "figure-number", word.lstrip("#b"))
+        add(node, "duration", duration_q * DIVISIONS / len(each))
 
 
 def _direction(placement: str) -> tuple[Element, Element]:
@@ -308,9 +353,13 @@ def _small(parent: Element, small: tuple[Small, ...], accidentals: _Accidentals,
 
 
 def main(arguments: list[str] | None = None) -> None:
-    """Write the score beside this file, or to the path given."""
+    """Write the scores beside this file, or the demo's to the path given."""
     given: list[Any] = sys.argv[1:] if arguments is None else arguments
-    (Path(given[0]) if given else SCORE).write_bytes(score_bytes(read_music()))
+    if given:
+        Path(given[0]).write_bytes(score_bytes(read_music()))
+        return
+    for score in (SCORE, figured_sonata(), lead_sheet()):
+        score.write_bytes(score_bytes(read_music(score.with_suffix(".toml"))))
 
 
 if __name__ == "__main__":

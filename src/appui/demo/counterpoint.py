@@ -1,4 +1,4 @@
-"""What a teacher of composition would strike out in the demo: parallel fifths and octaves, crossed parts, odd ranges.
+"""What a teacher of composition would strike out in a demo: parallel fifths and octaves, crossed parts, odd ranges.
 
 Looked at from one beat to the next, and from one stroke to the next, between every two parts. Small notes are left out:
 they delay or fill, they are not the parts' progression. Rules: common practice, no source.
@@ -15,7 +15,15 @@ from appui.demo.music import Music, Part, midi
 __all__ = ["RANGES", "faults"]
 
 #  part: lowest and highest note asked for, keys; the oboe's is that of about 1780
-RANGES = {"Oboe": (60, 89), "Violin": (55, 88), "Viola": (48, 76), "Violoncello": (36, 67)}
+RANGES = {
+    "Oboe": (60, 89),
+    "Violin": (55, 88),
+    "Viola": (48, 76),
+    "Violoncello": (36, 67),
+    "Flute": (62, 91),
+    "Basso": (36, 62),
+    "Clarinet": (52, 89),
+}
 _PERFECT = {0: "octaves", 7: "fifths"}
 _Line = dict[Fraction, int]
 

@@ -1,4 +1,4 @@
-"""The demo's music as data: words for notes, read into bars of beats that add up.
+"""The demos' music as data: words for notes, read into bars of beats that add up.
 
 The language of the words is told at the top of ``ferry.toml``. Times are `Fraction` of a quarter note; pitches are
 spelled, with flats written ``b`` (``Bb5``) and octaves in scientific numbers.
@@ -18,6 +18,7 @@ __all__ = ["FILE", "VALUES", "Music", "Part", "Small", "Word", "midi", "parse_ba
 FILE = Path(__file__).with_name("ferry.toml")
 #  letter: MusicXML type, quarters
 VALUES = {
+    "w": ("whole", Fraction(4)),
     "h": ("half", Fraction(2)),
     "q": ("quarter", Fraction(1)),
     "e": ("eighth", Fraction(1, 2)),
@@ -27,7 +28,7 @@ ALTERS = {"": 0, "#": 1, "b": -1}
 _SEMITONES = dict(zip("CDEFGAB", (0, 2, 4, 5, 7, 9, 11), strict=True))
 _SMALL = r"/?[A-G][#b]?\d[hqes](?:,[A-G][#b]?\d[hqes])*"
 _WORD = re.compile(
-    rf"(?P<opens>\()?(?:\[(?P<before>{_SMALL})\])?(?P<pitch>r|[A-G][#b]?\d)(?P<value>[hqes])(?P<dot>\.)?"
+    rf"(?P<opens>\()?(?:\[(?P<before>{_SMALL})\])?(?P<pitch>r|[A-G][#b]?\d)(?P<value>[whqes])(?P<dot>\.)?"
     rf"(?P<marks>[~_'>^-]*)(?:\{{(?P<after>{_SMALL})\}})?(?P<closes>\))?"
 )
 
