@@ -1,6 +1,8 @@
 """The leaning note (appoggiatura): on the beat, stressed, its share of the main note, which is its release.
 
-    leaning s      lean: s of the main note | main: the rest
+    leaning s                    | lean: s of the main note, main: the rest
+    leaning s the first f        | first small note: f, the others: what is left of s, main: the rest
+    leaning s then silence r     | lean: s, main: the rest without r, silence: r      (Clementi 1801, read)
 
 Lengths: half of a note of two equal parts, two thirds of one of three (C.P.E. Bach 1753, 2.2 §11, read); the style
 decides, this module divides. A share of 1 is for a main note that is tied on, or that goes into the rest after it
@@ -13,6 +15,7 @@ takes (read).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from appui.realize.contract import Cut, Stand, Tone, fill
@@ -32,9 +35,10 @@ def lean(stand: Stand) -> Cut:
     lean_q = min(made if isinstance(made, Fraction) else stand.whole_q * share, stand.room_q)
     if lean_q == stand.room_q and not stand.note.tied_on:
         lean_q = stand.room_q / 2  # a passing grace of the next note has taken the rest: both keep sounding
+    silence_q = min(stand.whole_q * stand.reading.fraction("silence", Fraction(0)), (stand.room_q - lean_q) / 2)
     return Cut(
         stand.start_q + lean_q,
-        stand.end_q,
+        stand.end_q - silence_q,
         _leans(stand, lean_q),
         main_role="release",
         notice=notice,
@@ -44,8 +48,22 @@ def lean(stand: Stand) -> Cut:
 def _leans(stand: Stand, length_q: Fraction) -> tuple[Tone, ...]:
     """The small notes; where the profile says so a single one swells and falls instead of being struck."""
     swell = len(stand.sign.small) == 1 and (stand.reading.get("profile") or stand.profile) == "soft-swell-soft"
-    tones = fill(stand, stand.start_q, length_q, "lean", _levels(stand))
+    first_q = stand.whole_q * stand.reading.fraction("first", Fraction(0))
+    if len(stand.sign.small) > 1 and 0 < first_q < length_q:
+        tones = _dwelling(stand, first_q, length_q)
+    else:
+        tones = fill(stand, stand.start_q, length_q, "lean", _levels(stand))
     return tuple(tone._replace(swell_db=abs(stand.weight_db)) for tone in tones) if swell else tones
+
+
+def _dwelling(stand: Stand, first_q: Fraction, length_q: Fraction) -> tuple[Tone, ...]:
+    """The first small note for so long, the others in what is left, by their printed values."""
+    stressed, level = _levels(stand)
+    first, others = stand.sign.small[0], replace(stand, sign=replace(stand.sign, small=stand.sign.small[1:]))
+    return (
+        *(stand.tone(stand.start_q, first_q, pitch, "lean", stressed) for pitch in first.sounding),
+        *fill(others, stand.start_q + first_q, length_q - first_q, "lean", (level,)),
+    )
 
 
 def _levels(stand: Stand) -> tuple[Fraction, ...]:

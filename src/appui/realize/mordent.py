@@ -4,7 +4,7 @@
     double                     | main lower main lower, main
     long                       | main lower main lower main lower, main
     from the lower note        | lower, main    (double: | lower main lower, main)
-    approached from above      | upper, then the mordent         (from below: | lower main, then the mordent)
+    approached from above      | upper, then the mordent         (from below: | lower, then the mordent)
     left downwards             … , lower main | next note        (upwards: … , upper main | next note)
 
 J.S. Bach 1720 (memory): main lower main. C.P.E. Bach 1753, 2.5 §9-12 (read): the lower note is often raised for
@@ -28,7 +28,7 @@ MORDENTS = {
     "long": (0, -1, 0, -1, 0, -1),
 }  # fmt: skip
 #            approach   letter steps before the mordent
-APPROACH = {"above": (1,), "below": (-1, 0)}
+APPROACH = {"above": (1,), "below": (-1,)}
 #             departure  letter steps at the end of the note
 DEPARTURE = {"above": (1, 0), "below": (-1, 0)}
 

@@ -76,7 +76,7 @@ def _pattern(stand: Stand) -> tuple[list[Pitch], list[Fraction], int]:
     if stand.reading.get("shape") == "half":
         steps, lengths = _half(stand, end)
     else:
-        steps = _alternation(stand, _count(stand) - len(end)) + end
+        steps = _alternation(stand, _count(stand, len(end)) - len(end)) + end
         lengths = _lengths(stand, len(steps))
     return [stand.auxiliary(step) for step in steps], lengths, len(end)
 
@@ -91,11 +91,11 @@ def _fewest(stand: Stand) -> int:
     return len(before) + (2 if first else 3)
 
 
-def _count(stand: Stand) -> int:
-    """How many notes fit at the reading's speed, at least the fewest that make a trill."""
+def _count(stand: Stand, ending: int) -> int:
+    """How many notes fit at the reading's speed, its ending among them; at least the fewest that make a trill."""
     rate = stand.reading.fraction("rate", RATE)
     fit = int(stand.room_q * 60 / stand.qpm * rate)
-    fewest = _fewest(stand) + (2 if _terminates(stand) else 0)
+    fewest = _fewest(stand) + ending
     return max(fit if "rate" in dict(stand.reading.sizes) else min(fit, _most(stand)), fewest)
 
 
@@ -127,7 +127,11 @@ def _half(stand: Stand, end: list[int]) -> tuple[list[int], list[Fraction]]:
     quick_q = min(q_of_ms(HALF_MS, stand.qpm), stand.room_q / (len(steps) + len(end) + 1))
     if first and not before and quick_q < stand.floor_q:
         steps = [1, 0]
+        quick_q = min(q_of_ms(HALF_MS, stand.qpm), stand.room_q / (2 + len(end)))
     count = len(steps) + len(end)
+    share = stand.reading.get("share")
+    if isinstance(share, Fraction) and 0 < share < 1:
+        quick_q = min(stand.whole_q * share, stand.room_q * (count - 1) / count) / (count - 1)
     lengths = [quick_q] * count
     lengths[len(steps) - 1] = stand.room_q - quick_q * (count - 1)
     return steps + end, lengths

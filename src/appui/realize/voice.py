@@ -207,7 +207,8 @@ class _Part:
             self.out.tones += slot.before.fill(slot.onset_q - slot.lead_q, slot.lead_q)
         if slot.event.is_rest:
             return
-        if not slot.signs and not slot.cut_q and not slot.swallowed:
+        paired = (slot.voice, slot.index) in self.together.seconds
+        if not slot.signs and not slot.cut_q and not slot.swallowed and not paired:
             self._plain(slot)
             return
         spill_q = self._spill(slot, following)

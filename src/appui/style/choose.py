@@ -299,8 +299,11 @@ def _trill_sound(sign: Sign, family: Reading) -> Reading | None:
         sizes["start"] = "main" if sizes.get("start") == "main" else "auxiliary"
     elif family.name == "mordent":
         sizes["start"] = "main" if sizes.get("start") != "below" else "lower"
+    if family.name != "trill":
+        # a turn or mordent of a few notes has nothing to quicken
+        sizes.pop("shape", None)
     known = {size.key for size in FAMILIES[family.name].sizes}
-    return family.with_sizes(**{key: value for key, value in sizes.items() if key in known})
+    return family.with_sizes(**(dict(family.sizes) | {key: value for key, value in sizes.items() if key in known}))
 
 
 def _one_of(*words: str) -> Callable[[str], str | None]:

@@ -72,6 +72,8 @@ FAMILIES: dict[str, Family] = {
             (
                 _number("share", "{}", "share of the main note", "0", "1"),
                 _number("made", "for {} quarters", "quarter notes", "0", "64"),
+                _number("first", "the first {}", "share of the main note, the first of several small notes", "0", "1"),
+                _number("silence", "then silence {}", "share of the main note, at its end", "0", "1"),
                 Size("profile", {"swelling": "soft-swell-soft", "loud then soft": "loud-soft"}),
                 _WEIGHT,
             ),
@@ -109,6 +111,7 @@ FAMILIES: dict[str, Family] = {
                 ),
                 _number("dwell", "dwelling {}", "share of the note spent on the first note", "0", "1"),
                 Size("shape", {"even": "even", "accelerating": "accelerating", "half": "half"}),
+                _number("share", "taking {}", "share of the note, the quick notes of a half trill together", "0", "1"),
                 Size("stop", {"with a stop": "yes", "without a stop": "no"}),
                 Size("termination", {"with termination": "yes", "without termination": "no"}),
                 _RATE,

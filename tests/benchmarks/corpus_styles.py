@@ -1,0 +1,99 @@
+"""Every MusicXML score of the allowed corpus folders under every style: signs printed, signs realized, laws, crashes.
+
+    python tests/benchmarks/corpus_styles.py [--every N]
+
+A sign counts as realized when tones of its own came out, or when its reading is a hold or a silence, which makes none;
+as silent when tones were due and none came.
+Laws checked on every part: no tone of no length, no main note lost, none moved from its beat by a sign before it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter
+from pathlib import Path
+
+import music21
+
+from appui.perform.session import Session, Wishes
+from appui.realize.contract import Tone
+from appui.score.read import read_score
+from appui.style.choose import Choice
+from appui.style.table import style_names
+
+FOLDERS = (
+    "bach beethoven corelli cpebach handel haydn monteverdi schumann_clara schumann_robert verdi weber "
+    "oneills1850 ryansMammoth"
+).split()
+ROOT = Path(music21.__file__).parent / "corpus"
+SUFFIXES = (".mxl", ".xml", ".musicxml")
+
+
+def files(every: int) -> list[Path]:
+    """The scores, or every so many of them."""
+    found = [p for folder in FOLDERS for p in sorted((ROOT / folder).rglob("*")) if p.suffix in SUFFIXES]
+    return found[::every]
+
+
+def faults_of(session: Session, tones: dict[int, list[Tone]]) -> list[str]:
+    """The laws that a realization breaks."""
+    out: list[str] = []
+    for index, part in enumerate(session.score.parts):
+        heard = Counter()
+        for tone in tones[index]:
+            heard[id(tone.event), tone.pitch.midi] += 1
+            if tone.duration_q <= 0:
+                out.append(f"no length: {tone.sign}")
+        for voice in part.voices:
+            for event in voice.events:
+                for note in event.notes:
+                    tied = note.tied_on or note.tied_back
+                    if not note.silent and not tied and not heard[id(event), note.sounding.midi]:
+                        out.append(f"lost: {note.sounding.name} in bar {event.bar}")
+    return out
+
+
+def outcome(place: str, choice: Choice, heard: set[str | None]) -> str:
+    """What became of a sign."""
+    if not choice.realized:
+        return "not"
+    if choice.reading.name == "plain":
+        return "plain"
+    return "realized" if place in heard or choice.reading.name in ("hold", "pause") else "silent"
+
+
+def main() -> None:
+    """Print one line a style, and every fault."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--every", type=int, default=1)
+    scores = [read_score(path) for path in files(parser.parse_args().every)]
+    print(f"{len(scores)} scores")
+    print(f"{'style':16}{'signs':>8}{'realized':>10}{'plain':>8}{'silent':>8}{'not':>6}{'faults':>8}")
+    faulty = False
+    harmonies: dict[int, object] = {}
+    for name in style_names():
+        count: Counter[str] = Counter()
+        faults: list[str] = []
+        for number, score in enumerate(scores):
+            session = Session(score, Wishes(style=name))
+            if number in harmonies:
+                session.__dict__["harmony"] = harmonies[number]
+            tones = session.tones(session.order(None, repeats=False))
+            heard = {tone.sign for part in tones.values() for tone in part}
+            for place, choice in session.choices.items():
+                count[outcome(place, choice, heard)] += 1
+            faults += [f"{score.file} {fault}" for fault in faults_of(session, tones)]
+            if "harmony" in session.__dict__:
+                harmonies[number] = session.__dict__["harmony"]
+        signs = sum(count.values())
+        columns = f"{count['realized']:10}{count['plain']:8}{count['silent']:8}{count['not']:6}{len(faults):8}"
+        print(f"{name:16}{signs:8}{columns}", flush=True)
+        for fault in faults[:5]:
+            print("   ", fault)
+        faulty = faulty or bool(faults)
+    sys.exit(1 if faulty else 0)
+
+
+if __name__ == "__main__":
+    main()
