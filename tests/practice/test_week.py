@@ -1,0 +1,160 @@
+"""A set file: what it makes, what it leaves alone, and what it cannot mean."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+
+import mido
+import pytest
+import soundfile
+
+from appui.demo import demo_score
+from appui.errors import PlanError
+from appui.practice import deliver as deliver_module
+from appui.practice.week import make_week, read_week
+
+WEEK = """
+score = "ferry.musicxml"
+formats = ["flac", "mid"]
+pitch = 415
+tuning = "vallotti"
+click = "beats"
+
+[[track]]
+name = "opening {tempo}"
+bars = "1-2"
+tempo = ["80%", "160%"]
+
+[[track]]
+name = "echo {bars}"
+bars = ["3-4", "5-6"]
+mode = "echo"
+tempo = "200%"
+"""
+
+
+@pytest.fixture
+def week(tmp_path):
+    """Write a set file beside the demo's score."""
+    shutil.copy(demo_score(), tmp_path / "ferry.musicxml")
+
+    def write(text: str = WEEK):
+        file = tmp_path / "week.toml"
+        file.write_text(text)
+        return file
+
+    return write
+
+
+def test_a_set_makes_its_tracks(week, tmp_path) -> None:
+    """A file for each tempo and format, with tags, markers and an index."""
+    done = make_week(read_week(week()))
+    names = ["opening 80 percent", "opening 160 percent", "echo 3-4", "echo 5-6"]
+    assert names == [each.title for each in done]
+    files = {file.name for file in (tmp_path / "week").iterdir()}
+    assert {f"{name}.{suffix}" for name in names for suffix in ("flac", "mid")} | {"index.json"} == files
+    with soundfile.SoundFile(tmp_path / "week" / "echo 3-4.flac") as file:
+        assert "echo 3-4" == file.title
+        assert "bars 3-4, tempo 200 percent, echo, style harmony, vallotti on C, A4 = 415 Hz" == file.comment
+        assert "3" == file.tracknumber
+    midi = mido.MidiFile(file=io.BytesIO((tmp_path / "week" / "echo 3-4.mid").read_bytes()))
+    marks = [message.text for message in midi.tracks[0] if message.type == "marker"]
+    assert ["count-in", "1, 200%, listen", "3", "4", "1, 200%, answer", "3", "4"] == marks
+    assert any(message.type == "sysex" for track in midi.tracks for message in track)
+
+
+def test_what_is_up_to_date_is_left_alone(week, tmp_path, monkeypatch) -> None:
+    """A second run opens no score and renders nothing."""
+    make_week(read_week(week()))
+    before = {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
+    monkeypatch.setattr("appui.perform.session.Session.open", None)
+    monkeypatch.setattr(deliver_module.Mixer, "_stem", None)
+    assert 4 == len(make_week(read_week(week())))
+    assert before == {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
+
+
+@pytest.mark.parametrize("harm", ["gone", "cut short"])
+def test_a_lost_file_is_made_again(week, tmp_path, harm: str) -> None:
+    """The same bytes as before; the others are left alone."""
+    make_week(read_week(week()))
+    file = tmp_path / "week" / "echo 5-6.flac"
+    whole, other = file.read_bytes(), (tmp_path / "week" / "echo 3-4.flac").stat().st_mtime_ns
+    file.unlink() if harm == "gone" else file.write_bytes(whole[:1000])
+    make_week(read_week(week()))
+    assert (whole, other) == (file.read_bytes(), (tmp_path / "week" / "echo 3-4.flac").stat().st_mtime_ns)
+
+
+def test_a_stopped_run_goes_on(week, tmp_path, monkeypatch) -> None:
+    """Stopped in the middle of writing: nothing half-written, what was done is not done again, the end is the same."""
+    make_week(read_week(week()))
+    expected = {file.name: file.read_bytes() for file in (tmp_path / "week").iterdir() if file.suffix != ".json"}
+    shutil.rmtree(tmp_path / "week")
+    write, count = deliver_module.Mixer.write, [0]
+
+    def stopping(*arguments):
+        count[0] += 1
+        if count[0] > 2:
+            raise KeyboardInterrupt
+        return write(*arguments)
+
+    monkeypatch.setattr(deliver_module.Mixer, "write", stopping)
+    with pytest.raises(KeyboardInterrupt):
+        make_week(read_week(week()))
+    assert not list((tmp_path / "week").glob(".appui-*"))
+    index = json.loads((tmp_path / "week" / "index.json").read_text())
+    assert 4 == len(index["tracks"])
+    monkeypatch.undo()
+    monkeypatch.setattr(deliver_module.Mixer, "measure", None)
+    make_week(read_week(week()))
+    assert expected == {
+        file.name: file.read_bytes() for file in (tmp_path / "week").iterdir() if file.suffix != ".json"
+    }
+
+
+def test_a_changed_track_is_made_again(week, tmp_path) -> None:
+    """One tempo changed: its file is new."""
+    make_week(read_week(week()))
+    make_week(read_week(week(WEEK.replace('tempo = "200%"', 'tempo = "180%"'))))
+    with soundfile.SoundFile(tmp_path / "week" / "echo 3-4.flac") as file:
+        assert "tempo 180 percent" in file.comment
+
+
+HEAD = 'score = "ferry.musicxml"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("score = ", r"week\.toml: is no TOML: .*Remedy: mend that line"),
+        (HEAD, r"has no \[\[track\]\]\. Remedy: add at least one"),
+        ("[[track]]\nname = 'a'", r"names no score\. Remedy: write score = "),
+        (HEAD + "[[track]]\nbars = '1'", r"track 1: name = None: every track has a name"),
+        (
+            HEAD + "[[track]]\nname = 'a'\ntempoo = '1'",
+            r"track 1: does not know the key 'tempoo'\. Remedy: write tempo",
+        ),
+        (HEAD + "[[track]]\nname = 'a/b'", r"'a/b' cannot be a file name everywhere"),
+        (HEAD + "[[track]]\nname = 'a'\n[[track]]\nname = 'A'", r"two tracks are named 'A'\. Remedy: name them apart"),
+        (HEAD + "[[track]]\nname = 'a'\nbars = ['1', '2']", r"two tracks are named 'a'"),
+        (HEAD + "[[track]]\nname = 'a'\ntimes = 0", r"track 1 \(a\): times 0 is outside 1 to 200"),
+        (HEAD + "[[track]]\nname = 'a'\nmode = 3", r"track 1 \(a\): mode = 3: expected text"),
+        (HEAD + "formats = ['aac']\n[[track]]\nname = 'a'", r"formats = \['aac'\]: expected a list of mid, wav"),
+        (HEAD + "solo = 1\n[[track]]\nname = 'a'", r"solo = 1: expected text"),
+    ],
+)
+def test_what_a_set_file_cannot_mean(week, text: str, words: str) -> None:
+    """The track and the remedy."""
+    with pytest.raises(PlanError, match=words):
+        read_week(week(text))
+
+
+def test_bars_the_score_does_not_have(week, tmp_path) -> None:
+    """Said before anything is written."""
+    from appui.errors import PlaceError
+
+    text = HEAD + "formats = ['mid']\n[[track]]\nname = 'a'\n[[track]]\nname = 'b'\nbars = '99'"
+    with pytest.raises(PlaceError, match=r"has no bar '99'; its bars are 1 to 30"):
+        make_week(read_week(week(text)))
+    assert [] == list((tmp_path / "week").iterdir())
