@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["CHUNK", "RATE", "RATES", "TAIL_S", "render_blocks"]
+__all__ = ["CHUNK", "RATE", "RATES", "TAIL_S", "Event", "Synth", "declare", "events_of", "hushed", "render_blocks"]
 
 RATE = 44_100
 RATES = (8_000, 96_000)  # what FluidSynth allows, Hz
@@ -58,7 +58,7 @@ _SET_TYPE = ("fluid_synth_set_channel_type", _INT, "synth:p channel:i type:i")
 _WRITE = ("fluid_synth_write_float", _INT, "synth:p len:i lout:p loff:i lincr:i rout:p roff:i rincr:i")
 
 
-class _Event(NamedTuple):
+class Event(NamedTuple):
     """What happens at a frame; at one frame in the order note-off, control, note-on."""
 
     frame: int
@@ -71,12 +71,12 @@ class _Event(NamedTuple):
 _OFF, _CHANGE, _ON = range(3)
 
 
-class _Synth:
+class Synth:
     """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
     def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool) -> None:
         self.lib = _library()
-        self._write, self._set_type = _declare(self.lib, *_WRITE), _declare(self.lib, *_SET_TYPE)
+        self._write, self._set_type = declare(self.lib, *_WRITE), declare(self.lib, *_SET_TYPE)
         self.settings = self.lib.new_fluid_settings()
         for name, gain in (("synth.gain", GAIN), ("synth.sample-rate", float(rate))):
             self.lib.fluid_settings_setnum(self.settings, name.encode(), gain)
@@ -91,13 +91,21 @@ class _Synth:
         }.items():
             self.lib.fluid_settings_setint(self.settings, name.encode(), number)
         self.synth = self.lib.new_fluid_synth(self.settings)
-        with _hushed():
+        with hushed():
             font = self.lib.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1)
         if font < 0:
             self.close()
             raise SoundError(
                 soundfont, "FluidSynth cannot load this SoundFont", "get it again, or name another with --soundfont"
             )
+
+    def set_up(self, performance: Performance) -> None:
+        """Set a channel up for every part, and tune those that have pitches."""
+        for channel, part in enumerate(performance.parts):
+            self.seat(channel, part)
+        if performance.tuning is not None:
+            tuned = [channel for channel, part in enumerate(performance.parts) if not part.percussion]
+            self.tune(performance.tuning, tuned)
 
     def seat(self, channel: int, part: PerformedPart) -> None:
         """Set a channel up for a part."""
@@ -111,12 +119,12 @@ class _Synth:
         shift = shift_cents(tuning.a4_hz) + ROUNDING_CENTS
         cents = [100 * key + tuning.offsets_cents[key % 12] + shift for key in range(128)]
         pitches = ctypes.cast((ctypes.c_double * 128)(*cents), _POINTER)
-        _declare(self.lib, *_KEY_TUNING)(self.synth, 0, 0, b"", pitches, 0)
-        activate = _declare(self.lib, *_ACTIVATE)
+        declare(self.lib, *_KEY_TUNING)(self.synth, 0, 0, b"", pitches, 0)
+        activate = declare(self.lib, *_ACTIVATE)
         for channel in channels:
             activate(self.synth, channel, 0, 0, 0)
 
-    def play(self, event: _Event) -> None:
+    def play(self, event: Event) -> None:
         """Act now."""
         if event.what == _ON:
             self.lib.fluid_synth_noteon(self.synth, event.channel, event.number, event.value)
@@ -137,7 +145,7 @@ class _Synth:
 
 
 @contextmanager
-def _hushed() -> Iterator[None]:
+def hushed() -> Iterator[None]:
     """Standard error closed for a moment: a library under FluidSynth complains there of a bad SoundFont.
 
     Standard error belongs to all threads, so one at a time.
@@ -164,14 +172,18 @@ def _library() -> Any:
             import fluidsynth
     except (ImportError, OSError):
         raise SoundError("audio", "FluidSynth's library is not installed", _INSTALL) from None
-    set_log = _declare(fluidsynth, *_SET_LOG)
+    set_log = declare(fluidsynth, *_SET_LOG)
     # FluidSynth talks to stderr by itself; what matters is said by our own errors
     for level in range(5):
         set_log(level, None, None)
     return fluidsynth
 
 
-def _declare(library: Any, name: str, result: Any, words: str) -> Any:
+def declare(library: Any, name: str, result: Any, words: str) -> Any:
+    """A function of FluidSynth's that pyfluidsynth leaves out; `words` its arguments, ``i`` int and ``p`` pointer.
+
+    Raises `SoundError` where the library lacks it.
+    """
     kinds = {"i": _INT, "p": _POINTER}
     arguments = [word.split(":") for word in words.split()]
     declared = library.cfunc(name, result, *((argument, kinds[kind], 1) for argument, kind in arguments))
@@ -183,7 +195,7 @@ def _declare(library: Any, name: str, result: Any, words: str) -> Any:
 class _Output:
     """Collects what the synthesizer sounds into blocks of `CHUNK` frames, and knows the loudest sample so far."""
 
-    def __init__(self, synth: _Synth) -> None:
+    def __init__(self, synth: Synth) -> None:
         import numpy as np
 
         self.synth, self.buffer = synth, np.zeros((CHUNK, 2), np.float32)
@@ -238,15 +250,11 @@ def render_blocks(
     if not RATES[0] <= sample_rate <= RATES[1]:
         raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
     font = soundfont_path(soundfont)
-    synth = _Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
+    synth = Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
     try:
-        for channel, part in enumerate(performance.parts):
-            synth.seat(channel, part)
-        if performance.tuning is not None:
-            tuned = [channel for channel, part in enumerate(performance.parts) if not part.percussion]
-            synth.tune(performance.tuning, tuned)
+        synth.set_up(performance)
         output = _Output(synth)
-        for frame, events in groupby(sorted(_events(performance, sample_rate)), itemgetter(0)):
+        for frame, events in groupby(sorted(events_of(performance, sample_rate)), itemgetter(0)):
             yield from output.until(frame)
             for event in events:
                 synth.play(event)
@@ -257,13 +265,14 @@ def render_blocks(
         synth.close()
 
 
-def _events(performance: Performance, rate: int) -> Iterator[_Event]:
+def events_of(performance: Performance, rate: int) -> Iterator[Event]:
+    """What happens, at which frame, on the channel of each part; not in order."""
     for channel, part in enumerate(performance.parts):
         for control in part.controls:
-            yield _Event(_frame(control.onset_s, rate), _CHANGE, channel, control.number, control.value)
+            yield Event(_frame(control.onset_s, rate), _CHANGE, channel, control.number, control.value)
         for stroke in single_strokes(_strokes(part.notes, rate)):
-            yield _Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
-            yield _Event(stroke.stop, _OFF, channel, stroke.key, 0)
+            yield Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
+            yield Event(stroke.stop, _OFF, channel, stroke.key, 0)
 
 
 def _strokes(notes: Iterable[PerformedNote], rate: int) -> Iterator[Stroke]:

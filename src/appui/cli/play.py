@@ -1,0 +1,81 @@
+"""The command `play`: the same tracks as `practice`, at once, through the sound card."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from appui.cli.options import BARS, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options
+from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
+
+__all__ = ["play"]
+
+
+@click.command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
+@options(SCORE, SOLO, BARS, STYLE, PLAN, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
+@click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
+def play(
+    score: Path,
+    solo: str | None,
+    style: str | None,
+    plan: Path | None,
+    embellish: Path | None,
+    soundfont: Path | None,
+    driver: str | None,
+    **words: Any,
+) -> None:
+    """Play a practice track through the sound card. Keys: q stops, r begins again, - slower, + faster."""
+    from appui.cli.options import wishes_of
+    from appui.cli.practice import wish_from
+    from appui.perform.session import Session
+    from appui.practice.plan import make_track, with_plan
+    from appui.practice.track import whole_performance
+    from appui.sound import live
+
+    wish = wish_from(words)
+    session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan))
+    again = with_plan(session, embellish) if embellish else None
+    performance = whole_performance(make_track(session, wish, again=again))
+    with live.open_card(performance, soundfont, driver=driver) as card:
+        click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
+        with _keyboard() as key:
+            live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))
+
+
+@contextmanager
+def _keyboard() -> Iterator[Callable[[], str | None]]:
+    """A function that gives the key pressed since it was last asked; without a terminal none ever is."""
+    if not sys.stdin.isatty():
+        yield lambda: None
+        return
+    try:
+        import termios
+        import tty
+    except ImportError:
+        yield _windows_key
+        return
+    file = sys.stdin.fileno()
+    before = termios.tcgetattr(file)
+    try:
+        tty.setcbreak(file)
+        yield _unix_key
+    finally:
+        termios.tcsetattr(file, termios.TCSADRAIN, before)
+
+
+def _unix_key() -> str | None:
+    import select
+
+    return sys.stdin.read(1) if select.select([sys.stdin], [], [], 0)[0] else None
+
+
+def _windows_key() -> str | None:
+    import importlib
+
+    keyboard = importlib.import_module("msvcrt")
+    return str(keyboard.getwch()) if keyboard.kbhit() else None
