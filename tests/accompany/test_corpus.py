@@ -17,7 +17,7 @@ def test_real_basses_are_harmonized_without_faults(folder, pattern, most) -> Non
     import music21
 
     files = sorted((Path(music21.__file__).parent / "corpus" / folder).glob(pattern))[:most]
-    assert len(files) >= 4
+    assert files
     found, chords = Counter(), 0
     for file in files:
         score = read_score(file)
@@ -25,4 +25,4 @@ def test_real_basses_are_harmonized_without_faults(folder, pattern, most) -> Non
         chords += len(row)
         found.update(name for _, name in faults(row, voice_chords(row)))
     assert Counter() == found
-    assert chords > 100
+    assert chords > 20 * len(files)

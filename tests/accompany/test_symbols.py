@@ -240,6 +240,17 @@ def test_an_accompaniment_that_is_there_is_left_alone(page, symbolled) -> None:
     assert (2, 3) == (len(accompanied(piano).parts), len(accompanied(bass).parts))
 
 
+def test_nothing_is_added_twice(page, symbolled) -> None:
+    """Asked again, a score stays as it is, symbols of transposing parts too."""
+    made = accompanied(symbolled(page({"Clarinet": "D5:4"}, fifths=2, chromatic=(-1, -2)), [(0, "D")]))
+    assert made == accompanied(made)
+
+
+def test_a_part_that_would_be_silent_is_not_added(page, symbolled) -> None:
+    """N.C. alone makes no accompaniment."""
+    assert 1 == len(accompanied(symbolled(page({"Oboe": "C5:4"}), [(0, "N.C.")])).parts)
+
+
 def test_a_score_without_harmony_stays_as_it_is(page) -> None:
     """Nothing to play from, nothing added."""
     score = page({"Oboe": "C5:4"})

@@ -40,10 +40,12 @@ def accompanied(
     `pattern` is a name in `patterns.PATTERNS` and shapes what is played from symbols; figures are played as plain
     chords. `instrument` is one in `keyboard.INSTRUMENTS`: by default a harpsichord for figures, else a pianoforte.
     Symbols of transposing parts become sounding ones in any case, and a chart takes their place. Raises `UsageError`
-    for a pattern or an instrument there is not.
+    for a pattern or an instrument there is not. A score that has its added part already is given back.
     """
     _check("pattern", pattern, PATTERNS)
     _check("instrument", instrument or "organ", INSTRUMENTS)
+    if any(part.id == PART_ID for part in score.parts):
+        return score
     score = with_chart(score, chart) if chart else _sounding(score)
     melody = solo or guess_solo(score, find_signs(score))
     others = [part for part in score.parts if part.index != melody.index and _plays(part)]
@@ -51,11 +53,16 @@ def accompanied(
         return score
     symbols = next((part.chord_symbols for part in score.parts if part.chord_symbols), ())
     if symbols and len(others) < _FULL:
-        return with_symbols(score, symbols, pattern, instrument or "pianoforte", melody)
+        return _heard(with_symbols(score, symbols, pattern, instrument or "pianoforte", melody), score)
     figured = next((part for part in score.parts if part.figures), None)
     if figured is not None and not symbols:
-        return with_continuo(score, figured, instrument or "harpsichord")
+        return _heard(with_continuo(score, figured, instrument or "harpsichord"), score)
     return score
+
+
+def _heard(made: Score, score: Score) -> Score:
+    """The score as made, or as it was where nothing is heard of what was added."""
+    return made if _plays(made.parts[-1]) else score
 
 
 def _check(what: str, name: str, known: Collection[str]) -> None:

@@ -33,7 +33,8 @@ FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
             "harp",
             "arpa",
             "guitar",
-            "lute",
+            " lute",  # at the start of a word: a flute is none
+            ".lute",
             "pluck",
         ),
     ),
@@ -101,7 +102,7 @@ def family_of(part: Part) -> str:
     """``wind``, ``voice``, ``strings``, ``keyboard`` or empty, by name, then sound id, then MIDI program."""
     for words in (part.name.lower(), part.instrument.lower()):
         for family, names in FAMILIES:
-            if any(name in words for name in names):
+            if any(name in f" {words}" for name in names):
                 return family
     return _by_program(part.program)
 
