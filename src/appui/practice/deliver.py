@@ -9,6 +9,7 @@ that was stopped goes on where it was.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, replace
@@ -26,6 +27,8 @@ __all__ = ["Done", "Job", "deliver", "read_index"]
 Say = Callable[[str], None]
 MIDI = (".mid", ".midi")
 _SAME_DB = 0.005
+#  a track that comes so near to the ceiling is measured whole
+NEAR_CEILING_DB = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,23 +109,29 @@ class _Run:
         if not unknown:
             return
         mixer.render((self._track(number) for number in unknown), lambda words: self.say(f"rendered: {words}"))
-        with ThreadPoolExecutor(workers()) as pool:
-            for number, found in zip(unknown, pool.map(lambda n: mixer.measure(self._track(n)), unknown), strict=True):
-                job, heard = self.jobs[number], found.peak_dbtp > float("-inf")
-                self.done[number] = Done(
-                    job.title,
-                    job.words,
-                    job.digest,
-                    {},
-                    found.lufs if found.lufs > float("-inf") else None,
-                    found.peak_dbtp if heard else None,
-                )
+        self._note(unknown, mixer, whole=False)
+        room_db = self._ceiling_dbtp() - NEAR_CEILING_DB - self._gain()
+        near = [n for n in unknown if (done := self.done[n]) is not None and done.loudness.peak_dbtp > room_db]
+        self._note(near, mixer, whole=True)
         self._write_index()
+
+    def _note(self, numbers: Sequence[int], mixer: Mixer, *, whole: bool) -> None:
+        def heard(number: int) -> Loudness:
+            return mixer.measure(self._track(number), whole=whole)
+
+        with ThreadPoolExecutor(workers()) as pool:
+            for number, found in zip(numbers, pool.map(heard, numbers), strict=True):
+                job = self.jobs[number]
+                lufs, peak_dbtp = (each if each > float("-inf") else None for each in (found.lufs, found.peak_dbtp))
+                self.done[number] = Done(job.title, job.words, job.digest, {}, lufs, peak_dbtp)
 
     def _gain(self) -> float:
         heard = [done.loudness for number, done in enumerate(self.done) if done is not None and self._audio(number)]
-        lossy = any(path.suffix.lower() in LOSSY for job in self.jobs for path in job.outputs)
-        return round(gain_for(heard, peak_dbtp=TRUE_PEAK_DBTP - lossy), 2) if heard else 0.0
+        # rounded down, so that the same set has the same gain again and none is above the ceiling
+        return math.floor(100 * gain_for(heard, peak_dbtp=self._ceiling_dbtp())) / 100
+
+    def _ceiling_dbtp(self) -> float:
+        return TRUE_PEAK_DBTP - any(path.suffix.lower() in LOSSY for job in self.jobs for path in job.outputs)
 
     def _audio(self, number: int) -> list[Path]:
         return [path for path in self.jobs[number].outputs if path.suffix.lower() not in MIDI]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from hashlib import blake2b
@@ -22,7 +22,7 @@ from appui.practice.track import Piece, Track
 from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
 from appui.sound.formats import sound_file
-from appui.sound.loudness import Again, Loudness, measure
+from appui.sound.loudness import Again, Loudness, load_libraries, measure
 from appui.sound.synth import RATE
 
 if TYPE_CHECKING:
@@ -59,26 +59,35 @@ class Mixer:
 
     def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
         """Render every distinct stem of these tracks that is not there yet."""
-        wanted: dict[str, Performance] = {}
-        for track in tracks:
-            for piece in track.pieces:
-                for name, performance in _sounds(piece):
-                    if name not in self.stems:
-                        wanted.setdefault(name, performance)
-        # the longest first, so that no core is left with one at the end
-        queue = sorted(wanted.items(), key=lambda item: -item[1].length_s)
         with ThreadPoolExecutor(workers()) as pool:
-            for name, stem in zip((name for name, _ in queue), pool.map(self._stem, queue), strict=True):
-                self.stems[name] = stem
-                say(wanted[name].title)
+            # the libraries that measure load while the first stems are rendered
+            pool.submit(load_libraries)
+            futures: dict[str, Future[Stem]] = {}
+            try:
+                for track in tracks:
+                    for piece in track.pieces:
+                        for name, performance in _sounds(piece):
+                            if name not in self.stems and name not in futures:
+                                futures[name] = pool.submit(self._stem, name, performance)
+                for name, future in futures.items():
+                    self.stems[name] = future.result()
+                    say(name)
+            except BaseException:
+                pool.shutdown(cancel_futures=True)
+                raise
 
-    def _stem(self, item: tuple[str, Performance]) -> Stem:
-        name, performance = item
+    def _stem(self, name: str, performance: Performance) -> Stem:
         dry = all(part.percussion for part in performance.parts)
         return render_stem(performance, self.folder / name, self.soundfont, reverb=not dry)
 
-    def measure(self, track: Track) -> Loudness:
-        """The loudness and true peak of a track before any gain; rounds that come again are measured once."""
+    def measure(self, track: Track, *, whole: bool = False) -> Loudness:
+        """The loudness and true peak of a track before any gain.
+
+        Rounds that come again are measured once unless the `whole` is asked for: a peak where the ringing of one meets
+        the beginning of the next may be missed.
+        """
+        if whole:
+            return measure(self.blocks(track), RATE)
         placed = self._placed(track)
         spans, again, start, skipped = [], [], 0, 0
         for loop in track.loops:

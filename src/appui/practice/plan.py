@@ -13,7 +13,7 @@ from appui.practice.wish import Wish, check_wish
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["make_track", "with_plan"]
+__all__ = ["Tempos", "make_track", "with_plan"]
 
 
 def with_plan(session: Session, plan: Path) -> Session:
@@ -26,19 +26,37 @@ def with_plan(session: Session, plan: Path) -> Session:
     return other
 
 
-def make_track(session: Session, wish: Wish, *, title: str = "", again: Session | None = None) -> Track:
+class Tempos:
+    """A session at several tempos, each prepared once for all tracks of a set."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self._at: dict[str, Session] = {}
+
+    def at(self, tempo: str) -> Session:
+        """The session at a tempo; raises `UsageError` for what is none."""
+        if tempo not in self._at:
+            session = self.session.at_tempo(tempo)
+            session.check()
+            self._at[tempo] = session
+        return self._at[tempo]
+
+
+def make_track(
+    session: Session | Tempos, wish: Wish, *, title: str = "", again: Session | Tempos | None = None
+) -> Track:
     """Lay out the track a wish asks for; `again` is the session with the other plan.
 
     Raises `UsageError` for what cannot be meant, `PlaceError` for bars the score does not have.
     """
     check_wish(wish)
-    ladder = []
-    for tempo in wish.tempos:
-        at, other = session.at_tempo(tempo), again.at_tempo(tempo) if again else None
-        at.check()
-        rounds = _MODES[wish.mode](_Rounds(at, other, wish, tempo))
-        ladder.append(rounds)
-    return lay_out(title or session.score.title, wish, ladder)
+    tempos = session if isinstance(session, Tempos) else Tempos(session)
+    others = Tempos(again) if isinstance(again, Session) else again
+    ladder = [
+        _MODES[wish.mode](_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo))
+        for tempo in wish.tempos
+    ]
+    return lay_out(title or tempos.session.score.title, wish, ladder)
 
 
 class _Rounds:

@@ -112,14 +112,18 @@ class _Layout:
         self._loop(rounds)
 
     def _loop(self, rounds: Sequence[Round]) -> None:
-        """Note that the second playing of these rounds is like all that follow, where it is."""
+        """Note which playing of these rounds is like all that follow, where one is."""
         kinds, times = len(rounds) // self.wish.times, self.wish.times
         bars = sum(len(each.passage.order) + self.wish.gap for each in rounds[:kinds])
         changing = self.wish.click.silent_bars and bars % 2
-        if times > 2 and not changing and not any(each.passage.ends_held for each in rounds):
-            begun = self.track.round_s[-len(rounds) :]
-            resume_s = begun[kinds] + (times - 1) * (begun[2 * kinds] - begun[kinds])
-            self.track.loops.append(Loop(begun[kinds], begun[2 * kinds], times - 2, resume_s))
+        # with a second plan only the first round is another
+        first = 0 if rounds[0].passage is rounds[-kinds].passage else 1
+        if times - first < 2 or changing or any(each.passage.ends_held for each in rounds):
+            return
+        begun = self.track.round_s[-len(rounds) :]
+        start_s, stop_s = begun[first * kinds], begun[(first + 1) * kinds]
+        again = times - first - 1
+        self.track.loops.append(Loop(start_s, stop_s, again, stop_s + again * (stop_s - start_s)))
 
     def _check_groups(self, passage: Passage) -> None:
         groups, meters = self.wish.click.groups, {passage.score.bars[each.bar].meter for each in passage.order}

@@ -39,7 +39,7 @@ from appui.practice.wish import Wish
 from appui.practice.words import KEYS, file_name, split_by_name, wish_of
 
 if TYPE_CHECKING:
-    from appui.perform.session import Session
+    from appui.practice.plan import Tempos
 
 __all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
 
@@ -180,7 +180,7 @@ class _Prepared:
 
     def __init__(self, week: Week) -> None:
         self.week = week
-        self._sessions: tuple[Session, Session | None] | None = None
+        self._sessions: tuple[Tempos, Tempos | None] | None = None
 
     def track(self, name: str, wish: Wish) -> Track:
         from appui.practice.plan import make_track
@@ -191,14 +191,16 @@ class _Prepared:
         except UsageError as error:
             raise PlanError(self.week.file, str(error), "mend it there", place=f"track {name}") from None
 
-    def sessions(self) -> tuple[Session, Session | None]:
+    def sessions(self) -> tuple[Tempos, Tempos | None]:
+        """The score with the plan, and with the second one."""
         from appui.perform.session import Session, Wishes
-        from appui.practice.plan import with_plan
+        from appui.practice.plan import Tempos, with_plan
 
         if self._sessions is None:
             week = self.week
             session = Session.open(week.score, Wishes(solo=week.solo, style=week.style, plan=week.plan))
-            self._sessions = session, with_plan(session, week.embellish) if week.embellish else None
+            other = Tempos(with_plan(session, week.embellish)) if week.embellish else None
+            self._sessions = Tempos(session), other
         return self._sessions
 
 

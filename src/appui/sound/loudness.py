@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["TARGET_LUFS", "TRUE_PEAK_DBTP", "Again", "Loudness", "gain_for", "measure"]
+__all__ = ["TARGET_LUFS", "TRUE_PEAK_DBTP", "Again", "Loudness", "gain_for", "load_libraries", "measure"]
 
 TARGET_LUFS = -23.0  # EBU R 128 (read)
 TRUE_PEAK_DBTP = -1.0  # EBU R 128 (read)
@@ -159,6 +159,13 @@ def gain_for(
     room_db = peak_dbtp - max(each.peak_dbtp for each in heard)
     loudest = max(each.lufs for each in heard)
     return min(target_lufs - loudest, room_db) if loudest > -math.inf else room_db
+
+
+def load_libraries() -> None:
+    """Load what measuring needs, a second's work that can be done beside something else."""
+    import scipy.signal
+
+    _ = scipy.signal, _weighting(44_100)
 
 
 @cache
