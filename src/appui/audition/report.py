@@ -66,10 +66,18 @@ def style_record(style: Style) -> dict[str, Any]:
         "year": style.year,
         "about": style.about,
         "silent": style.silent,
+        "falls_back": style.falls_back,
         "weight_db": float(style.weight_db),
         "profile": style.profile,
         "rules": [
-            {"when": dict(rule.when), "reading": rule.reading, "why": rule.why, "cite": rule.cite, "known": rule.known}
+            {
+                "when": dict(rule.when),
+                "reading": rule.reading,
+                "also": list(rule.also),
+                "why": rule.why,
+                "cite": rule.cite,
+                "known": rule.known,
+            }
             for rule in style.rules
         ],
     }

@@ -15,6 +15,7 @@ from appui.perform.session import Session
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.style.choose import Choice
+from appui.style.practice import Practice, practice_of, practice_words
 
 __all__ = ["ornament_record", "score_record", "select", "summary", "survey_record"]
 
@@ -86,6 +87,7 @@ def ornament_record(session: Session, sign: Sign) -> dict[str, Any]:
         "main_sounding": note.sounding.name if note else None,
         **_harmony_record(session.verdict(sign), sign),
         **_choice_record(session.choices[sign.place]),
+        "practice": practice_words(sign.kind, sign.slashed, session.year),
     }
 
 
@@ -156,10 +158,21 @@ def summary(session: Session, signs: Iterable[Sign]) -> list[str]:
         lines.append(f"Doubtful, hear both: {', '.join(doubtful[:12])}{' ...' if len(doubtful) > 12 else ''}.")
     if unknown:
         lines.append(f"{unknown} with no harmony to judge by.")
+    found = practice_of(session.year)
+    if found is not None and readings:
+        lines.append(_practice(session, found))
     if waiting:
         lines.append(
-            "Not yet realized, played plain: "
+            "Signs of the edition's own, played plain: "
             + ", ".join(f"{count} {kind}" for kind, count in waiting.most_common())
             + "."
         )
     return lines
+
+
+def _practice(session: Session, found: Practice) -> str:
+    share = f"small notes before the beat in {found.before:.0%} of performances, " if found.before is not None else ""
+    return (
+        f"Practice, not a source: in music of about {session.year} ({found.repertoire}) pianists of today play {share}"
+        f"trills at {found.trill_rate:g} notes a second. `--style measured` plays so."
+    )

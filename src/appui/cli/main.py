@@ -7,13 +7,26 @@ from __future__ import annotations
 
 import gc
 import sys
-from fractions import Fraction
 from pathlib import Path
 
 import click
 
 from appui import __version__
-from appui.cli.options import BARS, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, TAKE, TEMPO, options, wishes_of
+from appui.cli.options import (
+    BARS,
+    HOLD,
+    JSON,
+    PLAN,
+    SCORE,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    TAKE,
+    TEMPO,
+    YEAR,
+    options,
+    wishes_of,
+)
 from appui.errors import AppuiError
 
 __all__ = ["cli", "main"]
@@ -50,7 +63,7 @@ def cli() -> None:
 @click.option(
     "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
 )
-@JSON
+@options(YEAR, JSON)
 def survey(
     score: Path,
     solo: str | None,
@@ -60,6 +73,7 @@ def survey(
     bars: str | None,
     tempo: str | None,
     plan_out: Path | None,
+    year: int | None,
     as_json: bool,
 ) -> None:
     """List every sign with its harmony, its reading and why."""
@@ -70,7 +84,7 @@ def survey(
     from appui.style.plan import plan_text
 
     with working("reading"):
-        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo))
+        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year))
         signs = select(session, all_parts=all_parts, bars=bars)
         _ = session.choices
     if plan_out is not None:
@@ -104,7 +118,7 @@ def survey(
 )
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
-@options(SOUNDFONT, JSON)
+@options(HOLD, YEAR, SOUNDFONT, JSON)
 def render(
     score: Path,
     outputs: tuple[Path, ...],
@@ -118,6 +132,8 @@ def render(
     weight: float | None,
     mute: str | None,
     repeats: bool,
+    hold: float | None,
+    year: int | None,
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
@@ -137,7 +153,9 @@ def render(
             takes=takes,
             tempo=tempo,
             slowing=slowing,
-            weight_db=None if weight is None else Fraction(str(weight)),
+            weight_db=weight,
+            hold=hold,
+            year=year,
         )
         session = Session.open(score, wishes)
         performance = session.perform(session.order(bars, repeats=repeats))
@@ -228,22 +246,63 @@ def compare(
         print_comparison(session, signs, written, folder)
 
 
-@cli.command(epilog="Example: appui styles bach-1753")
-@click.argument("name", required=False)
-@JSON
-def styles(name: str | None, as_json: bool) -> None:
-    """List the styles, or print one source's rules with their places."""
+@cli.command(
+    epilog="Example: appui styles bach-1753; appui styles --compare oboe.12.3 sonata.musicxml; "
+    "appui styles --export rules.json"
+)
+@click.argument("name", required=False, metavar="[NAME | SCORE]")
+@click.option("--compare", "place", metavar="PLACE", help="One place of SCORE through all the sources.")
+@click.option(
+    "--export", type=click.Path(path_type=Path), metavar="FILE", help="Write every rule and pattern as one JSON file."
+)
+@options(SOLO, YEAR, JSON)
+def styles(
+    name: str | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
+) -> None:
+    """List the styles, digest one source, or hold one place against all of them."""
     from appui.audition.report import style_record
     from appui.cli.show import print_json, print_style, print_styles
     from appui.style.table import load_style, style_names
 
-    found = [load_style(name)] if name else [load_style(each) for each in style_names()]
+    if export is not None:
+        _export(export)
+    if place is not None:
+        if name is None:
+            raise click.UsageError("--compare needs the score: appui styles --compare PLACE SCORE")
+        _compare_styles(Path(name), place, solo, year, as_json=as_json)
+    elif name is not None or export is None:
+        found = [load_style(name)] if name else [load_style(each) for each in style_names()]
+        if as_json:
+            print_json(style_record(found[0]) if name else {"styles": [style_record(style) for style in found]})
+        elif name:
+            print_style(found[0])
+        else:
+            print_styles(found)
+
+
+def _export(path: Path) -> None:
+    import json
+
+    from appui.audition.sources import published
+    from appui.sound.files import write_whole
+
+    write_whole(path, (json.dumps(published(), ensure_ascii=False, indent=1) + "\n").encode())
+    click.echo(f"rules written: {path}", err=True)
+
+
+def _compare_styles(score: Path, place: str, solo: str | None, year: int | None, *, as_json: bool) -> None:
+    from appui.audition.sources import opinions, practice_at
+    from appui.cli.show import print_json, print_opinions
+    from appui.perform.session import Session
+
+    session = Session.open(score, wishes_of(solo=solo, year=year))
+    sign = session.sign_at(place)
+    found = opinions(session, sign)
     if as_json:
-        print_json(style_record(found[0]) if name else {"styles": [style_record(style) for style in found]})
-    elif name:
-        print_style(found[0])
+        practice = practice_at(session, sign)
+        print_json({"place": place, "opinions": [opinion._asdict() for opinion in found], "practice": practice})
     else:
-        print_styles(found)
+        print_opinions(session, sign, found)
 
 
 @cli.command(epilog="Example: appui demo heard")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,21 @@ import click
 if TYPE_CHECKING:
     from appui.perform.session import Wishes
 
-__all__ = ["BARS", "JSON", "PLAN", "SCORE", "SOLO", "SOUNDFONT", "STYLE", "TAKE", "TEMPO", "options", "wishes_of"]
+__all__ = [
+    "BARS",
+    "HOLD",
+    "JSON",
+    "PLAN",
+    "SCORE",
+    "SOLO",
+    "SOUNDFONT",
+    "STYLE",
+    "TAKE",
+    "TEMPO",
+    "YEAR",
+    "options",
+    "wishes_of",
+]
 
 
 def options(*options: Callable[..., Any]) -> Callable[..., Any]:
@@ -44,6 +59,18 @@ SOUNDFONT = click.option(
     "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+HOLD = click.option(
+    "--hold",
+    type=click.FloatRange(1, 20),
+    metavar="TIMES",
+    help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+)
+YEAR = click.option(
+    "--year",
+    type=click.IntRange(1500, 2100),
+    metavar="Y",
+    help="When the music is from, to tell what players do in it.  [default: from the file's composer line]",
+)
 TAKE = click.option(
     "--take",
     "takes",
@@ -57,4 +84,7 @@ def wishes_of(**words: Any) -> Wishes:
     """What was typed, as the rooms take it."""
     from appui.perform.session import Wishes
 
+    for name in ("hold", "weight_db"):
+        if words.get(name) is not None:
+            words[name] = Fraction(str(words[name]))
     return Wishes(**words)

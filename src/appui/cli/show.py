@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,14 +17,16 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from appui.audition.compare import Excerpt
+    from appui.audition.sources import Opinion
     from appui.perform.session import Session
     from appui.score.signs import Sign
-    from appui.style.table import Style
+    from appui.style.table import Rule, Style
 
 __all__ = [
     "print_comparison",
     "print_json",
     "print_notices",
+    "print_opinions",
     "print_style",
     "print_styles",
     "print_survey",
@@ -208,23 +211,60 @@ def print_styles(styles: Sequence[Style]) -> None:
 
 
 def print_style(style: Style) -> None:
-    """One source's rules, in the order they are tried."""
+    """A digest of one source: its rules by subject, in the order they are tried."""
+    from appui.audition.sources import digest
+
     click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
     click.echo(style.about)
-    click.echo(f"Weight: {float(style.weight_db):g} dB, {style.profile}. Where silent: {style.silent}.")
-    table = _table(
-        ("when", {"ratio": 1}), ("reading", {}), ("why", {"ratio": 1}), ("source", {}), ("known", {"no_wrap": True})
-    )
-    for rule in style.rules:
-        when = "; ".join(f"{name} {_condition(condition)}" for name, condition in rule.when.items()) or "anything else"
-        table.add_row(
-            when,
-            rule.reading.replace("{length}", "by value or rule").replace("{rule}", "1/2 or 2/3"),
-            rule.why,
-            rule.cite,
-            rule.known,
+    shapes = {"loud-soft": "louder, falling to its release", "soft-swell-soft": "soft, swelling, soft"}
+    click.echo(f"Weight of a leaning note: {float(style.weight_db):g} dB over its release, {shapes[style.profile]}.")
+    known = Counter(rule.known for rule in style.rules)
+    click.echo(f"{len(style.rules)} rules of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
+    for subject, rules in digest(style):
+        table = _table(
+            (subject, {"ratio": 5}), ("is played", {"ratio": 4}), ("because", {"ratio": 6}), ("source", {"ratio": 5})
         )
+        for rule in rules:
+            also = f" (or {', '.join(rule.also)})" if rule.also else ""
+            table.add_row(_when(rule), _reading_words(rule.reading) + also, rule.why, f"{rule.cite}, {rule.known}")
+        _print("", table)
+    behind = f" Its rules come after these: `appui styles {style.falls_back}`." if style.falls_back else ""
+    click.echo(f"Where it is silent: {style.silent}.{behind}")
+
+
+def _when(rule: Rule) -> str:
+    """A rule's conditions as a musician would say them."""
+    words = [_fact(name, condition) for name, condition in rule.when.items() if name != "sign"]
+    sign = rule.when.get("sign", "any sign")
+    return "; ".join([_condition(sign), *words])
+
+
+def _fact(name: str, condition: object) -> str:
+    if isinstance(condition, bool):
+        return name.replace("_", " ") if condition else f"not {name.replace('_', ' ')}"
+    return f"{name.replace('_', ' ')} {_condition(condition)}"
+
+
+def _reading_words(reading: str) -> str:
+    return reading.replace("{length}", "by its printed value, or the rule").replace("{rule}", "1/2 or 2/3")
+
+
+def print_opinions(session: Session, sign: Sign, found: Sequence[Opinion]) -> None:
+    """One place through all the sources."""
+    from appui.audition.sources import practice_at
+
+    verdict = _harmony(session, sign)[1]
+    click.echo(f"{sign.place}: {_printed(session, sign)}" + (f"; {verdict}" if verdict else ""))
+    table = _table(
+        ("style", {"no_wrap": True}), ("reading", {"ratio": 3}), ("", {"no_wrap": True}), ("why", {"ratio": 5})
+    )
+    for opinion in found:
+        why = opinion.why.replace(verdict + "; ", "", 1) if verdict else opinion.why
+        same = "" if opinion is found[0] else "same" if opinion.same else "different"
+        table.add_row(opinion.style, opinion.reading, same, f"{why} [{opinion.cite}, {opinion.known}]")
     _print(table)
+    practice = practice_at(session, sign)
+    click.echo(f"Practice: {practice}." if practice else "Practice: not known (no year in the file; --year gives one).")
 
 
 def _condition(condition: object) -> str:

@@ -66,7 +66,7 @@ class TempoStep(NamedTuple):
 
 
 class Mark(NamedTuple):
-    """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``), ``round`` (of practice)."""
+    """A named moment: `kind` is ``bar``, ``sign``, ``meter`` (``6/8``), ``key`` (``-3 minor``), ``round``."""
 
     onset_q: Fraction
     kind: str

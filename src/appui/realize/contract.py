@@ -77,7 +77,8 @@ class Stand:
     the sounding note so many letter steps from the main note. `qpm` is the tempo sizes in milliseconds are counted at,
     `floor_q` the shortest note the instrument speaks clearly (0: no such limit). `rank` counts the notes of a chord
     that is broken, lowest first, of `broken` altogether; `partner` are the notes a tremolo takes turns with,
-    `second` whether this event is the second of the two. `within` holds what is played in place of a small note.
+    `second` whether this event is the second of the two. `within` holds what is played in place
+    of a small note, with the place of the sign that asks for it.
     """
 
     sign: Sign
@@ -97,7 +98,7 @@ class Stand:
     partner: tuple[Pitch, ...] = ()
     second: bool = False
     profile: str = "loud-soft"
-    within: Mapping[int, tuple[Pitch, ...]] = field(default_factory=dict)
+    within: Mapping[int, tuple[str, tuple[Pitch, ...]]] = field(default_factory=dict)
 
     @property
     def room_q(self) -> Fraction:
@@ -173,9 +174,10 @@ def fill(
     at_q = start_q
     for index, (note, part_q) in enumerate(zip(small, split(length_q, values), strict=True)):
         level = levels_db[min(index, len(levels_db) - 1)] if levels_db else Fraction(0)
-        inside = stand.within.get(index, ())
+        place, inside = stand.within.get(index, ("", ()))
         if len(inside) > 1 and len(note.sounding) == 1 and part_q / len(inside) >= stand.floor_q:
-            tones += sequence(stand, at_q, [(pitch, part_q / len(inside)) for pitch in inside], role, level)
+            quick = sequence(stand, at_q, [(pitch, part_q / len(inside)) for pitch in inside], role, level)
+            tones += [tone._replace(sign=place) for tone in quick]
         else:
             tones += [stand.tone(at_q, part_q, pitch, role, level) for pitch in note.sounding]
         at_q += part_q

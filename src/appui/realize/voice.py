@@ -154,6 +154,11 @@ class _Part:
                     if found is None or not self._only_trilled(later, found):
                         break
                     later.swallowed.add(found)
+                    self.out.notices += [
+                        (other.place, "goes on with the trill its note is tied to")
+                        for other in later.signs
+                        if self._reading(other).name == "trill"
+                    ]
                     last, note_index = later, found
                 if last is not slot:
                     slot.reach[sign.note] = last
@@ -349,7 +354,7 @@ class _Part:
         partner = tuple(note.sounding for note in other.notes if not note.silent)
         return replace(stand, rank=index, partner=partner, second=(slot.voice, slot.index) in self.together.seconds)
 
-    def _within(self, sign: Sign, slot: _Slot) -> dict[int, tuple[Pitch, ...]]:
+    def _within(self, sign: Sign, slot: _Slot) -> dict[int, tuple[str, tuple[Pitch, ...]]]:
         """What is played in place of small notes that carry signs themselves."""
         after_them, found = sign.kind == "after-notes", {}
         for own in slot.signs:
@@ -357,7 +362,7 @@ class _Part:
                 place = own.within % len(sign.small) if after_them else own.within
                 small = sign.small[place]
                 main = Note(small.written[0], small.sounding[0], staff=small.staff)
-                found[place] = played_within(self._reading(own), self.auxiliaries.of(own, None, main))
+                found[place] = own.place, played_within(self._reading(own), self.auxiliaries.of(own, None, main))
         return found
 
     def _reading(self, sign: Sign) -> Reading:

@@ -95,11 +95,19 @@ def choose(
     if wanted and sign.place in wanted:
         words, whose = wanted[sign.place]
         reading = check_reading(words, sign, situation)
-        return _choice(sign, reading, situation, whose, "as the player has decided", whose, "read", by_style)
+        return _choice(sign, reading, situation, whose, "as the player has decided", whose, "read", by_style, rule.also)
     by_file = _of_file(sign)
     if by_file is not None:
         return _choice(
-            sign, by_file, situation, "file", "the edition's playback attributes ask for it", _SCHEMA, "read", by_style
+            sign,
+            by_file,
+            situation,
+            "file",
+            "the edition's playback attributes ask for it",
+            _SCHEMA,
+            "read",
+            by_style,
+            rule.also,
         )
     if sign.kind not in REALIZED:
         return Choice(
@@ -122,6 +130,7 @@ def choose(
         rule.cite,
         rule.known,
         by_style,
+        rule.also,
     )
 
 
@@ -134,9 +143,17 @@ def _choice(
     source: str,
     known: str,
     by_style: Reading,
+    also: tuple[str, ...],
 ) -> Choice:
     return Choice(
-        sign.place, reading, by, reason, source, known, _alternatives(sign, reading, by_style, situation), situation
+        sign.place,
+        reading,
+        by,
+        reason,
+        source,
+        known,
+        _alternatives(sign, reading, by_style, also, situation),
+        situation,
     )
 
 
@@ -174,8 +191,10 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
     return reading
 
 
-def _alternatives(sign: Sign, reading: Reading, by_style: Reading, situation: Situation) -> tuple[str, ...]:
-    candidates = [by_style.text, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
+def _alternatives(
+    sign: Sign, reading: Reading, by_style: Reading, also: tuple[str, ...], situation: Situation
+) -> tuple[str, ...]:
+    candidates = [by_style.text, *also, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
     return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))
 
 
@@ -233,7 +252,7 @@ _CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
     "slide": _words("slide of two notes", "slide of three notes"),
     "tremolo": _words("tremolo measured", "tremolo unmeasured"),
     "arpeggio": _words("arpeggio upwards", "arpeggio downwards"),
-    "fermata": _words("hold 3/2 times", "hold 2 times", "hold 3 times"),
+    "fermata": _words("hold 1.5 times", "hold 2 times", "hold 3 times"),
     "breath mark": _words("pause 150 ms", "pause 300 ms"),
     "caesura": _words("pause 350 ms", "pause 600 ms"),
 }

@@ -57,7 +57,7 @@ LENGTHS = {
 }
 TRILLS = Spread(13.0, 11.3, 14.4)
 
-_YEARS = re.compile(r"(?<!\d)(1[5-9]\d\d)(?!\d)")
+_YEARS = re.compile(r"\b(1[5-9]\d\d)\b")
 _LIFE = re.compile(r"(?<!\d)(1[5-9]\d\d)\s*[-\u2013\u2014]\s*(1[5-9]\d\d)(?!\d)")
 
 

@@ -246,8 +246,16 @@ def _size(family: Family, key: str) -> Size:
 def _words(family: Family, key: str, value: Value) -> str:
     size = _size(family, key)
     if size.phrases is None:
-        return size.pattern.format(value)
+        return size.pattern.format(_number_words(size, value))
     return next(words for words, meaning in size.phrases.items() if meaning == value)
+
+
+def _number_words(size: Size, value: Value) -> str:
+    """Shares and note values as fractions, as musicians say them; all else as a decimal where it is a short one."""
+    decimal = isinstance(value, Fraction) and 1000 % value.denominator == 0
+    if not decimal or "share" in size.unit or "quarter" in size.unit:
+        return str(value)
+    return f"{float(value):g}"
 
 
 def parse_reading(text: str) -> Reading:

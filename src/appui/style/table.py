@@ -2,8 +2,8 @@
 
 A rule is a row: `when` (facts of `appui.style.situation` and what they must be), `reading` (words of
 `appui.style.reading`, in which ``{length}`` stands for the written value as a share of the main note, or the rule,
-``{rule}`` for half or two thirds), `why`, `cite`, `known` (``read``, ``memory`` or ``common practice``). Rows are
-tried in order, the first that matches wins.
+``{rule}`` for half or two thirds), `why`, `cite`, `known` (one of `KNOWN`), and `also`, other readings the source
+allows there. Rows are tried in order, the first that matches wins.
 
 A condition is a value (``member = "dissonance"``), a list of values any of which will do, or a comparison of a number
 (``main_s = ">= 0.5"``).
@@ -26,9 +26,10 @@ from appui.errors import StyleError, UsageError
 from appui.style.reading import parse_reading
 from appui.style.situation import FACTS, WORDS, Fact, Situation
 
-__all__ = ["KNOWN", "Rule", "Style", "load_style", "style_names"]
+__all__ = ["KNOWN", "PROFILES", "Rule", "Style", "load_style", "style_names"]
 
-KNOWN = ("read", "memory", "common practice")
+KNOWN = ("read", "memory", "common practice", "measured")
+PROFILES = ("loud-soft", "soft-swell-soft")
 _COMPARISON = re.compile(r"(>=|<=|>|<)\s*(\d+(?:/\d+|\.\d+)?)")
 _OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
     ">=": operator.ge,
@@ -47,6 +48,7 @@ class Rule:
     why: str
     cite: str
     known: str
+    also: tuple[str, ...] = ()
 
     def matches(self, situation: Situation) -> bool:
         """Whether every condition holds."""
@@ -70,6 +72,7 @@ class Style:
     profile: str
     rules: tuple[Rule, ...]
     inherited: tuple[Rule, ...] = ()
+    falls_back: str = ""
 
     def rule_for(self, situation: Situation) -> Rule:
         """The first row that matches; every style, or the one behind it, ends in a row that always does."""
@@ -146,9 +149,10 @@ def parse_style(text: str, file: str) -> Style:
         str(head.get("about", "")),
         str(head.get("silent", "")),
         _weight(head, file),
-        str(head.get("profile", "loud-soft")),
+        _profile(head, file),
         rules,
         inherited,
+        str(head.get("falls_back", "")),
     )
 
 
@@ -186,28 +190,43 @@ def _weight(head: Mapping[str, Any], file: str) -> Fraction:
     return Fraction(str(value))
 
 
+def _profile(head: Mapping[str, Any], file: str) -> str:
+    value = head.get("profile", PROFILES[0])
+    if value not in PROFILES:
+        raise StyleError(file, f"profile is {value!r}", f"use one of {', '.join(PROFILES)}")
+    return str(value)
+
+
 def _rule(row: Any, index: int, file: str, text: str) -> Rule:
     place = f"rule {index + 1}, line {_line(text, index)}"
     if not isinstance(row, dict):
         raise StyleError(file, "is not a table", "write [[rule]] before each rule", place=place)
-    unknown = set(row) - {"when", "reading", "why", "cite", "known"}
+    unknown = set(row) - {"when", "reading", "why", "cite", "known", "also"}
     if unknown:
         raise StyleError(
-            file, f"has a key {min(unknown)!r} no rule knows", "use when, reading, why, cite, known", place=place
+            file, f"has a key {min(unknown)!r} no rule knows", "use when, reading, why, cite, known, also", place=place
         )
     when = row.get("when", {})
     _check_when(when, file, place)
     reading = _word(row, "reading", file, place)
-    try:
-        parse_reading(reading.format(length="1/2", rule="1/2"))
-    except (UsageError, KeyError, IndexError, ValueError) as error:
-        raise StyleError(
-            file, f"reading {reading!r} cannot be used: {error}", "use the words `appui styles` lists", place=place
-        ) from None
+    also = row.get("also", [])
+    if not isinstance(also, list) or not all(isinstance(words, str) for words in also):
+        raise StyleError(file, "`also` is no list of readings", 'write also = ["leaning 1/3"]', place=place)
+    for words in (reading, *also):
+        _check_reading(words, file, place)
     known = _word(row, "known", file, place)
     if known not in KNOWN:
         raise StyleError(file, f"known is {known!r}", f"use one of {', '.join(KNOWN)}", place=place)
-    return Rule(when, reading, _word(row, "why", file, place), _word(row, "cite", file, place), known)
+    return Rule(when, reading, _word(row, "why", file, place), _word(row, "cite", file, place), known, tuple(also))
+
+
+def _check_reading(words: str, file: str, place: str) -> None:
+    try:
+        parse_reading(words.format(length="1/2", rule="1/2"))
+    except (UsageError, KeyError, IndexError, ValueError) as error:
+        raise StyleError(
+            file, f"reading {words!r} cannot be used: {error}", "use the words `appui styles` lists", place=place
+        ) from None
 
 
 def _check_when(when: Any, file: str, place: str) -> None:
