@@ -147,15 +147,15 @@ DECISIONS = (
     (
         "How do small notes and arpeggios meet?",
         (
-            "The arpeggio first delays each chord note by its rank; a small note then takes its time from its own chord "
-            "note, counted from that moment. Every other note stays."
+            "The arpeggio first delays each chord note by its rank; a small note then takes its time from its own "
+            "chord note, counted from that moment. Every other note stays."
         ),
     ),
     (
         "How does stealing meet attack and release?",
         (
-            "Stealing makes the notes; attack then moves the start and release the stop of the main note as it came out, "
-            "never of the small notes."
+            "Stealing makes the notes; attack then moves the start and release the stop of the main note as it came "
+            "out, never of the small notes."
         ),
     ),
     (
@@ -169,8 +169,8 @@ DECISIONS = (
     (
         "How long are fermatas, breath marks and caesuras?",
         (
-            "A fermata holds all parts for so many times its length (2, by shape 5/4 to 3); a breath mark takes 150 ms, a "
-            "caesura 350 ms from the end of its note, at most half of it."
+            "A fermata holds all parts for so many times its length (2, by shape 5/4 to 3); a breath mark takes 150 "
+            "ms, a caesura 350 ms from the end of its note, at most half of it."
         ),
     ),
 )

@@ -11,13 +11,14 @@ from collections.abc import Iterable
 from typing import Any
 
 from appui.harmony.model import Verdict
+from appui.harmony.written_out import WrittenOut
 from appui.perform.session import Session
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.style.choose import Choice
 from appui.style.practice import Practice, practice_of, practice_words
 
-__all__ = ["ornament_record", "score_record", "select", "summary", "survey_record"]
+__all__ = ["ornament_record", "score_record", "select", "summary", "survey_record", "written_out_notes"]
 
 
 def select(session: Session, *, all_parts: bool, bars: str | None) -> list[Sign]:
@@ -30,14 +31,43 @@ def select(session: Session, *, all_parts: bool, bars: str | None) -> list[Sign]
     ]
 
 
-def survey_record(session: Session, signs: Iterable[Sign]) -> dict[str, Any]:
-    """The survey as one object, ready for JSON."""
+def written_out_notes(session: Session, *, all_parts: bool, bars: str | None) -> list[WrittenOut]:
+    """The leaning notes printed as full-size notes: the solo's, or all parts', within a range of bars."""
+    low, high = session.bars(bars)
+    parts = session.score.parts
+    return [
+        found
+        for found in session.written_out
+        if (all_parts or found.part == session.solo.index)
+        and low <= parts[found.part].voices[found.voice].events[found.event].bar <= high
+    ]
+
+
+def survey_record(
+    session: Session, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
+) -> dict[str, Any]:
+    """The survey as one object, ready for JSON; the written-out leaning notes where they were asked for."""
     solo = session.solo
+    more = {"written_out": [_written_out_record(found) for found in written_out]} if written_out is not None else {}
     return {
         "score": score_record(session),
         "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": session.wishes.solo is None},
         "style": session.style.name,
         "ornaments": [ornament_record(session, sign) for sign in signs],
+        **more,
+    }
+
+
+def _written_out_record(found: WrittenOut) -> dict[str, Any]:
+    return {
+        "id": found.place,
+        "pitch": found.pitch.name,
+        "resolution": found.target.name,
+        "interval": found.interval,
+        "chord": found.chord,
+        "prepared": found.prepared,
+        "confidence": found.confidence,
+        "words": found.words,
     }
 
 

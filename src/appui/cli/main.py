@@ -14,8 +14,10 @@ import click
 from appui import __version__
 from appui.cli.options import (
     BARS,
+    HARMONY,
     HOLD,
     JSON,
+    PATTERN,
     PLAN,
     SCORE,
     SOLO,
@@ -27,6 +29,8 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
+from appui.cli.play import play
+from appui.cli.practice import practice
 from appui.errors import AppuiError
 
 __all__ = ["cli", "main"]
@@ -63,7 +67,11 @@ def cli() -> None:
 @click.option(
     "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
 )
-@options(YEAR, JSON)
+@click.option(
+    "--harmony-out", type=click.Path(path_type=Path), metavar="FILE", help="Write guessed chords as a chart to correct."
+)
+@click.option("--written-out", is_flag=True, help="List the leaning notes that are printed as full-size notes, too.")
+@options(HARMONY, YEAR, JSON)
 def survey(
     score: Path,
     solo: str | None,
@@ -73,28 +81,39 @@ def survey(
     bars: str | None,
     tempo: str | None,
     plan_out: Path | None,
+    harmony_out: Path | None,
+    written_out: bool,
+    chart: Path | None,
     year: int | None,
     as_json: bool,
 ) -> None:
     """List every sign with its harmony, its reading and why."""
-    from appui.audition.survey import select, survey_record
-    from appui.cli.show import print_json, print_survey, working
+    from appui.audition.survey import select, survey_record, written_out_notes
+    from appui.cli.show import print_json, print_survey, print_written_out, working
     from appui.perform.session import Session
     from appui.sound.files import write_whole
     from appui.style.plan import plan_text
 
     with working("reading"):
-        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year))
+        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year, chart=chart))
         signs = select(session, all_parts=all_parts, bars=bars)
         _ = session.choices
     if plan_out is not None:
         text = plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs])
         write_whole(plan_out, text.encode())
         click.echo(f"plan written: {plan_out}", err=True)
+    if harmony_out is not None:
+        from appui.accompany.propose import chart_text
+
+        write_whole(harmony_out, chart_text(session.score, session.solo).encode())
+        click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
+    found = written_out_notes(session, all_parts=all_parts, bars=bars) if written_out else None
     if as_json:
-        print_json(survey_record(session, signs))
+        print_json(survey_record(session, signs, found))
     else:
         print_survey(session, signs)
+        if found is not None:
+            print_written_out(found)
 
 
 @cli.command(
@@ -118,7 +137,13 @@ def survey(
 )
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
-@options(HOLD, YEAR, SOUNDFONT, JSON)
+@click.option(
+    "--weight-written-out",
+    type=click.FloatRange(-12, 24),
+    metavar="DB",
+    help="The same for leaning notes printed as full-size notes.  [default: as printed]",
+)
+@options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
 def render(
     score: Path,
     outputs: tuple[Path, ...],
@@ -132,6 +157,9 @@ def render(
     weight: float | None,
     mute: str | None,
     repeats: bool,
+    weight_written_out: float | None,
+    chart: Path | None,
+    pattern: str,
     hold: float | None,
     year: int | None,
     soundfont: Path | None,
@@ -154,6 +182,9 @@ def render(
             tempo=tempo,
             slowing=slowing,
             weight_db=weight,
+            written_out_db=weight_written_out,
+            chart=chart,
+            pattern=pattern,
             hold=hold,
             year=year,
         )
@@ -196,7 +227,7 @@ def render(
 @click.option(
     "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
 )
-@options(PLAN, SOUNDFONT, JSON)
+@options(PLAN, HARMONY, PATTERN, HOLD, SOUNDFONT, JSON)
 def compare(
     score: Path,
     folder: Path,
@@ -206,6 +237,9 @@ def compare(
     tempos: tuple[str, ...],
     suffix: str,
     plan: Path | None,
+    chart: Path | None,
+    pattern: str,
+    hold: float | None,
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
@@ -218,7 +252,16 @@ def compare(
     tempos = tempos or ("60%", "100%")
     with working("reading"):
         session = Session.open(
-            score, wishes_of(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0])
+            score,
+            wishes_of(
+                solo=solo,
+                style=styles[0] if styles else None,
+                plan=plan,
+                tempo=tempos[0],
+                chart=chart,
+                pattern=pattern,
+                hold=hold,
+            ),
         )
         for tempo in tempos:
             session.at_tempo(tempo).check()
@@ -305,6 +348,23 @@ def _compare_styles(score: Path, place: str, solo: str | None, year: int | None,
         print_opinions(session, sign, found)
 
 
+@cli.command(epilog="Example: appui accompany song.musicxml piano.musicxml --pattern alberti")
+@SCORE
+@click.argument("output", type=click.Path(path_type=Path), metavar="OUT.musicxml")
+@options(SOLO, HARMONY, PATTERN)
+def accompany(score: Path, output: Path, solo: str | None, chart: Path | None, pattern: str) -> None:
+    """Write the accompaniment made from figures, chord symbols or a chart as MusicXML."""
+    from appui.accompany.write import accompaniment_xml
+    from appui.perform.session import Session
+    from appui.sound.files import write_whole
+
+    if output.suffix.lower() not in (".musicxml", ".xml"):
+        raise click.UsageError(f"{output} ends in {output.suffix or 'no suffix'}; name it .musicxml")
+    session = Session.open(score, wishes_of(solo=solo, chart=chart, pattern=pattern))
+    write_whole(output, accompaniment_xml(session.score))
+    click.echo(f"{output}  {session.score.parts[-1].name}")
+
+
 @cli.command(epilog="Example: appui demo heard")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
 def demo(folder: Path) -> None:
@@ -312,6 +372,10 @@ def demo(folder: Path) -> None:
     from appui.cli.demo import run_demo
 
     run_demo(folder)
+
+
+for _command in (practice, play):
+    cli.add_command(_command)
 
 
 def main() -> None:

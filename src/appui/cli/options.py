@@ -59,6 +59,20 @@ SOUNDFONT = click.option(
     "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
+HARMONY = click.option(
+    "--harmony",
+    "chart",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A chart of chords by bar and beat, where the score has none: see `survey --harmony-out`.",
+)
+PATTERN = click.option(
+    "--pattern",
+    type=click.Choice(["held", "offbeats", "alberti", "arpeggio", "none"]),
+    default="held",
+    show_default=True,
+    help="How chord symbols or a chart are played; figures are played as plain chords.",
+)
 HOLD = click.option(
     "--hold",
     type=click.FloatRange(1, 20),
@@ -84,7 +98,7 @@ def wishes_of(**words: Any) -> Wishes:
     """What was typed, as the rooms take it."""
     from appui.perform.session import Wishes
 
-    for name in ("hold", "weight_db"):
+    for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = Fraction(str(words[name]))
     return Wishes(**words)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from appui.audition.compare import Excerpt
     from appui.audition.sources import Opinion
+    from appui.harmony.written_out import WrittenOut
     from appui.perform.session import Session
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
@@ -30,6 +31,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_written_out",
     "progress",
     "working",
 ]
@@ -114,6 +116,18 @@ def print_survey(session: Session, signs: Sequence[Sign]) -> None:
     _print(table)
     for line in summary(session, signs):
         click.echo(line)
+
+
+def print_written_out(found: Sequence[WrittenOut]) -> None:
+    """The leaning notes that are printed as full-size notes."""
+    if not found:
+        click.echo("No leaning notes printed as full-size notes.")
+        return
+    table = _table(("printed out", {"no_wrap": True}), ("note", {}), ("chord", {}), ("", {}), ("why", {"ratio": 1}))
+    for one in found:
+        note = f"{one.pitch.pretty} to {one.target.pretty}"
+        table.add_row(one.place, note, _pretty(one.chord), f"{one.confidence:.0%}", one.words)
+    _print("", table)
 
 
 def _harmony(session: Session, sign: Sign) -> tuple[str, str]:

@@ -15,6 +15,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from appui.accompany.add import accompanied
+from appui.accompany.chart import read_chart, with_chart
 from appui.errors import PlaceError, UsageError
 from appui.perform.holds import held_tempos, holds_of
 from appui.perform.model import Performance
@@ -23,6 +25,7 @@ from appui.perform.tempo import tempo_factor
 from appui.realize.contract import Tone
 from appui.realize.voice import Manner, Tempo, realize_part
 from appui.score.model import Part, Score, TempoMark
+from appui.score.pitch import Pitch
 from appui.score.read import read_score
 from appui.score.repeats import Occurrence, once, unfold
 from appui.score.signs import Sign, bar_names, find_signs
@@ -36,6 +39,7 @@ from appui.style.table import Style, load_style
 if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
     from appui.harmony.model import Verdict
+    from appui.harmony.written_out import WrittenOut
 
 __all__ = ["SLOWINGS", "Session", "Wishes"]
 
@@ -46,7 +50,9 @@ SLOWINGS = ("scaled", "natural")
 class Wishes:
     """What the player asks for. `takes` are ``PLACE=READING``; `weight_db` overrides the style's weight.
 
-    `hold` is how many times its length a plain fermata lasts; `year` when the music is from.
+    `hold` is how many times its length a plain fermata lasts; `year` when the music is from. `chart` is a file of
+    chords where the score has none; `pattern` how an accompaniment made from chords is played, ``none`` for no
+    accompaniment but what is printed. `written_out_db` is the weight of leaning notes printed as full-size notes.
     """
 
     solo: str | None = None
@@ -58,6 +64,21 @@ class Wishes:
     weight_db: Fraction | None = None
     hold: Fraction | None = None
     year: int | None = None
+    chart: Path | None = None
+    pattern: str = "held"
+    written_out_db: Fraction | None = None
+
+
+def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
+    """The score with an accompaniment where it has figures, chord symbols or a chart, and none of its own."""
+    has_chords = wishes.chart is not None or any(part.figures or part.chord_symbols for part in score.parts)
+    if not has_chords or wishes.pattern == "none":
+        if wishes.chart is not None:
+            return with_chart(score, read_chart(wishes.chart, score))
+        return score
+    chart = read_chart(wishes.chart, score) if wishes.chart is not None else None
+    solo = find_part(score, wishes.solo) if wishes.solo else None
+    return accompanied(score, pattern=wishes.pattern, chart=chart, solo=solo)
 
 
 @dataclass
@@ -70,7 +91,8 @@ class Session:
     @classmethod
     def open(cls, path: Path | str, wishes: Wishes | None = None) -> Session:
         """Read a score and prepare it; raises the errors of what it is given."""
-        session = cls(read_score(path), wishes or Wishes())
+        wishes = wishes or Wishes()
+        session = cls(_with_accompaniment(read_score(path), wishes), wishes)
         session.check()
         return session
 
@@ -244,9 +266,34 @@ class Session:
             done = realize_part(
                 self.score, index, self._signs_of[index], readings, order, tempo, manner=manner, lead_q=lead_q
             )
-            tones[index] = done.tones
+            tones[index] = self._weighed(index, done.tones)
             self.notices.update(dict.fromkeys(done.notices))
         return tones
+
+    @cached_property
+    def written_out(self) -> tuple[WrittenOut, ...]:
+        """The leaning notes that are printed as full-size notes."""
+        from appui.harmony.written_out import written_out
+
+        return written_out(self.score, self.harmony)
+
+    def _weighed(self, part: int, tones: list[Tone]) -> list[Tone]:
+        """The tones with the weight asked for on written-out leaning notes and their releases."""
+        weight_db = self.wishes.written_out_db
+        if weight_db is None:
+            return tones
+        levels: dict[int, tuple[Pitch, Fraction]] = {}
+        for found in self.written_out:
+            if found.part == part:
+                events = self.score.parts[part].voices[found.voice].events
+                levels[id(events[found.event])] = (found.pitch, weight_db / 2)
+                levels.setdefault(id(events[found.resolution]), (found.target, -weight_db / 2))
+        return [
+            tone._replace(level_db=tone.level_db + level[1])
+            if tone.role in ("plain", "main") and (level := levels.get(id(tone.event))) and tone.pitch == level[0]
+            else tone
+            for tone in tones
+        ]
 
     @cached_property
     def notices(self) -> dict[tuple[str, str], None]:
