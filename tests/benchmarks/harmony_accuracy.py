@@ -11,8 +11,8 @@ Without an option the verdicts are those of the shipped parameters, which were c
 say how well the parameters fit, not how well the tool does on other scores. `--leave-out` says that: the scores are
 dealt into six folds; for each fold the parameters are fitted anew on the five others, from round values, by a
 deterministic search one knob at a time, and the fold is judged with them. No score is judged with parameters that
-were fitted on it. Not left out: the form of the model, the round values and the knobs, which were chosen by people who knew
-these labels, and what a move must be worth, which was chosen of half a dozen ways of fitting by such folds.
+were fitted on it. Not left out: the form of the model, the round values and the knobs, chosen with these labels known,
+and what a move must be worth, the best of half a dozen ways of fitting by such folds.
 """
 
 import argparse
