@@ -240,10 +240,15 @@ def print_style(style: Style) -> None:
         )
         for rule in rules:
             also = f" (or {', '.join(rule.also)})" if rule.also else ""
-            table.add_row(_when(rule), _reading_words(rule.reading) + also, rule.why, f"{rule.cite}, {rule.known}")
+            table.add_row(_when(rule), _reading_words(rule.reading) + also, rule.why, _cited(rule.cite, rule.known))
         _print("", table)
     behind = f" Its rules come after these: `appui styles {style.falls_back}`." if style.falls_back else ""
     click.echo(f"Where it is silent: {style.silent}.{behind}")
+
+
+def _cited(cite: str, known: str) -> str:
+    """A source and how it is known; common practice says so itself."""
+    return cite if known in cite else f"{cite}, {known}"
 
 
 def _when(rule: Rule) -> str:
@@ -275,7 +280,7 @@ def print_opinions(session: Session, sign: Sign, found: Sequence[Opinion]) -> No
     for opinion in found:
         why = opinion.why.replace(verdict + "; ", "", 1) if verdict else opinion.why
         same = "" if opinion is found[0] else "same" if opinion.same else "different"
-        table.add_row(opinion.style, opinion.reading, same, f"{why} [{opinion.cite}, {opinion.known}]")
+        table.add_row(opinion.style, opinion.reading, same, f"{why} [{_cited(opinion.cite, opinion.known)}]")
     _print(table)
     practice = practice_at(session, sign)
     click.echo(f"Practice: {practice}." if practice else "Practice: not known (no year in the file; --year gives one).")
