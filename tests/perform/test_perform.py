@@ -2,6 +2,7 @@
 
 import math
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from voices import note, score, small
@@ -99,3 +100,11 @@ def test_repeats_are_played_when_asked_for() -> None:
     music = score(note("E5", 32) + "<barline location='right'><repeat direction='backward'/></barline>")
     assert [0.0] == [one.onset_s for one in played(music)]
     assert [0.0, 4.0] == [one.onset_s for one in played(music, repeats=True)]
+
+
+@pytest.mark.parametrize("sign", ["turn", "delayed-turn", "mordent", "schleifer"])
+def test_quick_notes_are_slurred_into_their_note(sign) -> None:
+    """C.P.E. Bach 1753, 2.1 §24 (read): one glides from the small notes into the main note; no silence between."""
+    heard = played(score(note("E5", 16, f"<ornaments><{sign}/></ornaments>")))
+    for one, other in pairwise(heard):
+        assert pytest.approx(other.onset_s) == one.onset_s + one.duration_s

@@ -23,19 +23,19 @@ HELD = {
     "tenuto": 1.0,
 }
 TONGUE_S = 0.025
-_ROLES_SLURRED_ON = frozenset({"lean", "short", "passing", "trill", "after", "termination"})
+_ROLES_SLURRED_ON = frozenset({"lean", "short", "passing", "trill", "after", "termination", "turn", "mordent", "slide"})
 
 
 def held_share(tone: Tone) -> float:
     """Share of its length a tone is held, from its articulation; 1 where nothing is printed."""
-    if tone.role in _ROLES_SLURRED_ON or not tone.event.articulations:
+    if tone.role in _ROLES_SLURRED_ON or tone.leads_on or not tone.event.articulations:
         return 1.0
     return next((share for name, share in HELD.items() if name in tone.event.articulations), 1.0)
 
 
 def is_slurred_on(tone: Tone) -> bool:
     """Whether a tone leads into the next without a new stroke."""
-    return tone.role in _ROLES_SLURRED_ON or tone.event.slur_on or "tenuto" in tone.event.articulations
+    return tone.role in _ROLES_SLURRED_ON or tone.leads_on or tone.event.slur_on or "tenuto" in tone.event.articulations
 
 
 def join_ties(tones: Iterable[Tone]) -> list[Tone]:

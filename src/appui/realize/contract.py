@@ -46,7 +46,8 @@ class Tone(NamedTuple):
     `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``,
     ``after``, ``trill``, ``termination``, ``turn``, ``mordent``, ``slide``, ``tremolo``. `printed_q` is its main note's
     onset on the printed time line, where levels and tempo are looked up; `event` the event it comes from; `level_db`
-    what its role adds to the surrounding level; `swell_db` how far it swells: soft, loud, soft.
+    what its role adds to the surrounding level; `swell_db` how far it swells: soft, loud, soft; `leads_on` whether
+    quick notes of the same sign follow it without a new stroke.
     """
 
     onset_q: Fraction
@@ -61,6 +62,7 @@ class Tone(NamedTuple):
     tied_on: bool = False
     tied_back: bool = False
     swell_db: Fraction = Fraction(0)
+    leads_on: bool = False
 
     @property
     def end_q(self) -> Fraction:

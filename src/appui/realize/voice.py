@@ -296,6 +296,7 @@ class _Part:
                     note,
                     sign_name,
                     level_db,
+                    leads_on=any(tone.onset_q == end_q for tone in tones),
                 )
             )
         self.out.tones += _with_ties(tones, note, slot, whole_end_q)
