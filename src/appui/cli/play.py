@@ -10,27 +10,29 @@ from typing import Any
 
 import click
 
-from appui.cli.options import BARS, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options
+from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 
 __all__ = ["play"]
 
 
 @click.command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
-@options(SCORE, SOLO, BARS, STYLE, PLAN, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
+@options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def play(
     score: Path,
     solo: str | None,
     style: str | None,
     plan: Path | None,
+    chart: Path | None,
+    pattern: str,
+    hold: float | None,
     embellish: Path | None,
     soundfont: Path | None,
     driver: str | None,
     **words: Any,
 ) -> None:
     """Play a practice track through the sound card. Keys: q stops, r begins again, - slower, + faster."""
-    from appui.cli.options import wishes_of
     from appui.cli.practice import wish_from
     from appui.perform.session import Session
     from appui.practice.plan import make_track, with_plan
@@ -38,7 +40,8 @@ def play(
     from appui.sound import live
 
     wish = wish_from(words)
-    session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan))
+    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+    session = Session.open(score, wishes)
     again = with_plan(session, embellish) if embellish else None
     performance = whole_performance(make_track(session, wish, again=again))
     with live.open_card(performance, soundfont, driver=driver) as card:

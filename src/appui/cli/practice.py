@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from appui.cli.options import BARS, JSON, PLAN, SOLO, SOUNDFONT, STYLE, options
+from appui.cli.options import BARS, HARMONY, HOLD, JSON, PATTERN, PLAN, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.errors import UsageError
 
 if TYPE_CHECKING:
+    from appui.perform.session import Wishes
     from appui.practice.deliver import Done
     from appui.practice.wish import Wish
 
@@ -83,7 +84,7 @@ SOUND_OPTIONS = (
 @click.option(
     "--set", "set_file", type=click.Path(path_type=Path), metavar="FILE", help="Make all tracks of a set file (TOML)."
 )
-@options(SOLO, BARS, STYLE, PLAN)
+@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
 @options(*TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(
     score: Path | None,
@@ -92,6 +93,9 @@ def practice(
     solo: str | None,
     style: str | None,
     plan: Path | None,
+    chart: Path | None,
+    pattern: str,
+    hold: float | None,
     embellish: Path | None,
     soundfont: Path | None,
     as_json: bool,
@@ -108,12 +112,13 @@ def practice(
         if score is not None or outputs:
             raise UsageError("a set file names its own score and files; leave SCORE and OUT out, or --set")
         week = read_week(set_file)
-        made = make_week(week, say=progress(2 * len(week.tracks)))
+        made = make_week(week, say=progress())
         done = [(each, tuple(week.folder / name for name in each.files)) for each in made]
     else:
         if score is None or not outputs:
             raise UsageError("practice needs SCORE and at least one OUT, or --set FILE")
-        done = _single(score, outputs, solo, style, plan, embellish, soundfont, words)
+        wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+        done = _single(score, outputs, wishes, embellish, soundfont, words)
     if as_json:
         print_json({"tracks": [_record(each, paths) for each, paths in done]})
     else:
@@ -125,16 +130,13 @@ def practice(
 def _single(
     score: Path,
     outputs: tuple[Path, ...],
-    solo: str | None,
-    style: str | None,
-    plan: Path | None,
+    wishes: Wishes,
     embellish: Path | None,
     soundfont: Path | None,
     words: dict[str, Any],
 ) -> list[tuple[Done, tuple[Path, ...]]]:
     from functools import partial
 
-    from appui.cli.options import wishes_of
     from appui.cli.outputs import check_outputs
     from appui.cli.show import print_notices, progress
     from appui.perform.session import Session
@@ -149,7 +151,7 @@ def _single(
         for name, each in split_by_name(path.name, wish):
             named.setdefault(repr(each), (each, []))[1].append(path.parent / name)
     check_outputs([path for _, paths in named.values() for path in paths])
-    session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan))
+    session = Session.open(score, wishes)
     again = with_plan(session, embellish) if embellish else None
     jobs = [
         Job(
@@ -158,11 +160,11 @@ def _single(
             title=paths[0].stem,
             part=session.solo.name,
             score=session.score.title,
-            words=words_for(each, session.style.name, plan),
+            words=words_for(each, session.style.name, wishes.plan),
         )
         for each, paths in named.values()
     ]
-    done = deliver(jobs, soundfont, say=progress(len(jobs)))
+    done = deliver(jobs, soundfont, say=progress())
     print_notices(session)
     return [(each, job.outputs) for each, job in zip(done, jobs, strict=True)]
 

@@ -53,15 +53,16 @@ def working(what: str) -> Iterator[None]:
         click.echo(f"{what}: {time.monotonic() - started:.1f} s", err=True)
 
 
-def progress(total: int) -> Callable[[str], None]:
-    """A function that says how far a long job is, once a second at most."""
+def progress(total: int | None = None) -> Callable[[str], None]:
+    """A function that says how far a long job is, once a second at most; without a count where none is known."""
     state = {"count": 0, "said": time.monotonic()}
 
     def say(words: str) -> None:
         state["count"] += 1
         if time.monotonic() - state["said"] > 1:
             state["said"] = time.monotonic()
-            click.echo(f"{int(state['count'])} of {total}: {words}", err=True)
+            place = f"{int(state['count'])} of {total}: " if total else ""
+            click.echo(f"{place}{words}", err=True)
 
     return say
 
