@@ -15,8 +15,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from appui.accompany.add import accompanied
-from appui.accompany.chart import read_chart, with_chart
 from appui.errors import PlaceError, UsageError
 from appui.perform.holds import held_tempos, holds_of
 from appui.perform.model import Performance
@@ -71,12 +69,14 @@ class Wishes:
 
 def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
     """The score with an accompaniment where it has figures, chord symbols or a chart, and none of its own."""
-    has_chords = wishes.chart is not None or any(part.figures or part.chord_symbols for part in score.parts)
-    if not has_chords or wishes.pattern == "none":
-        if wishes.chart is not None:
-            return with_chart(score, read_chart(wishes.chart, score))
+    if wishes.chart is None and not any(part.figures or part.chord_symbols for part in score.parts):
         return score
+    from appui.accompany.add import accompanied
+    from appui.accompany.chart import read_chart, with_chart
+
     chart = read_chart(wishes.chart, score) if wishes.chart is not None else None
+    if wishes.pattern == "none":
+        return with_chart(score, chart) if chart is not None else score
     solo = find_part(score, wishes.solo) if wishes.solo else None
     return accompanied(score, pattern=wishes.pattern, chart=chart, solo=solo)
 

@@ -91,18 +91,22 @@ class _Run:
             gain_db = self._gain()
             stale = [number for number in range(len(self.jobs)) if not self._is_fresh(number, gain_db)]
             # a track measured in an earlier run may have to be written again, at another gain
-            # all that can be refused is refused before anything is written
-            tracks = {number: self._track(number) for number in stale}
-            mixer.render(track for number, track in tracks.items() if self._audio(number))
-            with ThreadPoolExecutor(workers()) as pool:
-                futures = {pool.submit(self._write, mixer, number, gain_db): number for number in stale}
-                for future in as_completed(futures):
-                    self.done[futures[future]] = future.result()
-                    self._write_index()
-                    self.say(f"written: {self.jobs[futures[future]].title}")
+            if stale:
+                self._write_all(mixer, stale, gain_db)
         if stale or self._listed_otherwise():
             self._write_index()
         return [done for done in self.done if done is not None]
+
+    def _write_all(self, mixer: Mixer, stale: Sequence[int], gain_db: float) -> None:
+        # all that can be refused is refused before anything is written
+        tracks = {number: self._track(number) for number in stale}
+        mixer.render(track for number, track in tracks.items() if self._audio(number))
+        with ThreadPoolExecutor(workers()) as pool:
+            futures = {pool.submit(self._write, mixer, number, gain_db): number for number in stale}
+            for future in as_completed(futures):
+                self.done[futures[future]] = future.result()
+                self._write_index()
+                self.say(f"written: {self.jobs[futures[future]].title}")
 
     def _measure(self, mixer: Mixer) -> None:
         unknown = [n for n, job in enumerate(self.jobs) if self._audio(n) and self.done[n] is None]
