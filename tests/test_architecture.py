@@ -25,8 +25,10 @@ ROOMS = (
     "sound",
     "practice",
     "audition",
+    "embellish",
     "drill",
     "notate",
+    "page",
     "demo",
     "cli",
 )
