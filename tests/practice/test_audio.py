@@ -14,6 +14,7 @@ from appui.practice.mix import Mixer
 from appui.practice.plan import make_track
 from appui.practice.wish import Wish
 from appui.sound.loudness import measure
+from appui.sound.wav import WavWriter
 
 RATE = 44_100
 ALONE = float("-inf")
@@ -166,3 +167,23 @@ def test_same_wishes_same_bytes(session, tmp_path) -> None:
         (tmp_path / name).mkdir()
         deliver_wishes(session, tmp_path / name, {"x.flac": Wish("guide", bars="1-4", click=ClickPattern(), drone="5")})
     assert (tmp_path / "a/x.flac").read_bytes() == (tmp_path / "b/x.flac").read_bytes()
+
+
+def test_rounds_that_come_again_are_copied(session, tmp_path, monkeypatch) -> None:
+    """A WAV file of four rounds, most of it copied, holds the samples the mix has, to the last bit."""
+    copied: list[int] = []
+    again = WavWriter.again
+
+    def counting(self, start, frames):
+        copied.append(frames)
+        again(self, start, frames)
+
+    monkeypatch.setattr(WavWriter, "again", counting)
+    mixer = Mixer(tmp_path)
+    track = make_track(session, Wish("guide", bars="1-4", times=4, click=ClickPattern()))
+    mixer.render([track])
+    mixer.write(track, tmp_path / "x.wav", -6.0, {})
+    mixed = np.concatenate(list(mixer.blocks(track))) * np.float32(10 ** (-6 / 20))
+    heard = soundfile.read(tmp_path / "x.wav", dtype="int32")[0] >> 8
+    assert np.array_equal(np.rint(mixed * 2**23).astype(int), heard)
+    assert len(heard) / 3 < sum(copied) < len(heard)

@@ -93,11 +93,11 @@ def test_a_stopped_run_goes_on(week, tmp_path, monkeypatch) -> None:
     shutil.rmtree(tmp_path / "week")
     write, count = deliver_module.Mixer.write, [0]
 
-    def stopping(*arguments):
+    def stopping(*arguments, **others):
         count[0] += 1
         if count[0] > 2:
             raise KeyboardInterrupt
-        return write(*arguments)
+        return write(*arguments, **others)
 
     monkeypatch.setattr(deliver_module.Mixer, "write", stopping)
     with pytest.raises(KeyboardInterrupt):

@@ -2,8 +2,8 @@
 
 The gain is one for all audio of a set: the loudest track comes to -23 LUFS, unless that would bring a true peak above
 -1 dBTP (-2 for lossy formats). A track is known by everything it is made from; where the index already has it, with
-the same gain and its file unchanged in size, it is left alone. The index is written after every track, so that a run
-that was stopped goes on where it was.
+the same gain and its file unchanged in size, it is left alone; so tracks of a set are not forced to the disk one by
+one. The index is written after every track, so that a run that was stopped goes on where it was.
 """
 
 from __future__ import annotations
@@ -163,7 +163,7 @@ class _Run:
             if path.suffix.lower() in MIDI:
                 write_midi(replace(whole_performance(track), title=job.title or track.title), path)
             else:
-                mixer.write(track, path, gain_db, _tags(job, number))
+                mixer.write(track, path, gain_db, _tags(job, number), flushed=self.index is None)
         before = self.done[number] or Done(job.title, job.words, job.digest, {})
         sizes = {path.name: path.stat().st_size for path in job.outputs}
         return replace(
@@ -178,7 +178,8 @@ class _Run:
     def _write_index(self) -> None:
         if self.index is not None:
             tracks = [asdict(done) for done in self.done if done is not None]
-            write_whole(self.index, (json.dumps({"tracks": tracks}, ensure_ascii=False, indent=1) + "\n").encode())
+            text = json.dumps({"tracks": tracks}, ensure_ascii=False, indent=1) + "\n"
+            write_whole(self.index, text.encode(), flushed=False)
 
 
 def _tags(job: Job, number: int) -> dict[str, str]:

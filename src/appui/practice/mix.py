@@ -3,6 +3,7 @@
 A stem is one group of one passage at one tempo; whatever tracks and rounds it comes in, it is rendered once, known by
 its notes. Clicks are rendered as single strokes, dry, and placed to the sample. Levels and sides are gains in the
 mix, so a solo can be taken away from a track exactly. Tracks are mixed block by block, twice: to measure, and to write.
+What sounds alike in an earlier round of a WAV file is not mixed again but copied.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from hashlib import blake2b
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Self
 
@@ -24,6 +26,7 @@ from appui.sound.files import whole_file
 from appui.sound.formats import sound_file
 from appui.sound.loudness import Again, Loudness, load_libraries, measure
 from appui.sound.synth import RATE
+from appui.sound.wav import WavWriter
 
 if TYPE_CHECKING:
     import numpy as np
@@ -98,15 +101,25 @@ class Mixer:
         spans.append((start, _end(placed, track)))
         return measure(_mixed(placed, spans), RATE, again)
 
-    def write(self, track: Track, path: Path, gain_db: float, tags: Mapping[str, str]) -> int:
-        """Write a track with a gain, whole or not at all; returns its frames."""
+    def write(self, track: Track, path: Path, gain_db: float, tags: Mapping[str, str], *, flushed: bool = True) -> int:
+        """Write a track with a gain, whole or not at all (`flushed` as in `whole_file`); returns its frames."""
         import numpy as np
 
         placed = self._placed(track)
         frames, gain = _end(placed, track), np.float32(10 ** (gain_db / 20))
-        with whole_file(path) as temporary, sound_file(temporary, path, RATE, frames, tags) as put:
-            for block in _mixed(placed, [(0, frames)]):
-                put(block * gain)
+        starts = sorted({0, frames, *(min(round(moment * RATE), frames) for moment in track.round_s)})
+        written: dict[object, int] = {}
+        with (
+            whole_file(path, flushed=flushed) as temporary,
+            sound_file(temporary, path, RATE, frames, tags) as put,
+            _Reader() as reader,
+        ):
+            for window in _windows(placed, list(pairwise(starts))):
+                before = written.setdefault(window.content, window.start)
+                if before != window.start and isinstance(put, WavWriter):
+                    put.again(before, window.frames)
+                else:
+                    put(reader.mixed(window) * gain)
         return frames
 
     def blocks(self, track: Track) -> Iterator[NDArray[np.float32]]:
@@ -123,10 +136,10 @@ class Mixer:
             if piece.group == "click":
                 for note in piece.performance.parts[0].notes:
                     stem = self.stems[_stroke_name(note)]
-                    placed.append(_Placed(stem, round((piece.onset_s + note.onset_s) * RATE), gains))
+                    placed.append(_Placed(stem, _frame(piece, note.onset_s), gains))
             else:
                 stem = self.stems[_name(piece.performance)]
-                placed.append(_Placed(stem, round(piece.onset_s * RATE), gains))
+                placed.append(_Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
 
 
@@ -174,27 +187,48 @@ def _end(placed: Sequence[_Placed], track: Track) -> int:
     return max([each.frame + each.stem.frames for each in placed] + [round(track.length_s * RATE)])
 
 
-def _mixed(placed: Sequence[_Placed], spans: Sequence[tuple[int, int]]) -> Iterator[NDArray[np.float32]]:
-    """Stems placed in time order, added up block by block over spans of frames in time order."""
-    import numpy as np
+def _frame(piece: Piece, after_s: float) -> int:
+    """Where something in a piece falls: counted from its round's first frame, so that rounds are alike to the frame."""
+    return round(piece.round_s * RATE) + round((piece.onset_s - piece.round_s + after_s) * RATE)
 
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A stretch of a track, in frames, and what sounds in it."""
+
+    start: int
+    stop: int
+    sounding: tuple[_Placed, ...]
+
+    @property
+    def frames(self) -> int:
+        """Its length."""
+        return self.stop - self.start
+
+    @property
+    def content(self) -> object:
+        """What is heard: equal where two stretches hold the same samples."""
+        heard = [(each.stem.file.name, each.frame - self.start, each.gains) for each in self.sounding]
+        return self.frames, tuple(heard)
+
+
+def _windows(placed: Sequence[_Placed], spans: Iterable[tuple[int, int]]) -> Iterator[_Window]:
+    """Spans of frames, in time order, cut small, with the stems that sound in each; `placed` in time order too."""
     waiting, sounding = list(reversed(placed)), list[_Placed]()
-    with _Reader() as reader:
-        for start, stop in _windows(spans):
+    for first, last in spans:
+        for start in range(first, last, CHUNK):
+            stop = min(start + CHUNK, last)
             while waiting and waiting[-1].frame < stop:
                 sounding.append(waiting.pop())
             sounding = [each for each in sounding if each.frame + each.stem.frames > start]
-            block = np.zeros((stop - start, 2), np.float32)
-            for each in sounding:
-                first, last = max(each.frame, start), min(each.frame + each.stem.frames, stop)
-                block[first - start : last - start] += reader.samples(each, first, last)
-            yield block
+            yield _Window(start, stop, tuple(sounding))
 
 
-def _windows(spans: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    for first, last in spans:
-        for start in range(first, last, CHUNK):
-            yield start, min(start + CHUNK, last)
+def _mixed(placed: Sequence[_Placed], spans: Iterable[tuple[int, int]]) -> Iterator[NDArray[np.float32]]:
+    """Stems placed in time order, added up block by block over spans of frames in time order."""
+    with _Reader() as reader:
+        for window in _windows(placed, spans):
+            yield reader.mixed(window)
 
 
 class _Reader:
@@ -209,6 +243,16 @@ class _Reader:
 
     def __exit__(self, *raised: object) -> None:
         self.opened.close()
+
+    def mixed(self, window: _Window) -> NDArray[np.float32]:
+        """The samples of a window, all its stems added up."""
+        import numpy as np
+
+        block = np.zeros((window.frames, 2), np.float32)
+        for each in window.sounding:
+            first, last = max(each.frame, window.start), min(each.frame + each.stem.frames, window.stop)
+            block[first - window.start : last - window.start] += self.samples(each, first, last)
+        return block
 
     def samples(self, each: _Placed, first: int, last: int) -> NDArray[np.float32]:
         """The samples of a placed stem from one frame of the track to another, with its gains."""

@@ -32,13 +32,15 @@ class Tempos:
     def __init__(self, session: Session) -> None:
         self.session = session
         self._at: dict[str, Session] = {}
+        self._latest = session
 
     def at(self, tempo: str) -> Session:
         """The session at a tempo; raises `UsageError` for what is none."""
         if tempo not in self._at:
-            session = self.session.at_tempo(tempo)
+            # from the latest, so that its harmony and verdicts are not found again
+            session = self._latest.at_tempo(tempo)
             session.check()
-            self._at[tempo] = session
+            self._at[tempo] = self._latest = session
         return self._at[tempo]
 
 

@@ -10,11 +10,12 @@ Everything is said once, as pieces; the MIDI file and the audio are both made of
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
+from appui.perform.excerpt import later
+from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
 from appui.perform.perform import only
 from appui.practice.beats import beats_of
 from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, ClickPattern
@@ -42,12 +43,16 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Some parts placed in the track: `performance` begins (its own time 0) at `onset_q`, `onset_s` of the track."""
+    """Some parts placed in the track: `performance` begins (its own time 0) at `onset_q`, `onset_s` of the track.
+
+    `round_s` is the moment of the first printed beat it is counted from.
+    """
 
     group: str
     performance: Performance
     onset_q: Fraction
     onset_s: float
+    round_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +101,7 @@ class _Layout:
         self.track, self.wish = track, wish
         self.at_q, self.at_s, self.bars = Fraction(0), 0.0, 0
         self.music_from: tuple[Fraction, float] | None = None
+        self._clicks: dict[tuple[int, bool, bool], list[tuple[Click, float]]] = {}
 
     def step(self, rounds: Sequence[Round], *, last_step: bool) -> None:
         first = rounds[0].passage
@@ -179,13 +185,22 @@ class _Layout:
             part = only(passage.performance, solo=group == "solo")
             if part.parts and self.track.level_db(group) != OFF:
                 self._place(group, part, passage.lead_q, passage.lead_s)
-        clicks = passage.clicks(self.wish.click, bars_before=self.bars, goes_on=goes_on)
-        self._click([(click, passage.seconds(click.offset_q)) for click in clicks])
+        self._click(self._clicks_of(passage, goes_on=goes_on))
         self.bars += len(passage.order)
         self.at_q, self.at_s = self.at_q + passage.body_q, self.at_s + passage.body_s
 
+    def _clicks_of(self, passage: Passage, *, goes_on: bool) -> list[tuple[Click, float]]:
+        """The clicks of a round with their seconds, found once for rounds that are alike."""
+        odd = self.wish.click.silent_bars and self.bars % 2 == 1
+        # passages live as long as the track is laid out
+        known = id(passage), odd, goes_on
+        if known not in self._clicks:
+            clicks = passage.clicks(self.wish.click, bars_before=int(odd), goes_on=goes_on)
+            self._clicks[known] = [(click, passage.seconds(click.offset_q)) for click in clicks]
+        return self._clicks[known]
+
     def _place(self, group: str, performance: Performance, lead_q: Fraction, lead_s: float) -> None:
-        self.track.pieces.append(Piece(group, performance, self.at_q - lead_q, self.at_s - lead_s))
+        self.track.pieces.append(Piece(group, performance, self.at_q - lead_q, self.at_s - lead_s, self.at_s))
 
     def _timing(self, each: Round) -> None:
         passage = each.passage
@@ -215,7 +230,7 @@ class _Layout:
             key = next((mark.text for mark in track.marks if mark.kind == "key"), "0 major")
             part = drone_part(self.wish.drone, key, self.at_q - from_q, self.at_s - from_s)
             piece = _bare(part, part.notes[-1], self.wish.tuning)
-            track.pieces.append(Piece("drone", piece, from_q, from_s))
+            track.pieces.append(Piece("drone", piece, from_q, from_s, from_s))
 
 
 def _click_note(click: Click, onset_s: float) -> PerformedNote:
@@ -233,12 +248,18 @@ def whole_performance(track: Track) -> Performance:
     """The track as one performance, for a MIDI file or to be played live: every part once, its rounds in a row."""
     parts: dict[str, PerformedPart] = {}
     notes: dict[str, list[PerformedNote]] = {}
+    controls: dict[str, list[Control]] = {}
     for piece in track.pieces:
-        for part in piece.performance.parts:
+        for part in later(piece.performance, piece.onset_q, piece.onset_s).parts:
             parts.setdefault(part.id, _set_up(part, track, piece.group))
-            notes.setdefault(part.id, []).extend(_moved(part.notes, piece.onset_q, piece.onset_s))
+            notes.setdefault(part.id, []).extend(part.notes)
+            controls.setdefault(part.id, []).extend(part.controls)
     made = tuple(
-        replace(part, notes=tuple(sorted(notes[name], key=lambda note: (note.onset_s, note.key))))
+        replace(
+            part,
+            notes=tuple(sorted(notes[name], key=lambda note: (note.onset_s, note.key))),
+            controls=tuple(controls[name]),
+        )
         for name, part in parts.items()
     )
     return Performance(
@@ -255,7 +276,3 @@ def whole_performance(track: Track) -> Performance:
 def _set_up(part: PerformedPart, track: Track, group: str) -> PerformedPart:
     volume = midi_volume(part.volume, track.level_db(group))
     return replace(part, notes=(), volume=volume, pan=midi_pan(group, track.wish.pan))
-
-
-def _moved(notes: Iterable[PerformedNote], onset_q: Fraction, onset_s: float) -> Iterator[PerformedNote]:
-    return (note._replace(onset_q=note.onset_q + onset_q, onset_s=note.onset_s + onset_s) for note in notes)

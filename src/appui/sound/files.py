@@ -22,8 +22,11 @@ __all__ = ["make_folder", "whole_file", "write_whole"]
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
+def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
     """A passing file to write to, which takes the place of `path` when the block ends without an error.
+
+    Not `flushed`, the system takes it to the disk when it likes: faster, and whole for whoever looks at it, but a power
+    cut may leave it short; only for files whose size is known elsewhere, to be made again.
 
     Raises `OutputError` naming the file and the cause where the system refuses, in the block too.
     """
@@ -35,7 +38,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         os.close(handle)
         temporary = Path(name)
         yield temporary
-        _settle(temporary, place)
+        _settle(temporary, place, flushed=flushed)
     except OSError as error:
         raise _refusal(path, error) from None
     finally:
@@ -53,9 +56,10 @@ def _place(path: Path) -> Path:
     return Path(os.path.realpath(path))
 
 
-def _settle(temporary: Path, place: Path) -> None:
-    with temporary.open("rb") as stream:
-        os.fsync(stream.fileno())
+def _settle(temporary: Path, place: Path, *, flushed: bool) -> None:
+    if flushed:
+        with temporary.open("rb") as stream:
+            os.fsync(stream.fileno())
     temporary.chmod(_mode(place))
     temporary.replace(place)
 
@@ -76,9 +80,9 @@ def _refusal(path: Path, error: OSError) -> OutputError:
     return OutputError(path, f"cannot be written ({error.strerror or error})", remedy)
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a whole file at once; raises `OutputError` as `whole_file` does."""
-    with whole_file(path) as temporary:
+def write_whole(path: Path, data: bytes, *, flushed: bool = True) -> None:
+    """Write a whole file at once, `flushed` as in `whole_file`; raises `OutputError` as that does."""
+    with whole_file(path, flushed=flushed) as temporary:
         temporary.write_bytes(data)
 
 

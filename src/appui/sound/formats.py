@@ -1,8 +1,8 @@
 """Audio files on the disk: WAV, FLAC, OGG (Vorbis) and MP3 by suffix.
 
-WAV and FLAC hold the same 24-bit samples. WAV is packed here, three times as fast as by libsndfile, and is limited by
-the format to 4 GiB (4 h 30 min at 44.1 kHz). The others are written by libsndfile, in small pieces, since its Vorbis
-coder fails on large ones. The same samples give the same bytes: for OGG `settle_serial` sees to it.
+WAV and FLAC hold the same 24-bit samples. WAV is packed in `wav`, three times as fast as by libsndfile. The others are
+written by libsndfile, in small pieces, since its Vorbis coder fails on large ones. The same samples give the same
+bytes: for OGG `settle_serial` sees to it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from appui.errors import OutputError, SoundError
 from appui.sound.ogg import settle_serial
+from appui.sound.wav import wav_file, whole_numbers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -31,8 +32,6 @@ FORMATS: dict[str, tuple[str, str] | None] = {
 TAGS = ("title", "artist", "album", "comment", "tracknumber")
 LOSSY = frozenset({".ogg", ".mp3"})
 PIECE = 4096
-WAV_LIMIT = 2**32 - 128
-FULL_SCALE = 2**23
 
 Put = Callable[["NDArray[np.float32]"], None]
 
@@ -54,48 +53,18 @@ def sound_file(
     """Open a stereo file of so many frames; gives the function that writes blocks of samples, full scale 1.0.
 
     `path` is the place the file is for: it names the format and stands in the errors, `SoundError` where the format
-    cannot hold it, `OutputError` where the disk does not take it. `tags` (of `TAGS`) are written where the format has a
-    place for them; our WAV has none.
+    cannot hold it, `OutputError` where the disk does not take it. `tags` are those of `TAGS`.
     """
     check_suffix(path)
     form = FORMATS[path.suffix.lower()]
-    writer = _wav(temporary, path, rate, frames) if form is None else _coded(temporary, path, rate, frames, form, tags)
-    with writer as put:
+    if form is None:
+        with wav_file(temporary, path, rate, frames, tags) as wav:
+            yield wav
+        return
+    with _coded(temporary, path, rate, frames, form, tags) as put:
         yield put
     if path.suffix.lower() == ".ogg":
         settle_serial(temporary)
-
-
-@contextmanager
-def _wav(temporary: Path, path: Path, rate: int, frames: int) -> Iterator[Put]:
-    import wave
-
-    if frames * 6 > WAV_LIMIT:
-        raise SoundError(path, f"{frames / rate / 3600:.1f} hours are more than a WAV file holds", "name a .flac file")
-    with wave.open(str(temporary), "wb") as out:
-        out.setparams((2, 3, rate, frames, "NONE", ""))
-        yield lambda block: out.writeframesraw(_three_bytes(_whole_numbers(block)).data)
-
-
-def _whole_numbers(block: NDArray[np.float32]) -> NDArray[np.int32]:
-    """Samples as 24-bit whole numbers, rounded."""
-    import numpy as np
-
-    scaled = block * np.float32(FULL_SCALE)
-    np.rint(scaled, out=scaled)
-    np.clip(scaled, -FULL_SCALE, FULL_SCALE - 1, out=scaled)
-    return scaled.astype("<i4")
-
-
-def _three_bytes(numbers: NDArray[np.int32]) -> NDArray[np.uint8]:
-    """The low three bytes of each number, least first."""
-    import numpy as np
-
-    four = numbers.reshape(-1).view(np.uint8)
-    packed = np.empty(four.size // 4 * 3, np.uint8)
-    for place in range(3):
-        packed[place::3] = four[place::4]
-    return packed
 
 
 @contextmanager
@@ -123,4 +92,4 @@ def _coded(
 def _pieces(out: Any, block: NDArray[np.float32], *, lossy: bool) -> None:
     for start in range(0, len(block), PIECE):
         piece = block[start : start + PIECE]
-        out.write(piece if lossy else _whole_numbers(piece) << 8)
+        out.write(piece if lossy else whole_numbers(piece) << 8)

@@ -31,6 +31,7 @@ __all__ = [
     "TEMPERAMENTS",
     "cents_of",
     "channel_controls",
+    "fifths_of",
     "key_number",
     "make_tuning",
     "octave_message",
