@@ -7,12 +7,10 @@ temperaments agree with stored public tables within 0.05 cents). MIDI words: MID
 from __future__ import annotations
 
 import io
-import math
 import sys
 from pathlib import Path
 
 import mido
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -33,6 +31,7 @@ from appui.sound.tuning import (
 )
 
 sys.path.insert(0, str(Path(__file__).parent))
+from ruler import cents, hz_of, measured_hz
 from tone_font import exact_hz, write_tone_font
 
 RATE = 44_100
@@ -62,11 +61,6 @@ BEATS = {
 }
 
 
-def hz_of(tuning, key: int) -> float:
-    """What a key should sound."""
-    return tuning.a4_hz * 2 ** ((key - 69 + tuning.offsets_cents[key % 12] / 100) / 12)
-
-
 @pytest.fixture(scope="session")
 def font(tmp_path_factory) -> Path:
     """The plain tone."""
@@ -82,7 +76,7 @@ def sounding_hz(part, samples, font):
         for key in keys:
             parts = (*(part([], 0) for _ in range(before)), part([(0, 4, key, 100)], 0))
             sound = samples(_performance(parts, tuning), soundfont=font)
-            found.append(_pitch_hz(sound[RATE // 2 : 7 * RATE // 2, 0], hz_of(tuning, key)))
+            found.append(measured_hz(sound[RATE // 2 : 7 * RATE // 2, 0], hz_of(tuning, key)))
         return found
 
     return measure
@@ -95,17 +89,6 @@ def _performance(parts, tuning) -> Performance:
 
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)
     return Performance("", tuple(parts), steps, (), Fraction(4), 4.0, tuning=tuning)
-
-
-def _pitch_hz(sound: np.ndarray, near: float) -> float:
-    """The fundamental: how fast its phase moves against a steady tone nearby, looked at twenty times a second."""
-    turned = sound * np.exp(-2j * math.pi * near * np.arange(len(sound)) / RATE)
-    window, hop = np.hanning(RATE // 2), RATE // 20
-    phases = [
-        np.angle(np.sum(window * turned[at : at + len(window)])) for at in range(0, len(sound) - len(window), hop)
-    ]
-    slope = np.polyfit(np.arange(len(phases)) * hop / RATE, np.unwrap(phases), 1)[0]
-    return near + float(slope) / (2 * math.pi)
 
 
 @pytest.mark.parametrize("name", TEMPERAMENTS)
@@ -194,7 +177,7 @@ def test_the_tone_is_what_it_claims(sounding_hz) -> None:
     """Untuned, within 0.02 cents: the ruler is straight."""
     tuning = make_tuning()
     found = sounding_hz(tuning, (60, 69))
-    assert [0, 0] == pytest.approx([_cents(f, exact_hz(k)) for f, k in zip(found, (60, 69), strict=True)], abs=0.02)
+    assert [0, 0] == pytest.approx([cents(f, exact_hz(k)) for f, k in zip(found, (60, 69), strict=True)], abs=0.02)
 
 
 @pytest.mark.parametrize("name", TEMPERAMENTS)
@@ -202,8 +185,8 @@ def test_twelve_notes_sound_in_tune(sounding_hz, name: str) -> None:
     """Every pitch class at 415 Hz within 0.6 cents of the recipe: FluidSynth sounds whole cents."""
     tuning = make_tuning(415, name)
     keys = range(60, 72)
-    off = [_cents(f, hz_of(tuning, key)) for f, key in zip(sounding_hz(tuning, keys), keys, strict=True)]
-    own = _cents(exact_hz(69), 440)
+    off = [cents(f, hz_of(tuning, key)) for f, key in zip(sounding_hz(tuning, keys), keys, strict=True)]
+    own = cents(exact_hz(69), 440)
     assert [own] * 12 == pytest.approx(off, abs=0.55)
 
 
@@ -219,17 +202,13 @@ def test_the_beats_are_found_again(sounding_hz, name: str) -> None:
 @pytest.mark.parametrize("hz", [380, 392, 430, 466, 480])
 def test_pitch_levels_are_heard(sounding_hz, hz: float) -> None:
     """A4 within 0.6 cents."""
-    assert 0 == pytest.approx(_cents(sounding_hz(make_tuning(hz), [69])[0], hz), abs=0.6)
+    assert 0 == pytest.approx(cents(sounding_hz(make_tuning(hz), [69])[0], hz), abs=0.6)
 
 
 def test_the_twentieth_part_is_tuned_too(sounding_hz) -> None:
     """MIDI messages reach sixteen channels; the others are tuned alike."""
     tuning = make_tuning(415, "quarter-comma")
-    assert 0 == pytest.approx(_cents(sounding_hz(tuning, [68], before=19)[0], hz_of(tuning, 68)), abs=0.6)
-
-
-def _cents(one: float, other: float) -> float:
-    return 1200 * math.log2(one / other)
+    assert 0 == pytest.approx(cents(sounding_hz(tuning, [68], before=19)[0], hz_of(tuning, 68)), abs=0.6)
 
 
 # what cannot be meant
