@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.harmony.belonging import Membership, belonging
 from appui.harmony.fits import Fits, Sounding
 from appui.harmony.keys import LocalKey, local_keys
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Evidence, Verdict
@@ -150,11 +151,11 @@ class Harmony:
     def _judge(self, sign: Sign, note: Note, heard: _Heard) -> Verdict:
         onset_q, carried = heard.moment_q, heard.why == _CARRIED
         chances = self.chances(onset_q)
-        belonging = self._belonging(chances, heard.certainty)
-        best = _agreeing(sign, chances, belonging)
+        inside = belonging(self._membership(sign, heard, chances), self.parameters)
+        best = _agreeing(sign, chances, inside)
         bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
         named = self._name(best, onset_q, bass)
-        member_chances = _member_chances(sign, belonging)
+        member_chances = _member_chances(sign, inside)
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
         key = self.keys[sign.main(self.score).bar]
         six_four = not carried and self._six_four(named, onset_q)
@@ -183,13 +184,19 @@ class Harmony:
 
     def class_chances(self, sign: Sign) -> Floats | None:
         """(12,) the chance of each pitch class to belong to the chord a sign is judged by; `None` where unknown."""
-        heard = self._heard(sign, self._moment_q(sign))
-        return None if heard is None else self._belonging(self.chances(heard.moment_q), heard.certainty)
+        known = self.membership(sign)
+        return None if known is None else belonging(known, self.parameters)
 
-    def _belonging(self, chances: Floats, certainty: float) -> Floats:
-        raw, power = np.clip(chances @ members_table(), 0, 1), self.parameters.spread
-        spread = raw**power / (raw**power + (1 - raw) ** power)
-        return np.asarray(0.5 + certainty * (spread - 0.5))
+    def membership(self, sign: Sign) -> Membership | None:
+        """What is known of the pitch classes where a sign is judged; `None` where there is nothing to judge by."""
+        heard = self._heard(sign, self._moment_q(sign))
+        return None if heard is None else self._membership(sign, heard, self.chances(heard.moment_q))
+
+    def _membership(self, sign: Sign, heard: _Heard, chances: Floats) -> Membership:
+        moment, sounding = float(heard.moment_q), np.zeros(12, np.bool_)
+        now = self.fits.sounding.others(moment, moment + _MOMENT_Q, (sign.part, sign.voice))
+        sounding[self.texture.midi[now] % 12] = True
+        return Membership(chances @ members_table(), sounding, heard.certainty)
 
     def _runner_up(self, best: int, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
         named = set(CHORDS[best].classes)
@@ -275,7 +282,7 @@ class Harmony:
         return self.fits.sounding.note(bass)[2].sounding
 
 
-def _agreeing(sign: Sign, chances: Floats, belonging: Floats) -> int:
+def _agreeing(sign: Sign, chances: Floats, inside: Floats) -> int:
     """The likeliest chord of those that say of the first small note what all chords together say of it.
 
     C may belong to the likeliest chord and not to the two next, which together are likelier.
@@ -283,14 +290,13 @@ def _agreeing(sign: Sign, chances: Floats, belonging: Floats) -> int:
     if not sign.small:
         return int(chances.argmax())
     classes = [round(pitch.midi) % 12 for pitch in sign.small[0].sounding]
-    inside = min(belonging[classes]) >= _EVEN
-    fits = members_table()[:, classes].all(1) == inside
+    fits = members_table()[:, classes].all(1) == (min(inside[classes]) >= _EVEN)
     return int(np.where(fits, chances, -1.0).argmax())
 
 
-def _member_chances(sign: Sign, belonging: Floats) -> tuple[float, ...]:
+def _member_chances(sign: Sign, inside: Floats) -> tuple[float, ...]:
     """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
-    return tuple(min(float(belonging[round(p.midi) % 12]) for p in small.sounding) for small in sign.small)
+    return tuple(min(float(inside[round(p.midi) % 12]) for p in small.sounding) for small in sign.small)
 
 
 def _key_words(key: LocalKey) -> str:

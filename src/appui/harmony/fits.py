@@ -1,7 +1,8 @@
 """What sounds when, and the chance of each chord at a moment: three fits, averaged.
 
-The average is what makes the confidence honest: most of it the segmentation in parts of a beat, the rest the same in
-whole beats and a fit to what sounds from the main note to the next beat.
+The average is what makes the confidence honest: half of it the segmentation in parts of a beat, the rest the same in
+whole beats and a fit to what sounds from the main note to the next beat. These two do not ask which note is lowest: a
+bass misleads now and then, and so not all three at once.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from appui.harmony.parameters import Parameters
-from appui.harmony.segment import evidence, nearby_of, posterior, weights
+from appui.harmony.segment import Heard, evidence, nearby_of, posterior, weights
 from appui.harmony.templates import CHORDS
 from appui.harmony.texture import Slices, slices_of, texture_of
 from appui.score.model import Event, Note, Score
@@ -104,7 +105,8 @@ class Fits:
     @cached_property
     def parts_of_beats(self) -> Fit:
         """The segmentation in halves of a beat, thirds of a compound one."""
-        return self._fit(self.sounding.parts_of_beats, self.parameters, starts_inside=False)
+        heard = weights(self.sounding.texture, self.sounding.parts_of_beats, self.parameters)
+        return self._fit(self.sounding.parts_of_beats, heard, heard, self.parameters)
 
     @cached_property
     def beats(self) -> Fit:
@@ -113,12 +115,14 @@ class Fits:
         It looks around as far in time as the other, so half as far in slices.
         """
         wider = replace(self.parameters, nearby_slices=max(self.parameters.nearby_slices / 2, 1.0))
-        return self._fit(self.sounding.beats, wider, starts_inside=True)
+        heard = weights(self.sounding.texture, self.sounding.beats, wider, starts_inside=True)
+        return self._fit(self.sounding.beats, heard, heard.without_bass(), wider)
 
-    def _fit(self, slices: Slices, p: Parameters, *, starts_inside: bool) -> Fit:
-        heard = weights(self.sounding.texture, slices, p, starts_inside=starts_inside)
+    @staticmethod
+    def _fit(slices: Slices, heard: Heard, asked: Heard, p: Parameters) -> Fit:
+        """The fit to what is `asked` of what is heard."""
         nearby = nearby_of(heard.table, p)
-        chances = posterior(evidence(heard, nearby, p), p)
+        chances = posterior(evidence(asked, nearby, p), p)
         return Fit(slices, heard.table, heard.lowest, nearby, chances, chances.argmax(1))
 
     @cached_property
@@ -145,7 +149,8 @@ class Fits:
         onset, end = float(onset_q), float(onset_q + bar.meter.beat_q - place_q % bar.meter.beat_q)
         part = self.sounding.texture.only(self.sounding.between(onset, end))
         one = Slices(np.array([onset]), np.array([end]), np.array([bar.index]))
-        score = evidence(weights(part, one, self.parameters), nearby, self.parameters)[0]
+        heard = weights(part, one, self.parameters).without_bass()
+        score = evidence(heard, nearby, self.parameters)[0]
         chance = np.exp(score - score.max())
         return np.asarray(chance / chance.sum())
 

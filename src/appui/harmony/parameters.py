@@ -41,10 +41,12 @@ class Parameters:
     sharpness: float = 1.35  # evidence against the cost of a change
     change: float = 3.0  # cost of a change of chord
     falling_fifth: float = 1.0  # what a root falling a fifth saves of it
-    share_parts: float = 0.6  # of the segmentation in parts of a beat in the average
-    share_beats: float = 0.2  # of the one in whole beats
-    share_window: float = 0.2  # of the fit to what sounds until the next beat
-    spread: float = 1.4  # stretches the logit of a membership chance, so that it is right as often as it says
+    share_parts: float = 0.5  # of the segmentation in parts of a beat in the average
+    share_beats: float = 0.25  # of the one in whole beats
+    share_window: float = 0.25  # of the fit to what sounds until the next beat
+    spread: float = 1.2  # stretches the logit of a membership chance, so that it is right as often as it says
+    sounding: float = 1.5  # added to that logit for what another voice sounds at the moment
+    surest: float = 6.0  # the logit is held there before: the experts' labels are wrong now and then
     carried: float = 0.4  # what is left of certainty where nothing but the sign's own voice sounds
     entering: float = 0.8  # the same where the others enter only after the main note and its beat
     unison: float = 0.8  # the same where all voices of the bar sound the same note

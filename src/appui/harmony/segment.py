@@ -46,6 +46,10 @@ class Heard(NamedTuple):
     lowest: Ints
     alone: NDArray[np.bool_]
 
+    def without_bass(self) -> Heard:
+        """The same with nothing known of what is lowest."""
+        return self._replace(lowest=np.full_like(self.lowest, _SILENT))
+
 
 @lru_cache(maxsize=1)
 def members_table() -> Floats:
