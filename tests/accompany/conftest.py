@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from appui.accompany.figures import parse_figures
-from appui.accompany.kinds import parse_symbol
+from appui.harmony.kinds import parse_symbol
+from appui.score.figures import parse_figures
 from appui.score.model import FiguredBass, Score
 from appui.score.pitch import parse_pitch
 from appui.score.read import score_of

@@ -7,10 +7,10 @@ import pytest
 
 from appui.accompany.add import accompanied
 from appui.accompany.chart import Chart, read_chart, with_chart
-from appui.accompany.kinds import symbol_text
 from appui.accompany.propose import chart_text
 from appui.errors import ChartError
 from appui.harmony.analyse import analyse
+from appui.harmony.kinds import symbol_text
 from appui.score.model import ChordSymbol
 
 TUNE = "C5:1 E5:1 G5:1 E5:1 | D5:2 B4:2 | C5:4"

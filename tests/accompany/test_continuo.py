@@ -8,13 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from appui.accompany.chord import Chord, pitch_in, place_of
+from appui.accompany.chord import Chord, pitch_in
 from appui.accompany.continuo import continuo_chords
-from appui.accompany.figures import parse_figures, steps_of, tones_of
+from appui.accompany.figures import tones_of
 from appui.accompany.octave import octave_steps, scale_alter
 from appui.accompany.voicing import HAND, faults, voice_chords
+from appui.harmony.figures import steps_of
+from appui.harmony.places import place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.spelling import letter_of
+from appui.score.figures import parse_figures
 from appui.score.model import Figure, FiguredBass
 from appui.score.pitch import parse_pitch
 

@@ -7,13 +7,13 @@ from itertools import pairwise
 import pytest
 
 from appui.accompany.add import accompanied
-from appui.accompany.chord import letter_place, place_of
-from appui.accompany.kinds import KINDS, parse_symbol, symbol_places, symbol_text
 from appui.accompany.numerals import parse_key, parse_numeral
 from appui.accompany.patterns import PATTERNS
 from appui.accompany.symbols import BASS, symbol_chords
 from appui.accompany.voicing import faults, voice_chords
 from appui.errors import UsageError
+from appui.harmony.kinds import KINDS, parse_symbol, symbol_places, symbol_text
+from appui.harmony.places import letter_place, place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.roman import roman_of
 from appui.harmony.spelling import NamedChord, letter_of

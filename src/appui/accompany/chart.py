@@ -29,9 +29,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from appui.accompany.kinds import KINDS, NO_CHORD, parse_symbol
 from appui.accompany.numerals import parse_key, parse_numeral
 from appui.errors import ChartError
+from appui.harmony.kinds import KINDS, NO_CHORD, parse_symbol
 from appui.score.model import Bar, ChordSymbol, Score
 from appui.score.signs import bar_names, beat_name
 

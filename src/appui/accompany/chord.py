@@ -11,11 +11,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from appui.harmony.spelling import letter_of
-from appui.score.pitch import LETTERS, Pitch
+from appui.score.pitch import Pitch
 
-__all__ = ["NEVER", "Chord", "Tone", "letter_place", "near_pitch", "pitch_in", "place_of", "step_letter"]
+__all__ = ["NEVER", "Chord", "Tone", "near_pitch", "pitch_in"]
 
-_PLACES = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 #  what no voicing may do unless there is no other
 NEVER = 400.0
 
@@ -55,20 +54,6 @@ class Chord(NamedTuple):
         return frozenset(tone.place for tone in self.tones)
 
 
-def letter_place(letter: str) -> int:
-    """The place of a spelled letter: ``Bb`` is -2."""
-    return _PLACES[letter[0]] + 7 * (letter.count("#") - letter[1:].count("b"))
-
-
-def place_of(pitch: Pitch) -> int:
-    """The place of a pitch; a quarter tone counts as the whole tone below it.
-
-    >>> place_of(Pitch("B", -1, 4))
-    -2
-    """
-    return _PLACES[pitch.step] + 7 * int(pitch.alter)
-
-
 def pitch_in(place: int, octave: int) -> Pitch:
     """The pitch of a place in an octave.
 
@@ -83,8 +68,3 @@ def near_pitch(place: int, near: int, low: int, high: int) -> Pitch:
     """The pitch of a place nearest to a key, within two keys at least an octave apart; the lower of two as near."""
     found = [pitch for octave in range(9) if low <= (pitch := pitch_in(place, octave)).midi <= high]
     return min(found, key=lambda pitch: (abs(pitch.midi - near), pitch.midi))
-
-
-def step_letter(bass: Pitch, step: int) -> str:
-    """The letter an interval above the bass: a third above C is E, whatever its alteration."""
-    return LETTERS[(bass.diatonic + step - 1) % 7]

@@ -9,14 +9,16 @@ the local key. Several figures under one note follow each other by their duratio
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from appui.accompany.chord import Chord, letter_place, place_of, step_letter
-from appui.accompany.figures import Step, figures_for, holds_on, steps_of, tones_of
+from appui.accompany.chord import Chord
+from appui.accompany.figures import tones_of
 from appui.accompany.octave import octave_steps
+from appui.harmony.figures import Step, figures_for, holds_on, rows_under, steps_of
+from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.model import Event, Figure, FiguredBass, Part, Score
 from appui.score.pitch import Pitch
 
@@ -59,27 +61,11 @@ def bass_notes(part: Part) -> list[BassNote]:
             notes[-1] = replace(notes[-1], end_q=event.end_q)
         else:
             notes.append(BassNote(event.onset_q, event.end_q, pitch))
-    return [replace(note, figures=tuple(_rows(part.figures, note))) for note in notes]
+    return [replace(note, figures=tuple(rows_under(part.figures, note.onset_q, note.end_q))) for note in notes]
 
 
 def _lowest(event: Event) -> Pitch:
     return min((note.sounding for note in event.notes), key=lambda pitch: pitch.midi)
-
-
-def _rows(figures: Sequence[FiguredBass], note: BassNote) -> Iterator[tuple[Fraction, Fraction, tuple[Figure, ...]]]:
-    starts: list[tuple[Fraction, tuple[Figure, ...]]] = []
-    together, shift_q = None, Fraction(0)
-    for entry in figures:
-        if note.onset_q <= entry.onset_q < note.end_q:
-            shift_q = shift_q if entry.onset_q == together else Fraction(0)
-            together = entry.onset_q
-            if entry.onset_q + shift_q < note.end_q:
-                starts.append((entry.onset_q + shift_q, entry.figures))
-            shift_q += entry.duration_q
-    ends = [*(start for start, _ in starts), note.end_q][1:]
-    for (start, row), end in zip(starts, ends, strict=True):
-        if start < end:
-            yield start, end, row
 
 
 def continuo_chords(score: Score, part: Part, keys: Sequence[LocalKey]) -> tuple[list[Chord], tuple[FiguredBass, ...]]:

@@ -11,8 +11,8 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from appui.accompany.chord import letter_place
-from appui.accompany.kinds import KINDS
+from appui.harmony.kinds import KINDS
+from appui.harmony.places import letter_place
 from appui.harmony.spelling import letter_of
 from appui.score.model import ChordSymbol
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 
-from appui.accompany.chord import letter_place, place_of, step_letter
-from appui.accompany.figures import COMPLETIONS, Step
+from appui.harmony.figures import COMPLETIONS, Step
+from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.pitch import Pitch
 
 __all__ = ["OCTAVE", "octave_steps", "scale_alter"]

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from appui.accompany.chord import NEVER, Chord, Tone, letter_place, near_pitch
-from appui.accompany.kinds import NO_CHORD, symbol_places
+from appui.accompany.chord import NEVER, Chord, Tone, near_pitch
+from appui.harmony.kinds import NO_CHORD, symbol_places
+from appui.harmony.places import letter_place
 from appui.score.model import ChordSymbol, Part, Score
 from appui.score.pitch import LETTERS, Pitch
 

@@ -14,7 +14,8 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
-from appui.accompany.chord import NEVER, Chord, Tone, pitch_in, place_of
+from appui.accompany.chord import NEVER, Chord, Tone, pitch_in
+from appui.harmony.places import place_of
 from appui.score.pitch import Pitch
 
 __all__ = ["HAND", "Voicing", "faults", "voice_chords"]

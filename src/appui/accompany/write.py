@@ -13,8 +13,8 @@ from math import lcm
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from appui.accompany.keyboard import PART_ID
-from appui.accompany.kinds import symbol_text
 from appui.errors import PlaceError
+from appui.harmony.kinds import symbol_text
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Note, Part, Score, Voice
 
 __all__ = ["accompaniment_xml"]

@@ -1,7 +1,6 @@
 """Chord symbols as text: ``Bb``, ``F#m7``, ``C7/E``, ``G7sus4`` … to MusicXML kinds and back, and their tones.
 
-The kinds are those of MusicXML 4.0 (read); the spellings of the text those in common use. A chord file uses the kinds
-that `appui.harmony.printed` judges by; the elevenths and thirteenths below it are known here for playing only.
+The kinds are those of MusicXML 4.0 (read); the spellings of the text those in common use.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ import re
 from fractions import Fraction
 from typing import NamedTuple
 
-from appui.accompany.chord import letter_place
+from appui.harmony.places import letter_place
 from appui.score.model import ChordSymbol
 
 __all__ = ["KINDS", "NO_CHORD", "Kind", "parse_symbol", "symbol_places", "symbol_text"]
