@@ -48,7 +48,7 @@ def test_modes_say_when_the_solo_sounds(session) -> None:
 
 
 def test_alternating_readings(session) -> None:
-    """The first sign that can be read in another way, named with both readings."""
+    """In one reading, then in the other, as often as wished."""
     track = make_track(session, Wish("alternate", bars="1-4", times=2, count_in=0))
     assert 4 == len(names(track))
     assert names(track)[0][3:] == names(track)[2][3:] != names(track)[1][3:]

@@ -121,6 +121,27 @@ def test_a_changed_track_is_made_again(week, tmp_path) -> None:
         assert "tempo 180 percent" in file.comment
 
 
+def test_a_set_knows_charts_holds_and_styles_beside_it(week, tmp_path) -> None:
+    """Files are looked for beside the set file; the session is opened with all of them."""
+    from fractions import Fraction
+
+    (tmp_path / "own.toml").write_text("x")
+    (tmp_path / "own.txt").write_text("\n".join(str(100 * n) for n in range(12)))
+    head = 'harmony = "chart.toml"\nhold = 3.5\npattern = "alberti"\nstyle = "own.toml"\n'
+    read = read_week(week(HEAD + head + "[[track]]\nname = 'a'\ntuning = 'own.txt'"))
+    assert (tmp_path / "chart.toml", Fraction(7, 2), "alberti") == (read.harmony, read.hold, read.pattern)
+    assert str(tmp_path / "own.toml") == read.style
+    assert (0.0,) * 12 == read.tracks[0][1].tuning.offsets_cents
+
+
+def test_a_longer_hold_makes_a_set_anew(week) -> None:
+    """What all tracks depend on has changed."""
+    from appui.practice.week import digest_of
+
+    texts = (HEAD + f"hold = {hold}\n[[track]]\nname = 'a'" for hold in (2, 3))
+    assert 2 == len({digest_of(read_week(week(text))) for text in texts})
+
+
 HEAD = 'score = "ferry.musicxml"\n'
 
 
@@ -141,6 +162,7 @@ HEAD = 'score = "ferry.musicxml"\n'
         (HEAD + "[[track]]\nname = 'a'\ntimes = 0", r"track 1 \(a\): times 0 is outside 1 to 200"),
         (HEAD + "[[track]]\nname = 'a'\nmode = 3", r"track 1 \(a\): mode = 3: expected text"),
         (HEAD + "formats = ['aac']\n[[track]]\nname = 'a'", r"formats = \['aac'\]: expected a list of mid, wav"),
+        (HEAD + "hold = 0\n[[track]]\nname = 'a'", r"hold = 0: expected a number from 1 to 20\. Remedy: write 2"),
         (HEAD + "solo = 1\n[[track]]\nname = 'a'", r"solo = 1: expected text"),
     ],
 )

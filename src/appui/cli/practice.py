@@ -54,8 +54,18 @@ TRACK_OPTIONS = (
     click.option(
         "--drone", metavar="DEGREE", help="Hold a degree of the key, 1 to 7, or a note such as D under the music."
     ),
+    click.option(
+        "--change",
+        multiple=True,
+        metavar="PLACE[=READING]",
+        help="What alternates. Repeatable.  [default: every sign of the solo that has another reading]",
+    ),
     click.option("--transpose", metavar="INTERVAL", help="M2 up, -m3 down, or semitones: -2."),
-    click.option("--repeats/--no-repeats", default=None, help="Play repeats as printed.  [default: repeats]"),
+    click.option(
+        "--repeats/--no-repeats",
+        default=None,
+        help="Play repeats as printed; bars named with --bars are played once.  [default: repeats]",
+    ),
     click.option(
         "--embellish",
         type=click.Path(path_type=Path),
@@ -109,8 +119,7 @@ def practice(
     from appui.practice.week import make_week, read_week
 
     if set_file is not None:
-        if score is not None or outputs:
-            raise UsageError("a set file names its own score and files; leave SCORE and OUT out, or --set")
+        _check_alone()
         week = read_week(set_file)
         made = make_week(week, say=progress())
         done = [(each, tuple(week.folder / name for name in each.files)) for each in made]
@@ -125,6 +134,20 @@ def practice(
         for each, paths in done:
             for path in paths:
                 click.echo(f"{path}  {each.length_s:.1f} s  {each.words}")
+            for change in each.changes:
+                click.echo(f"  {change}")
+
+
+def _check_alone() -> None:
+    """Raises `UsageError` where something is typed that a set file says itself."""
+    from click.core import ParameterSource
+
+    context = click.get_current_context()
+    for parameter in context.command.params:
+        typed = context.get_parameter_source(parameter.name or "") == ParameterSource.COMMANDLINE
+        if typed and parameter.name not in ("set_file", "as_json"):
+            what = parameter.opts[0] if isinstance(parameter, click.Option) else "SCORE and OUT"
+            raise UsageError(f"a set file names its own score, files and wishes; leave out {what}, or --set")
 
 
 def _single(
@@ -160,7 +183,7 @@ def _single(
             title=paths[0].stem,
             part=session.solo.name,
             score=session.score.title,
-            words=words_for(each, session.style.name, wishes.plan),
+            words=words_for(each, session.style.name, wishes.plan, embellish),
         )
         for each, paths in named.values()
     ]
@@ -174,7 +197,10 @@ def wish_from(words: dict[str, Any]) -> Wish:
     from appui.practice.words import wish_of
 
     said = {key.replace("_", "-"): value for key, value in words.items()}
-    said["tempo"] = list(said.get("tempo") or ()) or None
+    if said.get("steps") is not None and not any(".." in tempo for tempo in said.get("tempo") or ()):
+        raise UsageError("steps are for a ladder of tempos; write one, such as --tempo 50%..100%")
+    for key in ("tempo", "change"):
+        said[key] = list(said.get(key) or ()) or None
     return wish_of(said)
 
 

@@ -46,7 +46,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One track as the index has it: its files with their sizes in bytes, loudness and true peak before the gain."""
+    """One track as the index has it: its files with their sizes in bytes, loudness and true peak before the gain.
+
+    `changes` tells the signs that are read in two ways.
+    """
 
     title: str
     words: str
@@ -56,6 +59,7 @@ class Done:
     peak_dbtp: float | None = None
     gain_db: float | None = None
     length_s: float = 0.0
+    changes: tuple[str, ...] | list[str] = ()
 
     @property
     def loudness(self) -> Loudness:
@@ -112,7 +116,7 @@ class _Run:
         unknown = [n for n, job in enumerate(self.jobs) if self._audio(n) and self.done[n] is None]
         if not unknown:
             return
-        mixer.render((self._track(number) for number in unknown), lambda words: self.say(f"rendered: {words}"))
+        mixer.render((self._track(number) for number in unknown), self.say)
         self._note(unknown, mixer, whole=False)
         room_db = self._ceiling_dbtp() - NEAR_CEILING_DB - self._gain()
         near = [n for n in unknown if (done := self.done[n]) is not None and done.loudness.peak_dbtp > room_db]
@@ -167,7 +171,11 @@ class _Run:
         before = self.done[number] or Done(job.title, job.words, job.digest, {})
         sizes = {path.name: path.stat().st_size for path in job.outputs}
         return replace(
-            before, files=sizes, gain_db=gain_db if self._audio(number) else None, length_s=round(track.length_s, 3)
+            before,
+            files=sizes,
+            gain_db=gain_db if self._audio(number) else None,
+            length_s=round(track.length_s, 3),
+            changes=track.changes,
         )
 
     def _listed_otherwise(self) -> bool:

@@ -6,13 +6,14 @@ the hold, at the tempo that goes on after it (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
 from appui.perform.holds import holds_of
 from appui.perform.session import Session
 from appui.score.repeats import Occurrence
+from appui.style.reading import Reading
 
 __all__ = ["COUNT_BEATS", "Hold", "holds_in"]
 
@@ -35,9 +36,11 @@ class Hold(NamedTuple):
                 yield at_q
 
 
-def holds_in(session: Session, order: Sequence[Occurrence]) -> tuple[Hold, ...]:
-    """The holds of these bars in the order they are played."""
-    readings = {place: choice.reading for place, choice in session.choices.items()}
+def holds_in(
+    session: Session, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
+) -> tuple[Hold, ...]:
+    """The holds of these bars in the order they are played, with some readings changed."""
+    readings = {place: choice.reading for place, choice in session.choices.items()} | dict(changed or {})
     printed = holds_of(session.score, (sign for sign in session.signs if sign.kind == "fermata"), readings)
     found: list[Hold] = []
     for occurrence in order:

@@ -72,9 +72,9 @@ class Mixer:
                         for name, performance in _sounds(piece):
                             if name not in self.stems and name not in futures:
                                 futures[name] = pool.submit(self._stem, name, performance)
-                for name, future in futures.items():
+                for count, (name, future) in enumerate(futures.items(), 1):
                     self.stems[name] = future.result()
-                    say(name)
+                    say(f"rendered: {count} of {len(futures)} sounds")
             except BaseException:
                 pool.shutdown(cancel_futures=True)
                 raise

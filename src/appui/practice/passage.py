@@ -5,7 +5,7 @@ Times are counted from the passage's first printed beat; small notes before it l
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -108,7 +108,7 @@ def perform_passage(
     bars: str | None,
     *,
     repeats: bool = True,
-    changed: dict[str, Reading] | None = None,
+    changed: Mapping[str, Reading] | None = None,
     again: Session | None = None,
     interval: Transposition | None = None,
     tuning: Tuning | None = None,
@@ -118,7 +118,7 @@ def perform_passage(
     performance = session.perform(order, changed)
     if again is not None and any(occurrence.turn > 1 for occurrence in order):
         performance = _spliced(performance, again.perform(order), order)
-    holds = holds_in(session, order)
+    holds = holds_in(session, order, changed)
     if interval is not None:
         performance = transposed(performance, interval)
     return Passage(replace(performance, tuning=tuning), session.score, tuple(order), holds)

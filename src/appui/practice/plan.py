@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from appui.errors import UsageError
 from appui.perform.session import Session
+from appui.practice.change import Change, changes_between, changes_wished
 from appui.practice.passage import Passage, perform_passage
 from appui.practice.track import Round, Track, lay_out
 from appui.practice.wish import Wish, check_wish
-from appui.score.signs import Sign
 from appui.style.reading import Reading
 
 __all__ = ["Tempos", "make_track", "with_plan"]
@@ -54,11 +55,10 @@ def make_track(
     check_wish(wish)
     tempos = session if isinstance(session, Tempos) else Tempos(session)
     others = Tempos(again) if isinstance(again, Session) else again
-    ladder = [
-        _MODES[wish.mode](_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo))
-        for tempo in wish.tempos
-    ]
-    return lay_out(title or tempos.session.score.title, wish, ladder)
+    ladder = [_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo) for tempo in wish.tempos]
+    track = lay_out(title or tempos.session.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
+    track.changes = tuple(dict.fromkeys(change.words for step in ladder for change in step.changes()))
+    return track
 
 
 class _Rounds:
@@ -67,7 +67,14 @@ class _Rounds:
     def __init__(self, session: Session, again: Session | None, wish: Wish, tempo: str) -> None:
         self.session, self.again, self.wish, self.tempo = session, again, wish, tempo
 
-    def passage(self, session: Session, changed: dict[str, Reading] | None = None) -> Passage:
+    def changes(self) -> tuple[Change, ...]:
+        """What is read in two ways."""
+        wish = self.wish
+        if self.again is not None:
+            return changes_between(self.session, self.again, wish.bars)
+        return changes_wished(self.session, wish.bars, wish.changes) if wish.mode == "alternate" else ()
+
+    def passage(self, session: Session, changed: Mapping[str, Reading] | None = None) -> Passage:
         wish = self.wish
         return perform_passage(
             session,
@@ -87,49 +94,45 @@ class _Rounds:
                 made.append(Round(f"{number}, {self.tempo}{', ' if name else ''}{name}", passage, solo))
         return made
 
-    def plain_then_other(self, *, solo: bool) -> list[Round]:
+    def plain_then_other(self, *kinds: tuple[str, bool]) -> list[Round]:
         """All rounds alike; where a few bars are looped and there is a second plan, from the second round on in it."""
-        rounds = self.rounds(("", self.passage(self.session), solo))
+        plain = self.passage(self.session)
+        rounds = self.rounds(*((name, plain, solo) for name, solo in kinds))
         if self.again is None or self.wish.bars is None:
             return rounds
         other = self.passage(self.again)
-        return [rounds[0], *(replace(each, passage=other) for each in rounds[1:])]
+        return rounds[: len(kinds)] + [replace(each, passage=other) for each in rounds[len(kinds) :]]
 
 
 def _along(make: _Rounds) -> list[Round]:
-    return make.plain_then_other(solo=False)
+    return make.plain_then_other(("", False))
 
 
 def _guide(make: _Rounds) -> list[Round]:
-    return make.plain_then_other(solo=True)
+    return make.plain_then_other(("", True))
 
 
 def _echo(make: _Rounds) -> list[Round]:
-    passage = make.passage(make.session)
-    return make.rounds(("listen", passage, True), ("answer", passage, False))
+    return make.plain_then_other(("listen", True), ("answer", False))
 
 
 def _alternate(make: _Rounds) -> list[Round]:
-    first = make.passage(make.session)
+    first, changes = make.passage(make.session), make.changes()
     if make.again is not None:
+        if not changes:
+            raise UsageError(
+                "the second plan reads all signs of these bars as the first; name other bars, or change it"
+            )
         return make.rounds(("first plan", first, True), ("second plan", make.passage(make.again), True))
-    sign, words = _alternative(make.session, make.wish)
-    second = make.passage(make.session, {sign.place: make.session.reading(sign.place, words)})
-    here = make.session.choices[sign.place].reading.text
-    return make.rounds((f"{sign.place} {here}", first, True), (f"{sign.place} {words}", second, True))
+    second = make.passage(make.session, {change.place: change.second for change in changes})
+    return make.rounds((_called(changes, "first"), first, True), (_called(changes, "second"), second, True))
 
 
-def _alternative(session: Session, wish: Wish) -> tuple[Sign, str]:
-    """The first sign of the solo in these bars that can be read in another way, and that way."""
-    bars = {occurrence.bar for occurrence in session.order(wish.bars, repeats=False)}
-    for sign in session.signs:
-        choice = session.choices[sign.place]
-        if sign.part == session.solo.index and sign.main(session.score).bar in bars and choice.alternatives:
-            return sign, choice.alternatives[0]
-    raise UsageError(
-        "no sign of the solo in these bars has another reading to alternate with; name other bars, or a second plan "
-        "with --embellish"
-    )
+def _called(changes: Sequence[Change], which: str) -> str:
+    """A round by the reading of its one sign, or by how many signs have another."""
+    if len(changes) == 1:
+        return f"{changes[0].place} {getattr(changes[0], which).text}"
+    return f"{which} reading of {len(changes)} signs"
 
 
 _MODES = {"along": _along, "guide": _guide, "echo": _echo, "alternate": _alternate}

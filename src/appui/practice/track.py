@@ -67,7 +67,10 @@ class Loop:
 
 @dataclass(slots=True)
 class Track:
-    """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again."""
+    """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again.
+
+    `changes` tells the signs that are read in two ways.
+    """
 
     title: str
     wish: Wish
@@ -76,6 +79,7 @@ class Track:
     marks: list[Mark] = field(default_factory=list)
     round_s: list[float] = field(default_factory=list)
     loops: list[Loop] = field(default_factory=list)
+    changes: tuple[str, ...] = ()
     length_q: Fraction = Fraction(0)
     length_s: float = 0.0
 

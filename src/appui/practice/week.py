@@ -1,7 +1,7 @@
 """A set: a whole week's tracks from one TOML file.
 
 score = "ferry.musicxml"      # paths are from the set file's folder
-solo = "oboe"                 # also: style, plan, embellish, soundfont
+solo = "oboe"                 # also: style, plan, embellish, harmony, pattern, hold, soundfont
 folder = "week"
 formats = ["flac", "mid"]
 pitch = 415                   # every key of a track may stand here for all of them
@@ -26,6 +26,7 @@ import difflib
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import partial
 from hashlib import blake2b
 from pathlib import Path
@@ -43,8 +44,11 @@ if TYPE_CHECKING:
 
 __all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
 
+HOLD_TIMES = (1, 20)
 FORMATS = ("mid", "wav", "flac", "ogg", "mp3")
-_HEAD = ("score", "solo", "style", "plan", "embellish", "soundfont", "folder", "formats")
+_TEXTS = ("score", "solo", "style", "plan", "embellish", "harmony", "pattern", "soundfont", "folder")
+_HEAD = (*_TEXTS, "formats", "hold")
+_FILES = ("plan", "embellish", "harmony", "soundfont")
 _REMEDY = "see `appui practice --help` for a set file"
 
 
@@ -61,7 +65,10 @@ class Week:
     style: str | None = None
     plan: Path | None = None
     embellish: Path | None = None
+    harmony: Path | None = None
     soundfont: Path | None = None
+    pattern: str = "held"
+    hold: Fraction | None = None
 
     def outputs(self, name: str) -> tuple[Path, ...]:
         """The files of a track."""
@@ -87,7 +94,7 @@ def read_week(path: Path) -> Week:
 
 
 def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], ...]) -> Week:
-    texts = {key: table[key] for key in _HEAD if key in table and key != "formats"}
+    texts = {key: table[key] for key in _TEXTS if key in table}
     for key, value in texts.items():
         if not isinstance(value, str):
             raise PlanError(path, f"{key} = {value!r}: expected text", "put it in quotes")
@@ -97,10 +104,27 @@ def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], 
     if not isinstance(formats, list) or not formats or not set(map(str, formats)) <= set(FORMATS):
         raise PlanError(path, f"formats = {formats!r}: expected a list of {', '.join(FORMATS)}", _REMEDY)
     base = path.parent
-    paths = {key: base / texts[key] for key in ("plan", "embellish", "soundfont") if key in texts}
+    paths = {key: base / texts[key] for key in _FILES if key in texts}
     folder = base / texts.get("folder", path.stem)
-    names = {key: texts.get(key) for key in ("solo", "style")}
-    return Week(path, base / texts["score"], folder, tuple(dict.fromkeys(formats)), tracks, **names, **paths)
+    names: dict[str, Any] = {key: texts[key] for key in ("solo", "pattern") if key in texts}
+    if "style" in texts:
+        names["style"] = _beside(base, texts["style"])
+    hold = _hold(path, table.get("hold"))
+    return Week(path, base / texts["score"], folder, tuple(dict.fromkeys(formats)), tracks, hold=hold, **names, **paths)
+
+
+def _beside(base: Path, words: str) -> str:
+    """A name, or the path of a file that lies beside the set file."""
+    return str(base / words) if (base / words).is_file() else words
+
+
+def _hold(path: Path, value: Any) -> Fraction | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not HOLD_TIMES[0] <= value <= HOLD_TIMES[1]:
+        low, high = HOLD_TIMES
+        raise PlanError(path, f"hold = {value!r}: expected a number from {low} to {high}", "write 2, or leave it out")
+    return Fraction(str(value))
 
 
 def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[str, Wish]]:
@@ -112,6 +136,8 @@ def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[st
         raise PlanError(path, f"{name!r} cannot be a file name everywhere", 'leave out / \\ : * ? " < > |', place=place)
     _check_keys(path, place, words, tuple(KEYS))
     bars = words.get("bars")
+    if isinstance(words.get("tuning"), str):
+        words["tuning"] = _beside(path.parent, words["tuning"])
     try:
         for each in bars if isinstance(bars, list) else [bars]:
             wish = wish_of(words | {"bars": each})
@@ -156,7 +182,7 @@ def make_week(week: Week, *, say: Say = lambda words: None) -> list[Done]:
             name,
             week.solo or "",
             week.score.stem,
-            words_for(wish, week.style, week.plan),
+            words_for(wish, week.style, week.plan, week.embellish),
         )
         for name, wish in week.tracks
     ]
@@ -168,10 +194,11 @@ def digest_of(week: Week) -> str:
     from appui.sound.soundfont import soundfont_path
 
     told = blake2b(digest_size=16)
-    for path in (week.score, week.plan, week.embellish, Path(week.style) if week.style else None):
+    for path in (week.score, week.plan, week.embellish, week.harmony, Path(week.style) if week.style else None):
         told.update(path.read_bytes() if path is not None and path.is_file() else b"-")
     font = soundfont_path(week.soundfont)
-    told.update(f"{week.solo} {week.style} {font} {font.stat().st_size} {__version__}".encode())
+    words = (week.solo, week.style, week.pattern, week.hold, font, font.stat().st_size, __version__)
+    told.update(" ".join(map(str, words)).encode())
     return told.hexdigest()
 
 
@@ -198,20 +225,29 @@ class _Prepared:
 
         if self._sessions is None:
             week = self.week
-            session = Session.open(week.score, Wishes(solo=week.solo, style=week.style, plan=week.plan))
+            wishes = Wishes(
+                solo=week.solo,
+                style=week.style,
+                plan=week.plan,
+                chart=week.harmony,
+                pattern=week.pattern,
+                hold=week.hold,
+            )
+            session = Session.open(week.score, wishes)
             other = Tempos(with_plan(session, week.embellish)) if week.embellish else None
             self._sessions = Tempos(session), other
         return self._sessions
 
 
-def words_for(wish: Wish, style: str | None, plan: Path | None) -> str:
-    """A track told in a line, for tags and the index."""
+def words_for(wish: Wish, style: str | None, plan: Path | None, again: Path | None = None) -> str:
+    """A track told in a line, for tags and the index; `again` is the second plan."""
     parts = [
         f"bars {wish.bars or 'all'}",
         f"tempo {file_name('{tempo}', wish)}",
         wish.mode,
         f"style {style or 'harmony'}",
         f"plan {plan.name}" if plan else "",
+        f"then plan {again.name}" if again else "",
         wish.tuning.name if wish.tuning else "",
     ]
     return ", ".join(filter(None, parts))

@@ -27,7 +27,7 @@ class Wish:
     """One track: which bars in which mode at which tempos, how often, and how it is to sound.
 
     `tempos` go up one after another in one track; `levels` are dB by group; `pan` is 0 to 100; `drone` a degree of the
-    key 1 to 7 or a note.
+    key 1 to 7 or a note; `changes` (``PLACE`` or ``PLACE=READING``) what alternates.
     """
 
     mode: str = "along"
@@ -43,6 +43,7 @@ class Wish:
     interval: Transposition = AS_WRITTEN
     repeats: bool = True
     drone: str | None = None
+    changes: tuple[str, ...] = ()
 
     @property
     def solo_db(self) -> float:
@@ -60,6 +61,8 @@ def check_wish(wish: Wish) -> None:
     _check_range("gap", wish.gap, *_BARS)
     if not 0 <= wish.pan <= 100:
         raise UsageError(f"pan {wish.pan:g} is not a spread from 0 (all in the middle) to 100 (wholly apart)")
+    if wish.changes and wish.mode != "alternate":
+        raise UsageError(f"change {wish.changes[0]!r} is for the mode alternate, not {wish.mode}")
     if wish.drone is not None and wish.drone not in DEGREES and not _NOTE.fullmatch(wish.drone):
         raise UsageError(f"drone {wish.drone!r} is neither a degree of the key, 1 to 7, nor a note such as D or Bb3")
 

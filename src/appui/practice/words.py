@@ -33,6 +33,7 @@ KEYS: dict[str, tuple[type, ...]] = {
     "transpose": (str,),
     "repeats": (bool,),
     "drone": (str, int),
+    "change": (str, list),
 }
 
 
@@ -62,6 +63,7 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
         interval=parse_interval(said.get("transpose")),
         repeats=said.get("repeats", True),
         drone=str(said["drone"]) if "drone" in said else None,
+        changes=tuple(_texts(said.get("change", ()))),
     )
     check_wish(wish)
     return wish

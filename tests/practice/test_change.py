@@ -1,0 +1,113 @@
+"""What alternates: the signs that are read in two ways, told and heard."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from appui.errors import PlaceError, UsageError
+from appui.practice.change import changes_wished
+from appui.practice.passage import perform_passage
+from appui.practice.plan import make_track, with_plan
+from appui.practice.wish import Wish, check_wish
+from appui.style.plan import plan_text
+
+ALTERNATE = Wish("alternate", bars="1-4", count_in=0)
+PLACES = ("oboe.1.3", "oboe.2.1", "oboe.3.2", "oboe.3.2+1/2", "oboe.4.1")
+
+
+def solos(track):
+    """The solo's notes in every round."""
+    return [piece.performance.parts[0].notes for piece in track.pieces if piece.group == "solo"]
+
+
+def test_every_sign_with_a_rival_changes(session) -> None:
+    """All five of the four bars, each told with both readings and heard in the second round."""
+    track = make_track(session, ALTERNATE)
+    told = dict(words.split(": ") for words in track.changes)
+    assert PLACES == tuple(told)
+    for place, words in told.items():
+        first, second = words.split(", then ")
+        assert session.choices[place].reading.text == first != second in session.choices[place].alternatives
+    first, second = (
+        {place: [note[:2] for note in notes if note.sign == place] for place in PLACES} for notes in solos(track)
+    )
+    assert all(first[place] and first[place] != second[place] for place in PLACES)
+
+
+def test_named_signs_change_alone(session) -> None:
+    """One by its first rival, one by the reading named; the others stay."""
+    track = make_track(session, replace(ALTERNATE, changes=("oboe.4.1", "oboe.2.1=leaning 1/2")))
+    assert ("oboe.4.1: leaning 1/2, then passing", "oboe.2.1: passing, then leaning 1/2") == track.changes
+    first, second = solos(track)
+    for place, kept in {"oboe.1.3": True, "oboe.3.2": True, "oboe.2.1": False, "oboe.4.1": False}.items():
+        small, other = (next(note[:2] for note in notes if note.sign == place) for notes in (first, second))
+        assert kept == (small == other)
+
+
+@pytest.mark.parametrize(
+    ("words", "error", "message"),
+    [
+        ("oboe.4.9", PlaceError, r"has no sign at 'oboe\.4\.9'; near it"),
+        ("oboe.6.1", UsageError, r"change 'oboe\.6\.1': oboe\.6\.1 is not in bars 1-4; name a sign there"),
+        ("oboe.4.1=trill", UsageError, "trill"),
+    ],
+)
+def test_a_change_that_cannot_be_made_is_refused(session, words: str, error, message: str) -> None:
+    """No such place, elsewhere, or no reading of that sign."""
+    with pytest.raises(error, match=message):
+        changes_wished(session, "1-4", (words,))
+
+
+def test_a_change_is_for_alternating() -> None:
+    """Other modes have one reading."""
+    with pytest.raises(UsageError, match=r"change 'oboe\.4\.1' is for the mode alternate, not echo"):
+        check_wish(Wish("echo", changes=("oboe.4.1",)))
+
+
+def test_no_sign_no_alternative(written, note, meter) -> None:
+    """The remedy is said."""
+    session = written([(note("C5", 8), note("C3", 8))], head=meter(4, 4))
+    with pytest.raises(UsageError, match="no sign of the solo in these bars has another reading to alternate with"):
+        make_track(session, Wish("alternate"))
+
+
+@pytest.fixture
+def other(session, tmp_path):
+    """The demo with a second plan, oboe.4.1 longer."""
+    choice = replace(session.choices["oboe.4.1"], reading=session.reading("oboe.4.1", "leaning 3/4"))
+    (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [choice]))
+    return with_plan(session, tmp_path / "two.toml")
+
+
+def test_a_second_plan_tells_what_it_changes(session, other) -> None:
+    """In every mode; where it changes nothing there is nothing to alternate."""
+    for mode in ("guide", "echo", "alternate"):
+        track = make_track(session, replace(ALTERNATE, mode=mode, times=2), again=other)
+        assert ("oboe.4.1: leaning 1/2, then leaning 3/4",) == track.changes
+    with pytest.raises(UsageError, match="the second plan reads all signs of these bars as the first"):
+        make_track(session, replace(ALTERNATE, bars="1-2"), again=other)
+
+
+def test_an_echo_takes_the_second_plan_from_the_second_round(session, other) -> None:
+    """Heard first as printed, then embellished."""
+    first, second = solos(make_track(session, replace(ALTERNATE, mode="echo", times=2), again=other))
+    assert first == _solo(session)
+    assert second == _solo(other) != first
+
+
+def _solo(session):
+    return next(part for part in perform_passage(session, "1-4").performance.parts if part.solo).notes
+
+
+def test_a_hold_that_changes_stops_the_click_in_its_own_round(written, note, meter) -> None:
+    """A fermata held in one reading and played on in the other: the click goes on in the second."""
+    pause = "<notations><fermata/></notations>"
+    session = written([(note("C5", 8, pause), note("C3", 8)), (note("D5", 8), note("D3", 8))], head=meter(4, 4))
+    place = session.signs[0].place
+    held, plain = (
+        perform_passage(session, None, changed=changed) for changed in (None, {place: session.reading(place, "plain")})
+    )
+    assert (1, 0) == (len(held.holds), len(plain.holds))
+    assert held.body_s > plain.body_s
