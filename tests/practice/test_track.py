@@ -194,7 +194,7 @@ def test_a_group_switched_off_is_not_there(session) -> None:
         (Wish(bars="4-1"), PlaceError, "bar 4 comes after bar 1"),
         (Wish(bars="1-900"), PlaceError, r"has no bar '900'; its bars are"),
         (Wish(tempos=("0",)), UsageError, "tempo 0 is outside 5 to 600"),
-        (Wish(tempos=("10000",)), UsageError, "tempo '10000' is neither a percentage such as 60% nor beats"),
+        (Wish(tempos=("10000",)), UsageError, "tempo 10000 is outside 5 to 600 beats a minute"),
         (Wish(click=ClickPattern(groups=(3, 2))), UsageError, r"groups 3\+2 make 5, the meter is 3/4"),
     ],
 )

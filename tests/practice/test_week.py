@@ -7,6 +7,7 @@ import json
 import shutil
 
 import mido
+import mutagen
 import pytest
 import soundfile
 
@@ -14,6 +15,7 @@ from appui.demo import demo_score
 from appui.errors import PlanError
 from appui.practice import deliver as deliver_module
 from appui.practice.week import make_week, read_week
+from appui.sound.loudness import measure
 
 WEEK = """
 score = "ferry.musicxml"
@@ -180,3 +182,30 @@ def test_bars_the_score_does_not_have(week, tmp_path) -> None:
     with pytest.raises(PlaceError, match=r"has no bar '99'; its bars are 1 to 30"):
         make_week(read_week(week(text)))
     assert [] == list((tmp_path / "week").iterdir())
+
+
+def test_tags_are_read_by_another_reader(week, tmp_path) -> None:
+    """Title, part, piece, and bars, tempo and reading in FLAC, OGG and MP3, read by mutagen; in WAV by libsndfile."""
+    text = HEAD + "formats = ['flac', 'ogg', 'mp3', 'wav']\n[[track]]\nname = 'first'\nbars = '1-2'\ntempo = '200%'"
+    make_week(read_week(week(text)))
+    words = "bars 1-2, tempo 200 percent, along, style harmony"
+    expected = ["first", "Oboe", "The Last Ferry: Adagio for oboe and strings", words, "1"]
+    names = ("title", "artist", "album", "comment", "tracknumber")
+    for suffix in ("flac", "ogg"):
+        tags = mutagen.File(tmp_path / "week" / f"first.{suffix}").tags
+        assert expected == [tags[name][0] for name in names]
+    frames = mutagen.File(tmp_path / "week" / "first.mp3").tags
+    assert expected == [frames[name].text[0] for name in ("TIT2", "TPE1", "TALB", "COMM::eng", "TRCK")]
+    with soundfile.SoundFile(tmp_path / "week" / "first.wav") as file:
+        assert expected == [getattr(file, name) for name in names]
+
+
+def test_lossy_files_keep_below_the_ceiling(week, tmp_path) -> None:
+    """Loud as the click makes it: decoded, no true peak above -1 dBTP."""
+    text = (
+        HEAD + "formats = ['ogg', 'mp3']\nclick = 'beats'\nlevels = 'click=12'\n[[track]]\nname = 'a'\nbars = '1-2'\n"
+    )
+    make_week(read_week(week(text + "tempo = '200%'")))
+    for suffix in ("ogg", "mp3"):
+        sound, rate = soundfile.read(tmp_path / "week" / f"a.{suffix}", dtype="float32")
+        assert -4 < measure([sound], rate).peak_dbtp <= -1

@@ -6,12 +6,13 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
 from appui.errors import OutputError
-from appui.sound.files import make_folder, whole_file, write_whole
+from appui.sound.files import SWEEP_AFTER_S, make_folder, whole_file, write_whole
 
 
 def test_a_file_is_written_and_nothing_else(tmp_path) -> None:
@@ -111,3 +112,13 @@ def test_folders_are_made_with_their_parents(tmp_path) -> None:
     (tmp_path / "file").write_bytes(b"")
     with pytest.raises(OutputError, match="file: the folder cannot be made"):
         make_folder(tmp_path / "file")
+
+
+def test_what_a_killed_process_left_is_swept_out(tmp_path) -> None:
+    """An old passing file goes; a fresh one may belong to a run that is under way, other files are not ours."""
+    for name, age_s in ((".appui-old.wav", SWEEP_AFTER_S + 60), (".appui-new.wav", 0), ("old.wav", 10 * SWEEP_AFTER_S)):
+        (tmp_path / name).write_bytes(b"half")
+        then = time.time() - age_s
+        os.utime(tmp_path / name, (then, then))
+    make_folder(tmp_path)
+    assert {".appui-new.wav", "old.wav"} == {path.name for path in tmp_path.iterdir()}

@@ -181,8 +181,6 @@ def _single(
             partial(make_track, session, each, title=paths[0].stem, again=again),
             tuple(paths),
             title=paths[0].stem,
-            part=session.solo.name,
-            score=session.score.title,
             words=words_for(each, session.style.name, wishes.plan, embellish),
         )
         for each, paths in named.values()

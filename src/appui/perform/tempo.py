@@ -20,7 +20,7 @@ from appui.score.repeats import Occurrence
 
 __all__ = ["Clock", "performed_tempos", "tempo_factor"]
 
-_WISH = re.compile(r"(\d{1,4}(?:\.\d{1,3})?)\s*(%?)")
+_WISH = re.compile(r"(\d{1,6}(?:\.\d{1,3})?)\s*(%?)")
 
 
 def tempo_factor(wish: str | None, score: Score) -> Fraction:

@@ -33,14 +33,12 @@ NEAR_CEILING_DB = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One track to write: its files (audio or MIDI), what it is made from (`digest`), its tags."""
+    """One track to write: its files (audio or MIDI), what it is made from (`digest`), title and words for its tags."""
 
     track: Callable[[], Track]
     outputs: tuple[Path, ...]
     digest: str = ""
     title: str = ""
-    part: str = ""
-    score: str = ""
     words: str = ""
 
 
@@ -167,7 +165,7 @@ class _Run:
             if path.suffix.lower() in MIDI:
                 write_midi(replace(whole_performance(track), title=job.title or track.title), path)
             else:
-                mixer.write(track, path, gain_db, _tags(job, number), flushed=self.index is None)
+                mixer.write(track, path, gain_db, _tags(job, track, number), flushed=self.index is None)
         before = self.done[number] or Done(job.title, job.words, job.digest, {})
         sizes = {path.name: path.stat().st_size for path in job.outputs}
         return replace(
@@ -190,8 +188,8 @@ class _Run:
             write_whole(self.index, text.encode(), flushed=False)
 
 
-def _tags(job: Job, number: int) -> dict[str, str]:
-    tags = {"title": job.title, "artist": job.part, "album": job.score, "comment": job.words}
+def _tags(job: Job, track: Track, number: int) -> dict[str, str]:
+    tags = {"title": job.title, "artist": track.part, "album": track.score, "comment": job.words}
     return {name: text for name, text in tags.items() if text} | {"tracknumber": str(number + 1)}
 
 

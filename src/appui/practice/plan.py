@@ -57,6 +57,7 @@ def make_track(
     others = Tempos(again) if isinstance(again, Session) else again
     ladder = [_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo) for tempo in wish.tempos]
     track = lay_out(title or tempos.session.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
+    track.part, track.score = tempos.session.solo.name, tempos.session.score.title
     track.changes = tuple(dict.fromkeys(change.words for step in ladder for change in step.changes()))
     return track
 

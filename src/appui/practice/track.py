@@ -69,7 +69,7 @@ class Loop:
 class Track:
     """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again.
 
-    `changes` tells the signs that are read in two ways.
+    `changes` tells the signs that are read in two ways, `part` and `score` the solo's and the piece's name.
     """
 
     title: str
@@ -80,6 +80,8 @@ class Track:
     round_s: list[float] = field(default_factory=list)
     loops: list[Loop] = field(default_factory=list)
     changes: tuple[str, ...] = ()
+    part: str = ""
+    score: str = ""
     length_q: Fraction = Fraction(0)
     length_s: float = 0.0
 

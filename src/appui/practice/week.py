@@ -180,8 +180,6 @@ def make_week(week: Week, *, say: Say = lambda words: None) -> list[Done]:
             week.outputs(name),
             blake2b(f"{head} {name} {wish!r}".encode(), digest_size=16).hexdigest(),
             name,
-            week.solo or "",
-            week.score.stem,
             words_for(wish, week.style, week.plan, week.embellish),
         )
         for name, wish in week.tracks

@@ -2,7 +2,7 @@
 
 A file is written beside its place under a passing name, flushed to the disk, then renamed over what was there.
 Whatever goes wrong on the way, an existing file is untouched and nothing half-written is left; only a process killed
-outright leaves its passing file (`.appui-…`) behind.
+outright leaves its passing file (`.appui-…`) behind. Commands that fill a folder sweep such files away (`make_folder`).
 
 Folders are not made for a single file: a wrong letter in a path would make a wrong tree. Commands that fill a folder
 make theirs with `make_folder`.
@@ -12,13 +12,18 @@ from __future__ import annotations
 
 import os
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from appui.errors import OutputError
 
-__all__ = ["make_folder", "whole_file", "write_whole"]
+__all__ = ["SWEEP_AFTER_S", "make_folder", "whole_file", "write_whole"]
+
+PASSING = ".appui-"
+#  a passing file that nobody has touched for so long belongs to no run any more
+SWEEP_AFTER_S = 600.0
 
 
 @contextmanager
@@ -34,7 +39,7 @@ def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
     temporary: Path | None = None
     try:
         place = _place(path)
-        handle, name = tempfile.mkstemp(prefix=".appui-", suffix=place.suffix, dir=place.parent)
+        handle, name = tempfile.mkstemp(prefix=PASSING, suffix=place.suffix, dir=place.parent)
         os.close(handle)
         temporary = Path(name)
         yield temporary
@@ -87,10 +92,17 @@ def write_whole(path: Path, data: bytes, *, flushed: bool = True) -> None:
 
 
 def make_folder(path: Path) -> None:
-    """Make a folder and its parents; raises `OutputError` where that is refused."""
+    """Make a folder and its parents, and sweep out what a killed process has left there.
+
+    Raises `OutputError` where that is refused.
+    """
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(
             path, f"the folder cannot be made ({error.strerror or error})", "name another place"
         ) from None
+    for passing in path.glob(f"{PASSING}*"):
+        with suppress(OSError):
+            if time.time() - passing.stat().st_mtime > SWEEP_AFTER_S:
+                passing.unlink()
