@@ -44,6 +44,8 @@ def over(written, bass: str, *numbers: str, small: str = "C5>D5", next_bass: str
         ("D3", ("#",), "D F# A"),
         ("D3", ("7", "#"), "D F# A C"),
         ("F3", ("b6",), "F A Db"),
+        ("B3", ("6", "5", "3"), "B D F G"),
+        ("G3", ("7", "5", "3"), "G B D F"),
     ],
 )
 def test_figures_complete_the_chord(written, bass, numbers, letters) -> None:
@@ -51,6 +53,22 @@ def test_figures_complete_the_chord(written, bass, numbers, letters) -> None:
     verdict = over(written, bass, *numbers)
     assert set(letters.split()) == set(verdict.pitches)
     assert (1.0, bass[0]) == (verdict.confidence, verdict.bass)
+
+
+def test_a_slash_raises_what_the_signature_has(written) -> None:
+    """In B flat a slashed 6 over G is E natural, not E sharp (common practice, no source)."""
+    key = "<attributes><key><fifths>-2</fifths></key></attributes>"
+    slashed = "<figured-bass><figure><figure-number>6</figure-number><suffix>slash</suffix></figure></figured-bass>"
+    score = written({"Flute": "C5>D5:4 | D5:4", "Basso": "G3:4 | G3:4"}, extra={"Flute": key, "Basso": key + slashed})
+    assert {"G", "Bb", "E"} == set(analyse(score).verdict(find_signs(score)[0]).pitches)
+
+
+def test_figures_printed_as_text_are_the_harmony(written) -> None:
+    """Words 6 and 7 under the bass judge like figures: the small C over G with a 7 is a dissonance."""
+    text = "".join(f"<direction><direction-type><words>{word}</words></direction-type></direction>" for word in "67")
+    score = written({"Flute": "C5>D5:4 | E5:4", "Basso": "G3:4 | C3:4"}, extra={"Basso": text})
+    verdict = analyse(score).verdict(find_signs(score)[0])
+    assert ("printed figured bass", 1.0) == (verdict.quality, verdict.confidence)
 
 
 def six_four(written, second: str):
@@ -102,6 +120,13 @@ def test_chord_symbols(written, kind, label, letters) -> None:
     score = written({"Flute": "D5>E5:4"}, extra={"Flute": symbol("C", kind)})
     verdict = analyse(score).verdict(find_signs(score)[0])
     assert (label, letters) == (verdict.label, " ".join(verdict.pitches))
+
+
+def test_an_eleventh_belongs_to_its_chord(written) -> None:
+    """MusicXML 4.0 kind dominant-11th (read): over C the F belongs, the E does not."""
+    symbol = "<harmony><root><root-step>C</root-step></root><kind>dominant-11th</kind></harmony>"
+    score = written({"Flute": "F5>E5:4", "Piano": "C3:4"}, extra={"Flute": symbol})
+    assert {"C", "G", "Bb", "D", "F"} == set(analyse(score).verdict(find_signs(score)[0]).pitches)
 
 
 def test_a_symbol_outweighs_what_sounds(written) -> None:

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from appui.score.figures import Text
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
 from appui.score.note import NOTE_VALUES, Element
 from appui.score.numbers import Where, decimal, integer
@@ -58,6 +59,8 @@ class Directions:
         if sound is not None:
             self.sound(sound, text)
         self._words(text, sound)
+        if words:
+            self.part.texts.append(Text(self.bar, self.at_q, Fraction(0), "\n".join(map(str.strip, words)), False))
 
     def _shift(self, offset: Element | None) -> None:
         if offset is not None and offset.get("sound") == "yes":

@@ -80,6 +80,7 @@ class Seen:
     slur_stops: list[str] = field(default_factory=list)
     fermata: str | None = None
     dynamics: list[str] = field(default_factory=list)
+    lyrics: list[str] = field(default_factory=list)
     percent: Fraction | None = None
     attack: Fraction = Fraction(0)
     release: Fraction = Fraction(0)
@@ -250,6 +251,12 @@ def _mark(node: Element, seen: Seen, where: Where) -> None:
     seen.ornaments.append(_ornament(node))
 
 
+def _lyric(node: Element, seen: Seen, where: Where) -> None:
+    text = (node.findtext("text") or "").strip()
+    if text:
+        seen.lyrics.append(text)
+
+
 _NOTATIONS: dict[str, Handler] = {
     "tied": _tied,
     "slur": _slur,
@@ -277,6 +284,7 @@ _CHILDREN: dict[str, Handler] = {
     "time-modification": _tuplet,
     "notations": _notations,
     "instrument": _instrument,
+    "lyric": _lyric,
 }
 
 

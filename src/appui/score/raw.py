@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from appui.score.figures import Text
 from appui.score.model import (
     ChordSymbol,
     Ending,
@@ -103,6 +104,7 @@ class RawPart:
     hairpins: list[tuple[int, Fraction, int, Fraction, str, int | None]] = field(default_factory=list)
     chord_symbols: list[tuple[int, Fraction, ChordSymbol]] = field(default_factory=list)
     figures: list[tuple[int, Fraction, FiguredBass]] = field(default_factory=list)
+    texts: list[Text] = field(default_factory=list)
     tempos: list[RawTempo] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     _said: set[str] = field(default_factory=set)

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
 from appui.score.direction import Directions
+from appui.score.figures import Text, figures_in_texts
 from appui.score.model import Ending, Meter, Note, SmallNote
 from appui.score.note import Element, Seen, see_note
 from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
@@ -61,6 +62,8 @@ class PartWalker:
             self._measure(index, attributes, children)
         self._release_all(end_of_bar=False)
         self.directions.finish()
+        if not self.part.figures:
+            self.part.figures = figures_in_texts(self.part.texts)
         return self.part
 
     def _measure(self, index: int, attributes: Mapping[str, str], children: Iterable[Element]) -> None:
@@ -126,6 +129,8 @@ class PartWalker:
         if not seen.rest and seen.pitch is not None:
             self._add_note(event, seen)
         self._note_dynamics(seen)
+        for text in seen.lyrics:
+            self.part.texts.append(Text(self.bar, event.at_q, duration_q, text, lyric=True))
         self._deliver(event, voice)
         self.part.events.append(event)
         self.event, self.head, self.last[voice] = event, None, event
