@@ -123,6 +123,15 @@ def test_the_main_note_of_a_sign_may_be_one(written) -> None:
     assert second is None
 
 
+def test_a_small_note_before_one_does_not_lean(written) -> None:
+    """A steps into B over C E G, but B itself leans into C: the stress is there."""
+    score = written({"Oboe": "G5:2 D5:2 | A4>B4:2 C5:2 | A4>B4:2 G4:2", "Piano": CHORDS})
+    harmony = analyse(score)
+    before, _ = (harmony.verdict(sign) for sign in find_signs(score))
+    assert (("dissonance",), (False,), True) == (before.members, before.leans, before.before_written_out)
+    assert before.words.endswith("before a note that leans itself")
+
+
 @pytest.mark.parametrize(
     ("beats", "unit", "places", "weights"),
     [

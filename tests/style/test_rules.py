@@ -46,6 +46,7 @@ from appui.style.table import parse_style, style_names
         ("harmony", {"member": "chord member", "leans": "no"}, "passing"),
         ("harmony", {"six_four": True, "member": "chord member"}, "leaning 1/4"),
         ("harmony", {"ends_trill": True, "count": 2}, "termination"),
+        ("harmony", {"before_written_out": True, "leans": "no"}, "passing"),
     ],
 )
 def test_a_rule(reading, style, facts, expected) -> None:

@@ -28,6 +28,7 @@ from appui.harmony.spelling import NamedChord, class_of, figure_of, interval_wor
 from appui.harmony.templates import CHORDS
 from appui.harmony.texture import Texture
 from appui.harmony.words import Around, clause, steps_on
+from appui.harmony.written_out import written_out_at
 from appui.score.model import Note, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
@@ -46,6 +47,7 @@ _EVEN = 0.5
 _CARRIED = "carried on from around as nothing else sounds here"
 _ENTERING = "as the others enter after it"
 _UNISON = "guessed from around as all play in unison"
+_BEFORE_WRITTEN_OUT = "before a note that leans itself"
 _UNKNOWN_WORDS = "nothing else sounds here to judge by"
 
 
@@ -112,7 +114,14 @@ class Harmony:
         heard = self._heard(sign, moment_q)
         if note is None or heard is None:
             return _unknown(sign)
-        return self._judge(sign, note, heard)
+        return self._beside_written_out(sign, self._judge(sign, note, heard))
+
+    def _beside_written_out(self, sign: Sign, verdict: Verdict) -> Verdict:
+        """The verdict, changed where the main note is itself a leaning note: the stress is there, not before it."""
+        if not any(verdict.leans) or written_out_at(self.score, self, sign) is None:
+            return verdict
+        words = f"{verdict.words}, {_BEFORE_WRITTEN_OUT}"
+        return replace(verdict, leans=(False,) * len(verdict.leans), words=words, before_written_out=True)
 
     def _moment_q(self, sign: Sign) -> Fraction:
         """Where a sign is judged: at its main note; after-notes in the last part of a beat of theirs."""

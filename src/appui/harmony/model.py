@@ -33,8 +33,8 @@ class Verdict:
     spelled. `members`, `member_chances` and `leans` have one entry a small note, in printed order; for a sign without
     small notes they are empty. `leans` is `None` where the harmony does not tell. `confidence` is 0..1: the chance
     that the membership verdict on the (first) small note, or without small notes the chord, is right; below
-    `doubtful_below` it is called doubtful. `words` says it all in one clause for the table; `source` cites printed
-    figures or chord symbols.
+    `doubtful_below` it is called doubtful. `before_written_out`: the main note is itself a leaning note, printed at
+    full size. `words` says it all in one clause for the table; `source` cites printed figures or chord symbols.
     """
 
     label: str
@@ -58,6 +58,7 @@ class Verdict:
     octave_with_bass: bool = False
     six_four: bool = False
     doubtful: bool = False
+    before_written_out: bool = False
 
     @property
     def known(self) -> bool:

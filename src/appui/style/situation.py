@@ -30,6 +30,7 @@ FACTS: dict[str, str] = {
     "leans": "what the harmony says: yes, no, unknown",
     "doubtful": "whether that verdict is doubtful",
     "six_four": "whether it stands over a cadential six-four",
+    "before_written_out": "whether the main note is itself a leaning note, printed at full size",
     "octave_with_bass": "whether the small note makes a pure octave with the bass",
     "beat": "where the main note stands: down, strong, weak, off",
     "triple": "whether the bar has three beats",
@@ -175,7 +176,14 @@ class _Around:
 
 def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
     if verdict is None or not verdict.known:
-        return {"member": UNKNOWN, "leans": "unknown", "doubtful": False, "six_four": False, "octave_with_bass": False}
+        return {
+            "member": UNKNOWN,
+            "leans": "unknown",
+            "doubtful": False,
+            "six_four": False,
+            "octave_with_bass": False,
+            "before_written_out": False,
+        }
     leans = verdict.leans[0] if verdict.leans else None
     return {
         "member": verdict.members[0] if verdict.members else UNKNOWN,
@@ -183,6 +191,7 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
         "doubtful": verdict.doubtful,
         "six_four": verdict.six_four,
         "octave_with_bass": verdict.octave_with_bass,
+        "before_written_out": verdict.before_written_out,
     }
 
 
