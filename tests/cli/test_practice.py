@@ -193,6 +193,23 @@ def test_play_refuses_what_practice_refuses(words: str, status: int, message: st
     assert (status, True) == (done.returncode, message in done.stderr), done.stderr
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="terminals of this kind are a thing of Unix")
+def test_keys_reach_what_plays(tmp_path) -> None:
+    """Slower is said with the pace, stop ends a long piece at once."""
+    import pty
+
+    master, slave = pty.openpty()
+    words = [sys.executable, "-m", "appui", "play", str(demo_score()), "--driver", "file"]
+    with subprocess.Popen(words, stdin=slave, stderr=subprocess.PIPE, cwd=tmp_path, text=True) as process:
+        assert process.stderr.readline().startswith("q stop")
+        os.write(master, b"-")
+        assert "91%\n" == process.stderr.readline()
+        os.write(master, b"q")
+        assert 0 == process.wait(60)
+    os.close(master)
+    os.close(slave)
+
+
 def test_play_sounds_to_its_end(tmp_path) -> None:
     """FluidSynth's driver that writes a file in place of a card: a bar of count-in and one of music at 300 a minute."""
     done = run("play", demo_score(), "--bars", "1", "--tempo", "300", "--driver", "file", cwd=tmp_path)

@@ -61,6 +61,17 @@ def test_clicks_and_seams_keep_the_beat(session, clicked) -> None:
     assert 0 == pytest.approx(found[0], abs=0.003)
 
 
+def test_compound_clicks_after_a_pickup(written, note, meter, tmp_path) -> None:
+    """6/8 at 60 dotted quarters with an eighth before the bar: all eighths counted, within 3 ms, both ears alike."""
+    bars = [("<!--pickup-->" + note("G4", 1), note("G3", 1)), (note("C5", 6), note("C3", 6))]
+    session = written(bars, head=meter(6, 8), qpm=90)
+    wish = Wish(bars=None, click=parse_click("subdivided"), levels={"accompaniment": ALONE})
+    sound = deliver_wishes(session, tmp_path, {"x.wav": wish})["x.wav"]
+    # a full bar, five eighths of the pickup's bar, the pickup, a bar
+    assert [n / 3 for n in range(6 + 5 + 1 + 6)] == pytest.approx(onsets(sound), abs=0.003)
+    assert np.array_equal(sound[:, 0], sound[:, 1])
+
+
 def test_the_seam_of_music_is_no_gap(session, tmp_path) -> None:
     """Round two begins to sound where it should: it is the first round again, a loop's length later."""
     mixer = Mixer(tmp_path)

@@ -175,6 +175,15 @@ def test_a_transposition_out_of_range_is_refused(written, note, meter) -> None:
         make_track(session, Wish("guide", interval=Transposition(7, 12)))
 
 
+def test_a_solo_without_other_parts_is_told(written, note, meter, tmp_path) -> None:
+    """An along track would be silent; the remedy is said, once for all tempos."""
+    session = written([(note("C5", 8), "<forward><duration>8</duration></forward>")], head=meter(4, 4))
+    make_track(session, Wish(tempos=("50%", "100%")))
+    (place, words), *others = session.notices
+    assert ("accompaniment", []) == (place, others)
+    assert words.startswith("no part but the solo plays in these bars")
+
+
 def test_the_drone_lies_under_the_music(session) -> None:
     """From the first beat after the count to the end."""
     track = make_track(session, Wish(bars="1-4", drone="1", times=2))

@@ -44,10 +44,9 @@ def play(
     session = Session.open(score, wishes)
     again = with_plan(session, embellish) if embellish else None
     performance = whole_performance(make_track(session, wish, again=again))
-    with live.open_card(performance, soundfont, driver=driver) as card:
+    with live.open_card(performance, soundfont, driver=driver) as card, _keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
-        with _keyboard() as key:
-            live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))
+        live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))
 
 
 @contextmanager

@@ -1,9 +1,9 @@
 """Tracks as audio: every distinct sound rendered once, in parallel, then laid over one another.
 
 A stem is one group of one passage at one tempo; whatever tracks and rounds it comes in, it is rendered once, known by
-its notes. Clicks are rendered as single strokes, dry, and placed to the sample. Levels and sides are gains in the
-mix, so a solo can be taken away from a track exactly. Tracks are mixed block by block, twice: to measure, and to write.
-What sounds alike in an earlier round of a WAV file is not mixed again but copied.
+its notes. Clicks are rendered as single strokes, dry and in the middle, and placed to the sample. Levels and sides are
+gains in the mix, so a solo can be taken away from a track exactly. Tracks are mixed block by block, twice: to measure,
+and to write. What sounds alike in an earlier round of a WAV file is not mixed again but copied.
 """
 
 from __future__ import annotations
@@ -81,7 +81,8 @@ class Mixer:
 
     def _stem(self, name: str, performance: Performance) -> Stem:
         dry = all(part.percussion for part in performance.parts)
-        return render_stem(performance, self.folder / name, self.soundfont, reverb=not dry)
+        stem = render_stem(performance, self.folder / name, self.soundfont, reverb=not dry)
+        return _centred(stem) if dry else stem
 
     def measure(self, track: Track, *, whole: bool = False) -> Loudness:
         """The loudness and true peak of a track before any gain.
@@ -141,6 +142,16 @@ class Mixer:
                 stem = self.stems[_name(piece.performance)]
                 placed.append(_Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
+
+
+def _centred(stem: Stem) -> Stem:
+    """A stroke the same on both sides: drum kits seat their instruments left and right, a beat belongs to both ears."""
+    import numpy as np
+
+    samples = np.fromfile(stem.file, np.float32).reshape(-1, 2)
+    middle = np.repeat(samples.mean(axis=1, keepdims=True), 2, axis=1)
+    middle.tofile(stem.file)
+    return replace(stem, peak=float(abs(middle).max(initial=0.0)))
 
 
 def _sounds(piece: Piece) -> Iterator[tuple[str, Performance]]:

@@ -9,12 +9,16 @@ from pathlib import Path
 from appui.errors import UsageError
 from appui.perform.session import Session
 from appui.practice.change import Change, changes_between, changes_wished
+from appui.practice.levels import ACCOMPANIMENT, OFF
 from appui.practice.passage import Passage, perform_passage
-from appui.practice.track import Round, Track, lay_out
+from appui.practice.track import Piece, Round, Track, lay_out
 from appui.practice.wish import Wish, check_wish
 from appui.style.reading import Reading
 
 __all__ = ["Tempos", "make_track", "with_plan"]
+
+
+_ALONE = "no part but the solo plays in these bars; where a score has no other, --harmony makes one from chords"
 
 
 def with_plan(session: Session, plan: Path) -> Session:
@@ -41,6 +45,8 @@ class Tempos:
             # from the latest, so that its harmony and verdicts are not found again
             session = self._latest.at_tempo(tempo)
             session.check()
+            # what is said while realizing is said once, whatever the tempo
+            session.__dict__["notices"] = self.session.notices
             self._at[tempo] = self._latest = session
         return self._at[tempo]
 
@@ -57,9 +63,15 @@ def make_track(
     others = Tempos(again) if isinstance(again, Session) else again
     ladder = [_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo) for tempo in wish.tempos]
     track = lay_out(title or tempos.session.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
+    if track.level_db(ACCOMPANIMENT) != OFF and not any(_is_accompanied(piece) for piece in track.pieces):
+        tempos.session.notices["accompaniment", _ALONE] = None
     track.part, track.score = tempos.session.solo.name, tempos.session.score.title
     track.changes = tuple(dict.fromkeys(change.words for step in ladder for change in step.changes()))
     return track
+
+
+def _is_accompanied(piece: Piece) -> bool:
+    return piece.group == ACCOMPANIMENT and any(part.notes for part in piece.performance.parts)
 
 
 class _Rounds:
