@@ -11,8 +11,9 @@ from appui.accompany.add import accompanied
 from appui.accompany.patterns import PATTERNS
 from appui.accompany.write import accompaniment_xml
 from appui.errors import PlaceError
-from appui.score.model import Ending
+from appui.score.model import Ending, Jump
 from appui.score.read import score_of
+from appui.score.repeats import unfold
 from appui.score.source import parse_text
 
 
@@ -94,6 +95,21 @@ def test_repeats_and_endings_go_along(page, symbolled) -> None:
     back = again(accompanied(replace(score, bars=tuple(bars))))
     found = [(bar.endings, bar.repeat_backward, bar.number) for bar in back.bars]
     assert [(bar.endings, bar.repeat_backward, bar.number) for bar in bars] == found
+
+
+def test_leaps_go_along(page, symbolled, schema) -> None:
+    """Dal segno with segno, coda and their leap, or da capo with its Fine: played in the order of the score."""
+    plain = symbolled(page({"Oboe": "C5:4 | D5:4 | E5:4 | C5:4"}), [(0, "C")])
+    roads = (
+        {0: (Jump("segno", "s"),), 1: (Jump("tocoda", "c"),), 2: (Jump("dalsegno", "s"),), 3: (Jump("coda", "c"),)},
+        {1: (Jump("fine"),), 3: (Jump("dacapo"),)},
+    )
+    for marks in roads:
+        bars = tuple(replace(bar, jumps=marks.get(bar.index, ())) for bar in plain.bars)
+        score = accompanied(replace(plain, bars=bars))
+        assert unfold(score.bars) == unfold(again(score).bars)
+        assert [one.bar for one in unfold(score.bars)] != [bar.index for bar in bars]
+        schema.assertValid(etree.parse(BytesIO(accompaniment_xml(score))))
 
 
 def test_without_an_accompaniment_there_is_nothing_to_write(page) -> None:

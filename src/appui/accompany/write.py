@@ -1,7 +1,7 @@
 """The accompaniment as a MusicXML file: the added part alone, bar for bar with the score it belongs to.
 
-MusicXML 4.0, score-partwise, valid by 3.1 too (schema/musicxml.xsd, read). Bar numbers, meters, keys, tempos, repeats
-and endings are the score's; jumps by words are not written. Chord symbols and figures stand in the part they were
+MusicXML 4.0, score-partwise, valid by 3.1 too (schema/musicxml.xsd, read). Bar numbers, meters, keys, tempos, repeats,
+endings and leaps (da capo, dal segno) are the score's. Chord symbols and figures stand in the part they were
 played from and go along. Same input, same bytes.
 """
 
@@ -24,6 +24,15 @@ _HEAD = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 _NAMES = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+#  kind of leap or target -> the element or words of its direction, whether at the end of the bar
+_JUMPS = {
+    "segno": ("segno", "", False),
+    "coda": ("coda", "", False),
+    "dacapo": ("words", "D.C.", True),
+    "dalsegno": ("words", "D.S.", True),
+    "tocoda": ("words", "To Coda", True),
+    "fine": ("words", "Fine", True),
+}
 _CLEFS = {1: ("G", 2), 2: ("F", 4)}
 
 
@@ -86,11 +95,13 @@ class _Writer:
         _left(node, self._before(bar), bar)
         self._attributes(node, bar)
         self._directions(node, bar)
+        self._jumps(node, bar, at_end=False)
         for index, voice in enumerate(self.part.voices):
             events = [event for event in voice.events if event.bar == bar.index]
             if index:
                 self._move(node, "backup", bar.length_q)
             self._voice(node, voice, events, bar, first=index == 0)
+        self._jumps(node, bar, at_end=True)
         _right(node, self._after(bar), bar)
 
     def _before(self, bar: Bar) -> Bar | None:
@@ -136,6 +147,16 @@ class _Writer:
                 _add(kind, "words", tempo.words or " ")
                 self._offset(direction, tempo.onset_q - bar.onset_q, sound="yes")
                 _add(direction, "sound", tempo=_number(tempo.qpm))
+
+    def _jumps(self, node: Element, bar: Bar, *, at_end: bool) -> None:
+        for jump in bar.jumps:
+            tag, words, late = _JUMPS[jump.kind]
+            if late != at_end:
+                continue
+            direction = _add(node, "direction", placement="above")
+            _add(_add(direction, "direction-type"), tag, words or None)
+            times = {"time-only": ", ".join(map(str, jump.passes))} if jump.passes else {}
+            _add(direction, "sound", **{jump.kind: "yes" if jump.kind == "dacapo" else jump.name or "1"}, **times)
 
     def _offset(self, parent: Element, at_q: Fraction, **attributes: str) -> None:
         if at_q:
