@@ -29,6 +29,7 @@ ROOMS = (
     "drill",
     "notate",
     "page",
+    "batch",
     "demo",
     "cli",
 )

@@ -12,6 +12,7 @@ from pathlib import Path
 import click
 
 from appui import __version__
+from appui.cli.batch import batch
 from appui.cli.options import (
     BARS,
     HARMONY,
@@ -374,7 +375,7 @@ def demo(folder: Path) -> None:
     run_demo(folder)
 
 
-for _command in (practice, play):
+for _command in (practice, play, batch):
     cli.add_command(_command)
 
 
