@@ -3,13 +3,14 @@
 The gain is one for all audio of a set: the loudest track comes to -23 LUFS, unless that would bring a true peak above
 -1 dBTP (-2 for lossy formats). A track is known by everything it is made from; where the index already has it, with
 the same gain and its file unchanged in size, it is left alone; so tracks of a set are not forced to the disk one by
-one. The index is written after every track, so that a run that was stopped goes on where it was.
+one. The index is written every second and when the run ends or is stopped, so that the next goes on where it was.
 """
 
 from __future__ import annotations
 
 import json
 import math
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, replace
@@ -27,6 +28,7 @@ __all__ = ["Done", "Job", "deliver", "read_index"]
 Say = Callable[[str], None]
 MIDI = (".mid", ".midi")
 _SAME_DB = 0.005
+INDEX_S = 1.0
 #  a track that comes so near to the ceiling is measured whole
 NEAR_CEILING_DB = 2.0
 
@@ -85,6 +87,7 @@ class _Run:
         known = {done.digest: done for done in read_index(index)} if index else {}
         self.done = [known.get(job.digest) if job.digest else None for job in jobs]
         self.tracks: dict[int, Track] = {}
+        self._listed_s = 0.0
 
     def run(self) -> list[Done]:
         with scratch() as folder:
@@ -105,10 +108,15 @@ class _Run:
         mixer.render(track for number, track in tracks.items() if self._audio(number))
         with ThreadPoolExecutor(workers()) as pool:
             futures = {pool.submit(self._write, mixer, number, gain_db): number for number in stale}
-            for future in as_completed(futures):
-                self.done[futures[future]] = future.result()
+            try:
+                for future in as_completed(futures):
+                    self.done[futures[future]] = future.result()
+                    self._write_index(now=False)
+                    self.say(f"written: {self.jobs[futures[future]].title}")
+            except BaseException:
+                pool.shutdown(cancel_futures=True)
                 self._write_index()
-                self.say(f"written: {self.jobs[futures[future]].title}")
+                raise
 
     def _measure(self, mixer: Mixer) -> None:
         unknown = [n for n, job in enumerate(self.jobs) if self._audio(n) and self.done[n] is None]
@@ -181,8 +189,10 @@ class _Run:
             job.digest for job in self.jobs
         ]
 
-    def _write_index(self) -> None:
-        if self.index is not None:
+    def _write_index(self, *, now: bool = True) -> None:
+        """Write the index; not `now`, only where the last is old: each time the disk has to put its own in order."""
+        if self.index is not None and (now or time.monotonic() - self._listed_s > INDEX_S):
+            self._listed_s = time.monotonic()
             tracks = [asdict(done) for done in self.done if done is not None]
             text = json.dumps({"tracks": tracks}, ensure_ascii=False, indent=1) + "\n"
             write_whole(self.index, text.encode(), flushed=False)

@@ -24,7 +24,7 @@ from appui.practice.track import Piece, Track
 from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
 from appui.sound.formats import sound_file
-from appui.sound.loudness import Again, Loudness, load_libraries, measure
+from appui.sound.loudness import Again, Loudness, measure
 from appui.sound.synth import RATE
 from appui.sound.wav import WavWriter
 
@@ -63,8 +63,6 @@ class Mixer:
     def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
         """Render every distinct stem of these tracks that is not there yet."""
         with ThreadPoolExecutor(workers()) as pool:
-            # the libraries that measure load while the first stems are rendered
-            pool.submit(load_libraries)
             futures: dict[str, Future[Stem]] = {}
             try:
                 for track in tracks:

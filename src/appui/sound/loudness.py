@@ -1,10 +1,10 @@
 """Loudness and true peak of what is heard, block by block, memory flat at any length.
 
 Loudness is the integrated loudness of ITU-R BS.1770 (read, in several implementations quoting it): K-weighted, in
-blocks of 400 ms that overlap by three quarters, gated at -70 LUFS and then 10 LU below the mean of what is left. The
-weighting filters are pyloudnorm's. Both channels of a stereo signal count fully.
+blocks of 400 ms that overlap by three quarters, gated at -70 LUFS and then 10 LU below the mean of what is left. Both
+channels of a stereo signal count fully.
 
-True peak is the peak of the signal at four times its rate (BS.1770, annex 2, memory), by scipy's polyphase filter.
+True peak is the peak of the signal at four times its rate (BS.1770, annex 2, memory), made finer through its spectrum.
 Departure, for speed: only the 128 loudest stretches of 512 frames are looked at between the samples, and of these only
 those within 6 dB of the highest sample; another would need to rise so much more between samples than they do.
 
@@ -17,14 +17,15 @@ import heapq
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+from appui.sound.weighting import BLOCK, Weighting
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["TARGET_LUFS", "TRUE_PEAK_DBTP", "Again", "Loudness", "gain_for", "load_libraries", "measure"]
+__all__ = ["TARGET_LUFS", "TRUE_PEAK_DBTP", "Again", "Loudness", "gain_for", "measure"]
 
 TARGET_LUFS = -23.0  # EBU R 128 (read)
 TRUE_PEAK_DBTP = -1.0  # EBU R 128 (read)
@@ -37,7 +38,7 @@ OVERSAMPLING = 4
 _NEAR_PEAK = 10 ** (-6 / 20)
 _STRETCH = 512
 _STRETCHES = 128
-_MARGIN = 64  # frames on both sides of a stretch, longer than the filter reaches
+_MARGIN = 64  # frames on both sides of a stretch, faded, so that its ends do not ring into it
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +64,9 @@ class _Meter:
     rate: int
     energies: list[float] = field(default_factory=list)  # mean square of each tenth of a second
     peak: float = 0.0
-    _state: Any = None
-    _left: Any = None
+    _weighting: Weighting | None = None
+    _waiting: Any = None  # samples that do not make a whole block of the weighting yet
+    _left: Any = None  # powers that do not make a whole tenth of a second yet
     _edge: Any = None
     _loudest: list[tuple[float, int, Any]] = field(default_factory=list)
     _count: int = 0
@@ -77,21 +79,38 @@ class _Meter:
 
     def _weigh(self, block: NDArray[np.float32]) -> None:
         import numpy as np
-        from scipy.signal import lfilter
 
-        above, below = _weighting(self.rate)
         # channel by channel in a row: four times as fast
-        rows = np.ascontiguousarray(block.T, dtype=np.float64)
-        if self._state is None:
-            self._state = np.zeros((len(rows), len(below) - 1))
-        weighed, self._state = lfilter(above, below, rows, axis=1, zi=self._state)
+        rows = np.ascontiguousarray(block.T)
+        if self._waiting is not None:
+            rows = np.concatenate([self._waiting, rows], axis=1)
+        whole = rows.shape[1] // BLOCK * BLOCK
+        self._waiting = rows[:, whole:]
+        self._count_in(rows[:, :whole], whole)
+
+    def _count_in(self, rows: NDArray[np.float32], frames: int) -> None:
+        """Weigh rows of whole blocks and count in the first so many frames."""
+        import numpy as np
+
+        self._weighting = self._weighting or Weighting(self.rate, len(rows))
+        weighed = self._weighting.weigh(np.ascontiguousarray(rows))[:, :frames]
         power = np.einsum("ij,ij->j", weighed, weighed)
         if self._left is not None:
             power = np.concatenate([self._left, power])
         hop = round(self.rate / HOPS_A_SECOND)
         whole = len(power) // hop * hop
-        self.energies += power[:whole].reshape(-1, hop).mean(axis=1).tolist()
+        self.energies += power[:whole].reshape(-1, hop).mean(axis=1, dtype=np.float64).tolist()
         self._left = power[whole:]
+
+    def _finish(self) -> None:
+        """Count in what waits for a whole block, and look at the last frames."""
+        import numpy as np
+
+        if self._edge is None:
+            return
+        self._look(0 * self._edge[:_MARGIN])
+        frames = self._waiting.shape[1]
+        self._count_in(np.pad(self._waiting, ((0, 0), (0, BLOCK - frames))), frames)
 
     def _look(self, block: NDArray[np.float32]) -> None:
         """Note the sample peak, and keep the loudest stretches for a look between the samples.
@@ -119,8 +138,7 @@ class _Meter:
 
     def done(self, again: Sequence[Again] = ()) -> Loudness:
         """What was measured, some stretches counted more often; `again` in time order."""
-        if self._edge is not None:
-            self._look(0 * self._edge[:_MARGIN])
+        self._finish()
         near = [stretch for top, _, stretch in self._loudest if top > self.peak * _NEAR_PEAK]
         for length in sorted({len(stretch) for stretch in near}):
             self.peak = max(self.peak, _between_samples([each for each in near if len(each) == length]))
@@ -161,25 +179,6 @@ def gain_for(
     return min(target_lufs - loudest, room_db) if loudest > -math.inf else room_db
 
 
-def load_libraries() -> None:
-    """Load what measuring needs, a second's work that can be done beside something else."""
-    import scipy.signal
-
-    _ = scipy.signal, _weighting(44_100)
-
-
-@cache
-def _weighting(rate: int) -> Any:
-    import numpy as np
-    from pyloudnorm.iirfilter import IIRfilter
-
-    #  BS.1770, annex 1: a shelf for the head, a high pass
-    shelf = IIRfilter(4.0, 1 / math.sqrt(2), 1500.0, rate, "high_shelf")
-    high_pass = IIRfilter(0.0, 0.5, 38.0, rate, "high_pass")
-    # both in one: in double precision this differs from one after the other by 1e-10
-    return np.convolve(shelf.b, high_pass.b), np.convolve(shelf.a, high_pass.a)
-
-
 def _integrated(energies: list[float]) -> float:
     """Gated mean of the blocks made of these tenths of a second, in LUFS."""
     import numpy as np
@@ -211,9 +210,12 @@ def _levels(block: NDArray[np.float32]) -> NDArray[np.float32]:
 def _between_samples(stretches: Sequence[NDArray[np.float32]]) -> float:
     """The true peak of stretches of one length, without their margins, where cutting them out rings."""
     import numpy as np
-    from scipy.signal import resample_poly
 
-    rows = np.stack([each.T for each in stretches])
-    finer = resample_poly(rows, OVERSAMPLING, 1, axis=2)
-    cut = OVERSAMPLING * _MARGIN // 2
-    return float(abs(finer[:, :, cut:-cut]).max(initial=0.0))
+    rows = np.concatenate([each.T for each in stretches])
+    frames = rows.shape[1]
+    fade = np.sin(np.linspace(0, np.pi / 2, _MARGIN // 2, dtype=np.float32)) ** 2
+    rows[:, : len(fade)] *= fade
+    rows[:, -len(fade) :] *= fade[::-1]
+    finer = np.fft.irfft(np.fft.rfft(rows), OVERSAMPLING * frames) * OVERSAMPLING
+    cut = OVERSAMPLING * _MARGIN
+    return float(abs(finer[:, cut:-cut]).max(initial=0.0))
