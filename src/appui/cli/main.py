@@ -6,6 +6,7 @@ Exit status: 0 done, 1 something given cannot be used, 2 words that cannot be me
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from pathlib import Path
 
@@ -383,6 +384,8 @@ def main() -> None:
     """Entry point: errors of ours become one sentence on standard error."""
     # a score is tens of thousands of small objects without cycles: collecting seldom saves a third of the time
     gc.set_threshold(200_000, 20, 100)
+    # the matrices are small: numpy's threads would wait for one another longer than they work
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
