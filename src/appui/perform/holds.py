@@ -30,14 +30,12 @@ class Hold(NamedTuple):
 def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading]) -> tuple[Hold, ...]:
     """The holds of a score under these readings, in order, none over another."""
     longest: dict[tuple[Fraction, Fraction], Fraction] = {}
-    onsets: list[Fraction] = []
     for sign in signs:
         reading = readings.get(sign.place)
         times = reading.fraction("times", Fraction(1)) if reading is not None and reading.name == "hold" else 1
         event = sign.main(score)
         if times > 1 and event.duration_q > 0:
-            onsets = onsets or sorted({e.onset_q for p in score.parts for v in p.voices for e in v.events})
-            span = (max(onsets[bisect_left(onsets, event.end_q) - 1], event.onset_q), event.end_q)
+            span = (max(_last_onset_q(score, event.end_q), event.onset_q), event.end_q)
             longest[span] = max(longest.get(span, Fraction(1)), Fraction(times))
     out: list[Hold] = []
     for (start_q, end_q), times in sorted(longest.items()):
@@ -46,6 +44,17 @@ def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading
         elif times > out[-1].times:
             out[-1] = Hold(out[-1].start_q, max(end_q, out[-1].end_q), times)
     return tuple(out)
+
+
+def _last_onset_q(score: Score, end_q: Fraction) -> Fraction:
+    """The onset of the last thing that begins before a moment, in any voice."""
+    found = Fraction(0)
+    for part in score.parts:
+        for voice in part.voices:
+            index = bisect_left(voice.events, end_q, key=lambda event: event.onset_q)
+            if index:
+                found = max(found, voice.events[index - 1].onset_q)
+    return found
 
 
 def held_tempos(tempos: tuple[TempoMark, ...], holds: Iterable[Hold]) -> tuple[TempoMark, ...]:

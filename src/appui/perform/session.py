@@ -196,7 +196,14 @@ class Session:
 
     def held(self, changed: Mapping[str, Reading] | None = None) -> Score:
         """The score with its fermatas held."""
-        readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
+        return self._held(changed) if changed else self._held_as_chosen
+
+    @cached_property
+    def _held_as_chosen(self) -> Score:
+        return self._held({})
+
+    def _held(self, changed: Mapping[str, Reading]) -> Score:
+        readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed)
         holds = holds_of(self.score, (s for s in self.signs if s.kind == "fermata"), readings)
         return replace(self.score, tempos=held_tempos(self.score.tempos, holds)) if holds else self.score
 
