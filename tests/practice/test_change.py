@@ -10,6 +10,7 @@ from appui.errors import PlaceError, UsageError
 from appui.practice.change import changes_wished
 from appui.practice.passage import perform_passage
 from appui.practice.plan import make_track, with_plan
+from appui.practice.track import whole_performance
 from appui.practice.wish import Wish, check_wish
 from appui.style.plan import plan_text
 
@@ -44,6 +45,34 @@ def test_named_signs_change_alone(session) -> None:
     for place, kept in {"oboe.1.3": True, "oboe.3.2": True, "oboe.2.1": False, "oboe.4.1": False}.items():
         small, other = (next(note[:2] for note in notes if note.sign == place) for notes in (first, second))
         assert kept == (small == other)
+
+
+def test_a_swell_stands_in_its_own_round(session) -> None:
+    """Struck in rounds one and three, swelling in two and four: expression moves with the notes it is for."""
+    wish = replace(ALTERNATE, times=2, changes=("oboe.4.1=leaning 1/2 swelling",))
+    solo = next(part for part in whole_performance(make_track(session, wish)).parts if part.solo)
+    leans = [note for note in solo.notes if note.sign == "oboe.4.1" and note.role == "lean"]
+    for number, note in enumerate(leans):
+        within = [each for each in solo.controls if note.onset_q <= each.onset_q <= note.onset_q + note.duration_q]
+        assert (number % 2 == 1) == bool(within)
+        assert all(0 <= each.onset_s - note.onset_s < note.duration_s + 0.02 for each in within)
+    assert 127 == solo.controls[-1].value
+    assert 4 == len(leans)
+
+
+def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, tmp_path) -> None:
+    """The first time struck, the second time swelling, and loud again where the bar ends."""
+    small = "<note><grace/><pitch><step>D</step><octave>5</octave></pitch><type>half</type></note>"
+    repeat = '<barline location="right"><repeat direction="backward"/></barline>'
+    session = written([(small + note("C5", 8) + repeat, note("E3", 8) + repeat)], head=meter(4, 4))
+    choice = session.choices[session.signs[0].place]
+    swelling = replace(choice, reading=session.reading(choice.place, "leaning 1/2 swelling"))
+    (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [swelling]))
+    track = make_track(session, Wish("guide", count_in=0), again=with_plan(session, tmp_path / "two.toml"))
+    solo = next(part for part in whole_performance(track).parts if part.solo)
+    assert solo.controls
+    assert all(4 <= control.onset_q <= 6 for control in solo.controls)
+    assert 127 == solo.controls[-1].value
 
 
 @pytest.mark.parametrize(

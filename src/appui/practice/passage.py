@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 
-from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
+from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
 from appui.perform.session import Session
 from appui.practice.click import Click, ClickPattern
 from appui.practice.hold import Hold, holds_in
@@ -128,9 +129,10 @@ def _spliced(plain: Performance, other: Performance, order: Sequence[Occurrence]
     """The first time plain, later times the other; a small note before the barline goes with the bar it leads to."""
     lead_q = max(plain.lead_q, other.lead_q)
     plain, other = (_led(each, lead_q) for each in (plain, other))
-    parts = []
-    for one, two in zip(plain.parts, other.parts, strict=True):
-        parts.append(replace(one, notes=_notes_spliced(one, two, order, lead_q)))
+    parts = [
+        replace(one, notes=_notes_spliced(one, two, order, lead_q), controls=_controls_spliced(one, two, order, lead_q))
+        for one, two in zip(plain.parts, other.parts, strict=True)
+    ]
     return replace(plain, parts=tuple(parts))
 
 
@@ -143,21 +145,38 @@ def _led(performance: Performance, lead_q: Fraction) -> Performance:
 def _notes_spliced(
     one: PerformedPart, two: PerformedPart, order: Sequence[Occurrence], lead_q: Fraction
 ) -> tuple[PerformedNote, ...]:
-    starts = [occurrence.onset_q + lead_q for occurrence in order[1:]] + [None]
-    notes: list[PerformedNote] = []
-    from_q = Fraction(0)
-    for occurrence, start in zip(order, starts, strict=True):
-        part, after = (two if occurrence.turn > 1 else one), None
-        if start is not None:
-            following = two if order[order.index(occurrence) + 1].turn > 1 else one
-            after = _seam(following, start)
-        notes += (
-            _cut(note, after)
-            for note in part.notes
-            if note.onset_q >= from_q and (after is None or note.onset_q < after)
-        )
-        from_q = after if after is not None else from_q
+    notes = [
+        _cut(note, until_q)
+        for part, from_q, until_q in _stretches(one, two, order, lead_q)
+        for note in part.notes
+        if note.onset_q >= from_q and (until_q is None or note.onset_q < until_q)
+    ]
     return tuple(sorted(notes, key=lambda note: (note.onset_s, note.key)))
+
+
+def _controls_spliced(
+    one: PerformedPart, two: PerformedPart, order: Sequence[Occurrence], lead_q: Fraction
+) -> tuple[Control, ...]:
+    """What ends with a bar ends there, whatever comes next."""
+    return tuple(
+        control
+        for part, from_q, until_q in _stretches(one, two, order, lead_q)
+        for control in part.controls
+        if control.onset_q >= from_q and (until_q is None or control.onset_q <= until_q)
+    )
+
+
+def _stretches(
+    one: PerformedPart, two: PerformedPart, order: Sequence[Occurrence], lead_q: Fraction
+) -> Iterator[tuple[PerformedPart, Fraction, Fraction | None]]:
+    """Bar by bar: whose notes are played, from which moment until which, the last until the end."""
+    from_q = Fraction(0)
+    for occurrence, following in zip_longest(order, order[1:]):
+        part, until_q = two if occurrence.turn > 1 else one, None
+        if following is not None:
+            until_q = _seam(two if following.turn > 1 else one, following.onset_q + lead_q)
+        yield part, from_q, until_q
+        from_q = until_q or from_q
 
 
 def _seam(part: PerformedPart, start_q: Fraction) -> Fraction:

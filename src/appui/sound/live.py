@@ -16,7 +16,7 @@ from typing import Protocol
 from appui.errors import SoundError
 from appui.perform.model import Performance
 from appui.sound.soundfont import soundfont_path
-from appui.sound.synth import RATE, Event, Synth, declare, events_of, hushed
+from appui.sound.synth import CHANGE, RATE, Event, Synth, declare, events_of, hushed
 
 __all__ = ["KEYS", "PACES", "Sink", "open_card", "play"]
 
@@ -26,6 +26,7 @@ PACES = (0.25, 4.0)
 STEP = 1.1
 TICK_S = 0.002
 RING_S = 1.0
+EXPRESSION, FULL = 11, 127
 _SOUNDS_OFF = ("fluid_synth_all_sounds_off", ctypes.c_int, "synth:p channel:i")
 
 
@@ -42,8 +43,8 @@ class Sink(Protocol):
 class _Card:
     """A synthesizer with an open driver."""
 
-    def __init__(self, synth: Synth) -> None:
-        self.synth = synth
+    def __init__(self, synth: Synth, channels: int) -> None:
+        self.synth, self.channels = synth, channels
         self._off = declare(synth.lib, *_SOUNDS_OFF)
 
     def play(self, event: Event) -> None:
@@ -51,6 +52,9 @@ class _Card:
 
     def silence(self) -> None:
         self._off(self.synth.synth, -1)
+        # a swell that was cut off would leave what comes next soft
+        for channel in range(self.channels):
+            self.synth.play(Event(0, CHANGE, channel, EXPRESSION, FULL))
 
 
 @contextmanager
@@ -73,7 +77,7 @@ def open_card(
                 "sound card", "none could be opened", "plug one in, or write a file with `appui practice SCORE out.wav`"
             )
         synth.set_up(performance)
-        yield _Card(synth)
+        yield _Card(synth, len(performance.parts))
     finally:
         if opened:
             synth.lib.delete_fluid_audio_driver(opened)

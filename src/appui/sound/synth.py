@@ -32,7 +32,19 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["CHUNK", "RATE", "RATES", "TAIL_S", "Event", "Synth", "declare", "events_of", "hushed", "render_blocks"]
+__all__ = [
+    "CHANGE",
+    "CHUNK",
+    "RATE",
+    "RATES",
+    "TAIL_S",
+    "Event",
+    "Synth",
+    "declare",
+    "events_of",
+    "hushed",
+    "render_blocks",
+]
 
 RATE = 44_100
 RATES = (8_000, 96_000)  # what FluidSynth allows, Hz
@@ -68,7 +80,7 @@ class Event(NamedTuple):
     value: int  # velocity or value
 
 
-_OFF, _CHANGE, _ON = range(3)
+_OFF, CHANGE, _ON = range(3)
 
 
 class Synth:
@@ -269,7 +281,7 @@ def events_of(performance: Performance, rate: int) -> Iterator[Event]:
     """What happens, at which frame, on the channel of each part; not in order."""
     for channel, part in enumerate(performance.parts):
         for control in part.controls:
-            yield Event(_frame(control.onset_s, rate), _CHANGE, channel, control.number, control.value)
+            yield Event(_frame(control.onset_s, rate), CHANGE, channel, control.number, control.value)
         for stroke in single_strokes(_strokes(part.notes, rate)):
             yield Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
             yield Event(stroke.stop, _OFF, channel, stroke.key, 0)
