@@ -117,6 +117,8 @@ def test_a_second_plan_tells_what_it_changes(session, other) -> None:
         assert ("oboe.4.1: leaning 1/2, then leaning 3/4",) == track.changes
     with pytest.raises(UsageError, match="the second plan reads all signs of these bars as the first"):
         make_track(session, replace(ALTERNATE, bars="1-2"), again=other)
+    with pytest.raises(UsageError, match=r"a second plan says what alternates; leave out it or change 'oboe\.2\.1'"):
+        make_track(session, replace(ALTERNATE, changes=("oboe.2.1",)), again=other)
 
 
 def test_an_echo_takes_the_second_plan_from_the_second_round(session, other) -> None:

@@ -20,7 +20,7 @@ import soundfile
 from appui.errors import OutputError, SoundError
 from appui.sound import audio
 from appui.sound.audio import common_gain_db, missing_programs, peak_of, render_audio, render_stem, write_stems
-from appui.sound.synth import RATE, render_blocks
+from appui.sound.synth import RATE, Font, render_blocks
 
 SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
 HARPSICHORD, VIOLIN, OBOE, BASSOON, CLARINET, FLUTE, RECORDER = 6, 40, 68, 70, 71, 73, 74
@@ -339,3 +339,16 @@ print(int(status["VmHWM"].split()[0]) / 1024)
 """
     command = [sys.executable, "-c", script, str(seconds), str(folder / "x.wav")]
     return float(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+
+
+def test_a_font_is_read_once_for_many(chord, scale, tmp_path) -> None:
+    """One after another, whatever was played before: the same samples as with a SoundFont of their own."""
+    font = Font()
+    try:
+        for name, performance in (("a", chord), ("b", scale(OBOE)), ("c", chord)):
+            render_stem(performance, tmp_path / name, font)
+    finally:
+        font.close()
+    assert (tmp_path / "a").read_bytes() == (tmp_path / "c").read_bytes()
+    render_stem(chord, tmp_path / "own")
+    assert (tmp_path / "own").read_bytes() == (tmp_path / "a").read_bytes()

@@ -11,11 +11,12 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from hashlib import blake2b
 from itertools import pairwise
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, BinaryIO, Self
 
 from appui.perform.model import Performance, PerformedNote
@@ -25,7 +26,7 @@ from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
 from appui.sound.formats import sound_file
 from appui.sound.loudness import Again, Loudness, measure
-from appui.sound.synth import RATE
+from appui.sound.synth import RATE, Font
 from appui.sound.wav import WavWriter
 
 if TYPE_CHECKING:
@@ -62,14 +63,14 @@ class Mixer:
 
     def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
         """Render every distinct stem of these tracks that is not there yet."""
-        with ThreadPoolExecutor(workers()) as pool:
+        with _Fonts(self.soundfont) as fonts, ThreadPoolExecutor(workers()) as pool:
             futures: dict[str, Future[Stem]] = {}
             try:
                 for track in tracks:
                     for piece in track.pieces:
                         for name, performance in _sounds(piece):
                             if name not in self.stems and name not in futures:
-                                futures[name] = pool.submit(self._stem, name, performance)
+                                futures[name] = pool.submit(self._stem, name, performance, fonts)
                 for count, (name, future) in enumerate(futures.items(), 1):
                     self.stems[name] = future.result()
                     say(f"rendered: {count} of {len(futures)} sounds")
@@ -77,9 +78,10 @@ class Mixer:
                 pool.shutdown(cancel_futures=True)
                 raise
 
-    def _stem(self, name: str, performance: Performance) -> Stem:
+    def _stem(self, name: str, performance: Performance, fonts: _Fonts) -> Stem:
         dry = all(part.percussion for part in performance.parts)
-        stem = render_stem(performance, self.folder / name, self.soundfont, reverb=not dry)
+        with fonts.one() as font:
+            stem = render_stem(performance, self.folder / name, font, reverb=not dry)
         return _centred(stem) if dry else stem
 
     def measure(self, track: Track, *, whole: bool = False) -> Loudness:
@@ -140,6 +142,33 @@ class Mixer:
                 stem = self.stems[_name(piece.performance)]
                 placed.append(_Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
+
+
+class _Fonts:
+    """As many copies of a SoundFont as are needed at a time, each read once; all are closed at the end."""
+
+    def __init__(self, soundfont: Path | str | None) -> None:
+        self.soundfont = soundfont
+        self.free: SimpleQueue[Font] = SimpleQueue()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        while not self.free.empty():
+            self.free.get().close()
+
+    @contextmanager
+    def one(self) -> Iterator[Font]:
+        """A copy for nobody else meanwhile."""
+        try:
+            font = self.free.get_nowait()
+        except Empty:
+            font = Font(self.soundfont)
+        try:
+            yield font
+        finally:
+            self.free.put(font)
 
 
 def _centred(stem: Stem) -> Stem:

@@ -132,6 +132,8 @@ def _echo(make: _Rounds) -> list[Round]:
 def _alternate(make: _Rounds) -> list[Round]:
     first, changes = make.passage(make.session), make.changes()
     if make.again is not None:
+        if make.wish.changes:
+            raise UsageError(f"a second plan says what alternates; leave out it or change {make.wish.changes[0]!r}")
         if not changes:
             raise UsageError(
                 "the second plan reads all signs of these bars as the first; name other bars, or change it"

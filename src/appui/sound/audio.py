@@ -22,7 +22,7 @@ from appui.perform.model import Performance
 from appui.sound.files import whole_file
 from appui.sound.formats import FORMATS, LOSSY, check_suffix, sound_file
 from appui.sound.soundfont import PERCUSSION_BANK, programs, soundfont_path
-from appui.sound.synth import CHUNK, RATE, render_blocks
+from appui.sound.synth import CHUNK, RATE, Font, render_blocks
 
 if TYPE_CHECKING:
     import numpy as np
@@ -108,7 +108,7 @@ def render_audio(
 def render_stem(
     performance: Performance,
     file: Path,
-    soundfont: Path | str | None = None,
+    soundfont: Path | str | Font | None = None,
     *,
     sample_rate: int = RATE,
     reverb: bool = True,

@@ -5,7 +5,7 @@ blocks of 400 ms that overlap by three quarters, gated at -70 LUFS and then 10 L
 channels of a stereo signal count fully.
 
 True peak is the peak of the signal at four times its rate (BS.1770, annex 2, memory), made finer through its spectrum.
-Departure, for speed: only the 128 loudest stretches of 512 frames are looked at between the samples, and of these only
+Departure, for speed: only the 64 loudest stretches of 512 frames are looked at between the samples, and of these only
 those within 6 dB of the highest sample; another would need to rise so much more between samples than they do.
 
 A clip shorter than 400 ms has no block; it is measured as if silence followed it.
@@ -37,7 +37,7 @@ HOPS_A_BLOCK = 4
 OVERSAMPLING = 4
 _NEAR_PEAK = 10 ** (-6 / 20)
 _STRETCH = 512
-_STRETCHES = 128
+_STRETCHES = 64
 _MARGIN = 64  # frames on both sides of a stretch, faded, so that its ends do not ring into it
 
 

@@ -39,6 +39,7 @@ __all__ = [
     "RATES",
     "TAIL_S",
     "Event",
+    "Font",
     "Synth",
     "declare",
     "events_of",
@@ -67,6 +68,9 @@ _SET_LOG = ("fluid_set_log_function", _POINTER, "level:i function:p data:p")
 _KEY_TUNING = ("fluid_synth_activate_key_tuning", _INT, "synth:p bank:i prog:i name:p pitch:p apply:i")
 _ACTIVATE = ("fluid_synth_activate_tuning", _INT, "synth:p channel:i bank:i prog:i apply:i")
 _SET_TYPE = ("fluid_synth_set_channel_type", _INT, "synth:p channel:i type:i")
+_ADD_FONT = ("fluid_synth_add_sfont", _INT, "synth:p font:p")
+_REMOVE_FONT = ("fluid_synth_remove_sfont", _INT, "synth:p font:p")
+_FONT_BY_NUMBER = ("fluid_synth_get_sfont_by_id", _POINTER, "synth:p number:i")
 _WRITE = ("fluid_synth_write_float", _INT, "synth:p len:i lout:p loff:i lincr:i rout:p roff:i rincr:i")
 
 
@@ -86,8 +90,8 @@ _OFF, CHANGE, _ON = range(3)
 class Synth:
     """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
-    def __init__(self, soundfont: Path, channels: int, *, rate: int, reverb: bool) -> None:
-        self.lib = _library()
+    def __init__(self, soundfont: Path | Font, channels: int, *, rate: int, reverb: bool) -> None:
+        self.lib, self._shared = _library(), soundfont if isinstance(soundfont, Font) else None
         self._write, self._set_type = declare(self.lib, *_WRITE), declare(self.lib, *_SET_TYPE)
         self.settings = self.lib.new_fluid_settings()
         for name, gain in (("synth.gain", GAIN), ("synth.sample-rate", float(rate))):
@@ -103,6 +107,12 @@ class Synth:
         }.items():
             self.lib.fluid_settings_setint(self.settings, name.encode(), number)
         self.synth = self.lib.new_fluid_synth(self.settings)
+        self.font = self._take(soundfont)
+
+    def _take(self, soundfont: Path | Font) -> int:
+        """The number FluidSynth gives to the SoundFont."""
+        if isinstance(soundfont, Font):
+            return int(declare(self.lib, *_ADD_FONT)(self.synth, soundfont.pointer))
         with hushed():
             font = self.lib.fluid_synth_sfload(self.synth, str(soundfont).encode(), 1)
         if font < 0:
@@ -110,6 +120,7 @@ class Synth:
             raise SoundError(
                 soundfont, "FluidSynth cannot load this SoundFont", "get it again, or name another with --soundfont"
             )
+        return int(font)
 
     def set_up(self, performance: Performance) -> None:
         """Set a channel up for every part, and tune those that have pitches."""
@@ -152,8 +163,26 @@ class Synth:
 
     def close(self) -> None:
         """Give the library's memory back."""
+        if self._shared is not None:
+            # else it would go with the synthesizer
+            declare(self.lib, *_REMOVE_FONT)(self.synth, self._shared.pointer)
         self.lib.delete_fluid_synth(self.synth)
         self.lib.delete_fluid_settings(self.settings)
+
+
+class Font:
+    """A SoundFont read once for several synthesizers, one after another: never for two at a time.
+
+    What they sound is the same as with a SoundFont of their own. Raises the errors of `Synth`.
+    """
+
+    def __init__(self, soundfont: Path | str | None = None) -> None:
+        self._owner = Synth(soundfont_path(soundfont), 16, rate=RATE, reverb=False)
+        self.pointer = declare(self._owner.lib, *_FONT_BY_NUMBER)(self._owner.synth, self._owner.font)
+
+    def close(self) -> None:
+        """Give the library's memory back; no synthesizer may have it any more."""
+        self._owner.close()
 
 
 @contextmanager
@@ -250,7 +279,7 @@ def _peak(block: NDArray[np.float32]) -> float:
 
 def render_blocks(
     performance: Performance,
-    soundfont: Path | str | None = None,
+    soundfont: Path | str | Font | None = None,
     *,
     sample_rate: int = RATE,
     reverb: bool = True,
@@ -261,7 +290,7 @@ def render_blocks(
     """
     if not RATES[0] <= sample_rate <= RATES[1]:
         raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
-    font = soundfont_path(soundfont)
+    font = soundfont if isinstance(soundfont, Font) else soundfont_path(soundfont)
     synth = Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
     try:
         synth.set_up(performance)

@@ -84,18 +84,24 @@ def _system(rate: int) -> tuple[Any, Any, Any, float]:
     """
     import numpy as np
 
-    (step, inlet, outlet, through), (next_step, next_inlet, next_outlet, next_through) = (
-        (np.array([[-below[1], 1.0], [-below[2], 0.0]]), np.array(above[1:]) - np.array(below[1:]) * above[0],
-         np.array([1.0, 0.0]), above[0])
-        for above, below in coefficients(rate)
-    )  # fmt: skip
+    shelf, high_pass = coefficients(rate)
+    (step, inlet, through), (next_step, next_inlet, next_through) = _section(*shelf), _section(*high_pass)
+    outlet = np.array([1.0, 0.0])
     whole = np.block([[step, np.zeros((2, 2))], [np.outer(next_inlet, outlet), next_step]])
-    summed = np.eye(4)
+    inlets = np.concatenate([inlet, next_inlet * through])
+    outlets = np.concatenate([outlet * next_through, outlet])
+    summed = np.eye(_ORDER)
     summed[3, 2] = 1.0
     back = np.linalg.inv(summed)
-    inlets = np.concatenate([inlet, next_inlet * through])
-    outlets = np.concatenate([next_through * outlet, next_outlet])
     return summed @ whole @ back, summed @ inlets, outlets @ back, next_through * through
+
+
+def _section(above: list[float], below: list[float]) -> tuple[Any, Any, float]:
+    """A filter of second order: memory to memory, sample to memory, sample to output; the first memory is put out."""
+    import numpy as np
+
+    step = np.array([[-below[1], 1.0], [-below[2], 0.0]])
+    return step, np.array(above[1:]) - np.array(below[1:]) * above[0], above[0]
 
 
 def _times(blocks: NDArray[np.float32], matrix: NDArray[np.float32]) -> NDArray[np.float32]:
