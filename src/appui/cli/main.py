@@ -31,6 +31,7 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
+from appui.cli.page import page
 from appui.cli.play import play
 from appui.cli.practice import practice
 from appui.errors import AppuiError
@@ -376,7 +377,7 @@ def demo(folder: Path) -> None:
     run_demo(folder)
 
 
-for _command in (practice, play, batch):
+for _command in (practice, play, batch, page):
     cli.add_command(_command)
 
 

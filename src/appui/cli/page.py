@@ -1,0 +1,89 @@
+"""The command `page`: the passage with its signs, harmony, readings and sound as one file for a browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, options, wishes_of
+
+__all__ = ["page"]
+
+TEMPOS = ("60%", "100%")
+
+
+@click.command(epilog="Example: appui page sonata.musicxml sonata.html --bars 1-16 --tempo 50% --tempo 100%")
+@SCORE
+@click.argument("output", type=click.Path(path_type=Path), metavar="OUT.html")
+@options(SOLO)
+@click.option(
+    "--style",
+    "styles",
+    multiple=True,
+    metavar="NAME",
+    help="Whose rules; with several, the readings of each, the first one's chosen. Repeatable.  [default: harmony]",
+)
+@options(PLAN)
+@click.option(
+    "--tempo",
+    "tempos",
+    multiple=True,
+    metavar="T",
+    help="Tempos to render; others are stretched from these. Repeatable.  [default: 60% and 100%]",
+)
+@options(BARS)
+@click.option("--folder", is_flag=True, help="Keep the sound in a folder beside the page, for long scores.")
+@options(HARMONY, SOUNDFONT, JSON)
+def page(
+    score: Path,
+    output: Path,
+    solo: str | None,
+    styles: tuple[str, ...],
+    plan: Path | None,
+    tempos: tuple[str, ...],
+    bars: str | None,
+    folder: bool,
+    chart: Path | None,
+    soundfont: Path | None,
+    as_json: bool,
+) -> None:
+    """Write a page to click through: the score with its verdicts, harmony, readings written out and sounding.
+
+    It opens in any browser, without a network.
+    """
+    from appui.audition.survey import select
+    from appui.cli.show import print_json, print_notices, progress, working
+    from appui.page.build import LARGE_BYTES, make_page
+    from appui.perform.session import Session
+
+    tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
+    with working("reading"):
+        wishes = wishes_of(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0], chart=chart)
+        session = Session.open(score, wishes)
+        for tempo in tempos:
+            session.at_tempo(tempo).check()
+        signs = select(session, all_parts=False, bars=bars)
+    made = make_page(
+        session,
+        score,
+        output,
+        signs,
+        session.bars(bars),
+        tempos,
+        styles=styles,
+        soundfont=soundfont,
+        folder=folder,
+        say=progress(),
+    )
+    print_notices(session)
+    if as_json:
+        print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
+    else:
+        click.echo(f"{output}  {made.signs} signs, {made.size / 1e6:.1f} MB")
+    if made.size > LARGE_BYTES and not folder:
+        click.echo(
+            f"note: {output} is larger than {LARGE_BYTES / 1e6:.0f} MB and may open slowly: name fewer --bars, or keep "
+            "the sound beside it with --folder",
+            err=True,
+        )

@@ -1,0 +1,187 @@
+"""The page as one HTML file, or as an HTML file with a folder of sound beside it.
+
+Nothing is fetched: pictures, sound, font, program and data are in the file, and a Content-Security-Policy forbids the
+browser every request. With a folder the sound comes as scripts, the one thing a browser loads from beside a local file.
+Text of the score gets into the page as JSON with every ``<``, ``>`` and ``&`` escaped, or through HTML escaping.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import html
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from appui.errors import UsageError
+from appui.page.engrave import Engraver, Layout
+from appui.page.marked import Marked, mark_score
+from appui.page.passages import Heard, find_passages
+from appui.page.record import Picture, labels_of, page_record, readings_at
+from appui.page.sheets import Sheet, Wanted, make_sheets
+from appui.perform.session import Session
+from appui.score.signs import Sign
+from appui.sound.files import make_folder, write_whole
+
+__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
+
+LARGE_BYTES = 25_000_000
+#  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
+WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
+#  pictures beyond this are packed; below it they are readable in the file
+_PACK_BYTES = 3_000_000
+_SCRIPTS = ("data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What was written: the files, the size of all of them in bytes, and how many signs are on the page."""
+
+    files: tuple[Path, ...]
+    size: int
+    signs: int
+
+
+def make_page(
+    session: Session,
+    score: Path,
+    output: Path,
+    signs: Sequence[Sign],
+    bars: tuple[int, int],
+    tempos: Sequence[str],
+    *,
+    styles: Sequence[str] = (),
+    soundfont: Path | None = None,
+    folder: bool = False,
+    say: Say = lambda words: None,
+) -> Made:
+    """Write the page of some signs, in bars of the given indices (inclusive), to be heard at the tempos.
+
+    Raises the errors of reading, engraving, rendering and writing.
+    """
+    if output.suffix.lower() not in (".html", ".htm"):
+        raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
+    _check_place(output)
+    at_tempos = [session.at_tempo(tempo) for tempo in tempos]
+    marked = mark_score(score)
+    say("engraving")
+    layouts, pictures = _engrave(session, signs, marked, bars)
+    passages = find_passages(session, [sign for sign in signs if session.choices[sign.place].realized], *bars)
+    wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
+    groups = make_sheets(wanted, soundfont, say)
+    named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
+    record = page_record(session, signs, passages, named, groups, pictures, styles)
+    return _write(record, layouts, [sheet for group in groups for sheet in group], output, folder=folder)
+
+
+def _check_place(output: Path) -> None:
+    """Refuse a place that cannot be written before minutes of rendering; raises `OutputError`."""
+    trial = output.with_name(f"{output.stem}-trial{output.suffix}") if not output.is_dir() else output
+    write_whole(trial, b"")
+    trial.unlink()
+
+
+def _engrave(
+    session: Session, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
+) -> tuple[dict[str, Layout], dict[str, Picture]]:
+    engraver = Engraver(marked, session.score.file, *bars)
+    pictures: dict[str, Picture] = {}
+    for sign in signs:
+        notes = marked.notes[sign.place]
+        pictures[sign.place] = (notes.small, engraver.glyphs(sign.kind, notes.main), notes.main)
+    labels = list(labels_of(session, signs, pictures))
+    kept = {name for small, drawn, main in pictures.values() for name in (*small, *drawn, main)}
+    kept |= {f"word-{number}" for number in range(len(signs))} | engraver.bars
+    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
+
+
+def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
+    session = heard.session
+    stretches = [
+        stretch
+        for sign in heard.passage.signs
+        for words in readings_at(session, sign, styles)[1:]
+        if (stretch := heard.stretch(sign, words)) is not None
+    ]
+    return Wanted(heard, tuple(stretches))
+
+
+def _write(
+    record: dict[str, Any], layouts: Mapping[str, Layout], sheets: Sequence[Sheet], output: Path, *, folder: bool
+) -> Made:
+    sounds = [base64.b64encode(sheet.data).decode() for sheet in sheets]
+    beside = output.with_name(f"{output.stem}-sound")
+    record["folder"] = beside.name if folder else ""
+    written = [output]
+    if folder:
+        make_folder(beside)
+        for number, sound in enumerate(sounds):
+            written.append(beside / f"{number}.js")
+            write_whole(written[-1], f'appuiSound({number}, "{sound}");\n'.encode())
+    write_whole(output, _page(record, layouts, [] if folder else sounds).encode())
+    return Made(tuple(written), sum(path.stat().st_size for path in written), len(record["signs"]))
+
+
+def _page(record: dict[str, Any], layouts: Mapping[str, Layout], sounds: Sequence[str]) -> str:
+    web = files("appui.page") / "web"
+    script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
+    pictures = _packed({name: layout.systems for name, layout in layouts.items()})
+    shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes}
+    font = next((layout.font for layout in layouts.values() if layout.font), "")
+    parts = {
+        "TITLE": html.escape(record["title"]),
+        "POLICY": _policy(script, beside=bool(record["folder"])),
+        "STYLE": (web / "page.css").read_text(encoding="utf-8") + _face(font),
+        "SHAPES": "".join(shapes[name] for name in sorted(shapes)),
+        "RECORD": json_for_script(record),
+        "PICTURES": json_for_script(pictures),
+        "SOUNDS": "\n".join(
+            f'<script type="text/plain" id="sound-{number}">{sound}</script>' for number, sound in enumerate(sounds)
+        ),
+        "SCRIPT": script,
+    }
+    text = (web / "page.html").read_text(encoding="utf-8")
+    pieces = text.split("@@")
+    # every second piece is a name, so text of the score is never searched for names
+    return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
+
+
+def _face(font: str) -> str:
+    return f"@font-face{{font-family:Leipzig;src:url({font}) format('woff2')}}" if font else ""
+
+
+def _packed(systems: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+    """The pictures by layout; where they are many, each one packed with gzip and written in base64."""
+    if sum(len(system) for each in systems.values() for system in each) < _PACK_BYTES:
+        return {"packed": False, **systems}
+    packed = {name: [_gzipped(system) for system in each] for name, each in systems.items()}
+    return {"packed": True, **packed}
+
+
+def _gzipped(text: str) -> str:
+    return base64.b64encode(gzip.compress(text.encode(), mtime=0)).decode()
+
+
+def _policy(script: str, *, beside: bool) -> str:
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    scripts = f"'sha256-{digest}'" + (" 'self' file:" if beside else "")
+    return (
+        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; media-src blob:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def json_for_script(value: Any) -> str:
+    r"""JSON that may stand inside a `script` element: no ``<``, ``>`` or ``&`` in it (HTML Standard 4.12.1.3, memory).
+
+    >>> print(json_for_script("</script>"))
+    "\u003c/script\u003e"
+    """
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

@@ -1,0 +1,191 @@
+"""The passage engraved, a picture (SVG) a system, with the verdicts over the solo and the harmony under the staff.
+
+verovio lays the notes out; `lettering` adds what is ours. Names given to the notes come out as the ids of the drawn
+groups; its own notation, MEI, tells which drawn signs hang on which note. Same input, same picture: the engraver's own
+names come from a fixed seed and are dropped again.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from lxml import etree
+
+from appui.errors import ScoreError
+from appui.page.lettering import Label, letter
+from appui.page.marked import Marked
+
+__all__ = ["GLYPHS", "Engraver", "Layout"]
+
+MEI, XML = "{http://www.music-encoding.org/ns/mei}", "{http://www.w3.org/XML/1998/namespace}"
+SVG = "{http://www.w3.org/2000/svg}"
+#  our word for a sign -> MEI elements that draw it
+GLYPHS: Mapping[str, tuple[str, ...]] = {
+    "trill": ("trill",), "shake": ("trill",), "wavy line": ("trill",),
+    "short trill": ("mordent",), "mordent": ("mordent",),
+    "turn": ("turn",), "turn after": ("turn",), "inverted turn": ("turn",), "inverted turn after": ("turn",),
+    "arpeggio": ("arpeg",), "fermata": ("fermata",), "breath mark": ("breath",), "caesura": ("caesura",),
+}  # fmt: skip
+_OPTIONS: dict[str, Any] = {
+    "xmlIdSeed": 1,
+    "breaks": "auto",
+    "systemMaxPerPage": 1,
+    "adjustPageHeight": True,
+    "pageHeight": 60000,
+    "header": "none",
+    "footer": "none",
+    "svgRemoveXlink": True,
+    "svgViewBox": True,
+    "svgFormatRaw": True,
+    "smuflTextFont": "embedded",
+    "mnumInterval": 1,
+    "pageMarginTop": 30,
+    "pageMarginBottom": 30,
+    "pageMarginLeft": 10,
+    "pageMarginRight": 10,
+    "spacingStaff": 9,
+    "minLastJustification": 0.5,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The passage at one width: systems as SVG, the shapes they share by name, the font of signs in text or nothing."""
+
+    systems: tuple[str, ...]
+    shapes: tuple[tuple[str, str], ...]
+    font: str
+
+
+@dataclass
+class Engraver:
+    """One score in the engraver, from bar index `first` to `last`. Raises `ScoreError` where it cannot draw it."""
+
+    marked: Marked
+    file: str
+    first: int
+    last: int
+    _mei: Any = field(init=False)
+
+    def __post_init__(self) -> None:
+        toolkit = _toolkit()
+        toolkit.setOptions({"xmlIdSeed": 1})
+        if not toolkit.loadData(self.marked.text):
+            raise ScoreError(self.file, "the engraver cannot draw this score", "export the score again as MusicXML")
+        self._mei = etree.fromstring(toolkit.getMEI({"scoreBased": True}).encode(), _parser())
+        for index, bar in enumerate(self._mei.iter(f"{MEI}measure")):
+            bar.set(f"{XML}id", f"bar-{index}")
+
+        for tempo in self._mei.iter(f"{MEI}tempo"):
+            _spaced(tempo)
+
+    @property
+    def bars(self) -> frozenset[str]:
+        """The names of the drawn bars: ``bar-`` and the index."""
+        return frozenset(f"bar-{index}" for index in range(self._bars))
+
+    def glyphs(self, kind: str, note: str) -> tuple[str, ...]:
+        """The names of the drawn signs of a kind over a note."""
+        tags = GLYPHS.get(kind, ())
+        return tuple(name for tag, name in self._over.get(note, ()) if tag in tags)
+
+    @property
+    def _over(self) -> dict[str, list[tuple[str, str]]]:
+        found: dict[str, list[tuple[str, str]]] = {}
+        for tag in {tag for tags in GLYPHS.values() for tag in tags}:
+            for node in self._mei.iter(f"{MEI}{tag}"):
+                for note in (node.get("startid") or node.get("plist") or "").split():
+                    found.setdefault(note.removeprefix("#"), []).append((tag, node.get(f"{XML}id")))
+        return found
+
+    def lay_out(self, width: int, kept: Iterable[str], labels: Sequence[Label] = (), size: int = 340) -> Layout:
+        """The systems at a page width in the engraver's units, with labels in letters of a size.
+
+        Only the names `kept` stay in the pictures.
+        """
+        toolkit = _toolkit()
+        toolkit.setOptions(_OPTIONS | {"pageWidth": width})
+        if (self.first, self.last) != (0, self._bars - 1):
+            toolkit.select({"measureRange": f"{self.first + 1}-{self.last + 1}"})
+        if not toolkit.loadData(etree.tostring(self._mei, encoding="unicode")):
+            raise ScoreError(self.file, "the engraver cannot draw these bars", "leave out --bars, or name others")
+        pages = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+        return _tidied(pages, frozenset(kept), labels, size)
+
+    @property
+    def _bars(self) -> int:
+        return sum(1 for _ in self._mei.iter(f"{MEI}measure"))
+
+
+def _spaced(tempo: Any) -> None:
+    """A space between the words of a tempo and the note value after them."""
+    for mark in tempo.iter(f"{MEI}rend"):
+        before = mark.getprevious()
+        if mark.get("glyph.auth") and before is not None and (before.text or "").strip():
+            before.text = f"{before.text.rstrip()}\u00a0\u00a0"
+
+
+def _toolkit() -> Any:
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    return verovio.toolkit()
+
+
+def _parser() -> etree.XMLParser:
+    return etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
+
+
+_NAMED_SHAPE = re.compile(r"([EF][0-9A-F]{3,4})-\w+")
+
+
+def _tidied(pages: Sequence[str], kept: frozenset[str], labels: Sequence[Label], size: int) -> Layout:
+    """The pictures without what they repeat: shapes of glyphs, the font, names nobody asks for."""
+    shapes: dict[str, str] = {}
+    font = ""
+    systems: list[str] = []
+    for page in pages:
+        root = etree.fromstring(page.encode(), _parser())
+        font = font or next(_fonts(root), "")
+        for defs in root.findall(f"{SVG}defs"):
+            for shape in defs:
+                name = _NAMED_SHAPE.sub(r"\1", shape.get("id") or "")
+                shape.set("id", name)
+                shapes[name] = _text(shape)
+        for node in [*root.iter(f"{SVG}defs", f"{SVG}style", f"{SVG}desc"), *_placeholders(root)]:
+            node.getparent().remove(node)
+        letter(root, labels, size)
+        _strip(root, kept)
+        systems.append(_text(root))
+    return Layout(tuple(systems), tuple(sorted(shapes.items())), font)
+
+
+def _placeholders(root: Any) -> Iterator[Any]:
+    """Marks of the engraver's own that are not to be seen."""
+    return (node for node in root.iter(f"{SVG}g") if "placeholder" in (node.get("class") or ""))
+
+
+def _fonts(root: Any) -> Iterator[str]:
+    for style in root.iter(f"{SVG}style"):
+        found = re.search(r"url\((data:application/font-woff2[^)]*)\)", style.text or "")
+        if found:
+            yield found.group(1)
+
+
+def _strip(root: Any, kept: frozenset[str]) -> None:
+    for node in root.iter():
+        name = node.get("id")
+        if name is not None and name not in kept and not name.startswith("E"):
+            del node.attrib["id"]
+        shape = node.get("href")
+        if shape is not None:
+            node.set("href", _NAMED_SHAPE.sub(r"\1", shape))
+        node.attrib.pop("color", None)
+
+
+def _text(node: Any) -> str:
+    node.tail = None
+    return etree.tostring(node, encoding="unicode").replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "")

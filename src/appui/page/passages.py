@@ -1,0 +1,156 @@
+"""What is heard of the score: passages, the excerpt of each sign in them, and what each reading changes.
+
+A passage is a run of bars around signs, played once as printed. Its accompaniment and its solo in the readings chosen
+are rendered once a tempo. Of any other reading only the stretch is rendered in which the solo's notes differ: found
+by comparing the performed notes of both, which also gives the rise towards a leaning note and what a passing grace
+takes from the note before. A reading that moves the other parts too (a fermata held longer) has no such stretch.
+
+Times are seconds of the passage at one tempo, from the start of its sound; a beat of silence comes before its first
+bar, for small notes before the beat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from appui.perform.excerpt import later, led_in
+from appui.perform.model import Performance, PerformedNote, PerformedPart
+from appui.perform.session import Session
+from appui.score.repeats import Occurrence, once
+from appui.score.signs import Sign
+from appui.style.reading import Reading
+
+__all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "within"]
+
+#  a browser holds a passage decoded: 120 s are 15 MB a stem
+LONGEST_S = 120.0
+_RING_S = 1.2
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From `start_s` to `end_s` the solo's notes differ under a reading; `part` is the solo around it, so read."""
+
+    place: str
+    reading: str
+    start_s: float
+    end_s: float
+    part: PerformedPart
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """Bars `first` to `last` (indices, inclusive) and the signs heard in them."""
+
+    first: int
+    last: int
+    signs: tuple[Sign, ...]
+
+
+def find_passages(session: Session, signs: Iterable[Sign], first: int, last: int) -> tuple[Passage, ...]:
+    """The bars around each sign, one bar before and one after, joined where they meet, none longer than `LONGEST_S`."""
+    found: list[Passage] = []
+    for sign in sorted(signs, key=lambda sign: sign.main(session.score).bar):
+        bar = sign.main(session.score).bar
+        low, high = max(bar - 1, first), min(bar + 1, last)
+        before = found[-1] if found else None
+        if before is not None and low <= before.last + 2 and _length_s(session, before.first, high) <= LONGEST_S:
+            found[-1] = Passage(before.first, max(high, before.last), (*before.signs, sign))
+        else:
+            found.append(Passage(low, high, (sign,)))
+    return tuple(found)
+
+
+def _length_s(session: Session, first: int, last: int) -> float:
+    bars = session.score.bars[first : last + 1]
+    marks = session.score.tempos
+    slowest = min(mark.qpm for mark in marks if mark is marks[0] or mark.onset_q <= bars[-1].onset_q)
+    return float(sum(bar.length_q for bar in bars) * 60 / slowest)
+
+
+@dataclass
+class Heard:
+    """One passage at one tempo. `session` is at that tempo."""
+
+    session: Session
+    passage: Passage
+
+    @cached_property
+    def whole(self) -> Performance:
+        """All parts, in the readings chosen."""
+        return self._performed(self._order(self.passage.first, self.passage.last), None, None)
+
+    def seconds(self, onset_q: Fraction) -> float:
+        """The moment of a printed position."""
+        start_q = self.session.score.bars[self.passage.first].onset_q
+        return self.whole.seconds(onset_q - start_q + self.whole.lead_q)
+
+    def excerpt(self, sign: Sign) -> tuple[float, float]:
+        """From when to when a sign is listened to: the bar before, its bar and the bar after."""
+        low, high = self._around(sign)
+        bars = self.session.score.bars
+        start_s = 0.0 if low == self.passage.first else self.seconds(bars[low].onset_q) - 0.15
+        return start_s, self.seconds(bars[high].onset_q + bars[high].length_q) + _RING_S
+
+    def bar_starts(self) -> list[float]:
+        """When each bar starts."""
+        bars = self.session.score.bars[self.passage.first : self.passage.last + 1]
+        return [self.seconds(bar.onset_q) for bar in bars]
+
+    def stretch(self, sign: Sign, words: str) -> Stretch | None:
+        """What changes under another reading; `None` where nothing does, or where other parts would wait."""
+        if sign.kind == "fermata":
+            return None
+        chosen, other = self._solo_around(sign), self._solo_around(sign, words)
+        first, last = set(map(_heard, chosen.notes)), set(map(_heard, other.notes))
+        changed = [*(first - last), *(last - first)]
+        if not changed:
+            return None
+        start_s = min(onset for onset, *_ in changed)
+        return Stretch(sign.place, words, start_s, max(onset + length for onset, length, *_ in changed), other)
+
+    def _solo_around(self, sign: Sign, words: str | None = None) -> PerformedPart:
+        """The solo's part around a sign, on the passage's time line."""
+        low, high = self._around(sign)
+        changed = None if words is None else {sign.place: self.session.reading(sign.place, words)}
+        near = self._performed(self._order(low, high), changed, [self.session.solo.index])
+        bar_q = self.session.score.bars[low].onset_q
+        shift_s = self.seconds(bar_q) - near.seconds(near.lead_q)
+        return later(near, Fraction(0), shift_s).parts[0]
+
+    def _around(self, sign: Sign) -> tuple[int, int]:
+        bar = sign.main(self.session.score).bar
+        return max(bar - 1, self.passage.first), min(bar + 1, self.passage.last)
+
+    def _order(self, first: int, last: int) -> tuple[Occurrence, ...]:
+        return once(self.session.score.bars, first, last)
+
+    def _performed(
+        self, order: Sequence[Occurrence], changed: dict[str, Reading] | None, parts: Sequence[int] | None
+    ) -> Performance:
+        made = self.session.perform(order, changed, parts)
+        beat_q = self.session.score.bars[order[0].bar].meter.beat_q
+        return led_in(made, beat_q) if made.lead_q < beat_q else made
+
+
+def _heard(note: PerformedNote) -> tuple[float, float, int, int]:
+    """What of a note is heard, to the tenth of a millisecond."""
+    return round(note.onset_s, 4), round(note.duration_s, 4), note.key, note.velocity
+
+
+def within(part: PerformedPart, start_s: float, end_s: float, shift_s: float) -> PerformedPart:
+    """The notes of a part that begin between two moments, moved by so many seconds; they stop at the end."""
+    notes = tuple(
+        note._replace(onset_s=note.onset_s + shift_s, duration_s=min(note.duration_s, end_s - note.onset_s))
+        for note in part.notes
+        if start_s <= note.onset_s < end_s
+    )
+    controls = tuple(
+        control._replace(onset_s=control.onset_s + shift_s)
+        for control in part.controls
+        if start_s <= control.onset_s < end_s
+    )
+    return replace(part, notes=notes, controls=controls)

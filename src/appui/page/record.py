@@ -1,0 +1,194 @@
+"""Everything the page knows, as plain data: the signs with their readings, the passages, the pictures, the sheets.
+
+Times named `_s` without a tempo are seconds at the written tempo; at a practice tempo they are divided by its factor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from appui.audition.compare import readings_of
+from appui.audition.survey import ornament_record
+from appui.page.lettering import Label
+from appui.page.passages import Heard, Passage
+from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
+from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
+from appui.perform.session import Session
+from appui.score.signs import Sign, beat_name
+from appui.style.table import load_style
+
+__all__ = ["Picture", "labels_of", "page_record", "readings_at"]
+
+#  names of the drawn parts of a sign: its small notes, its other signs, its main note
+Picture = tuple[tuple[str, ...], tuple[str, ...], str]
+_KNOWN = {"read": "read in a copy", "memory": "from memory", "common practice": ""}
+
+
+def readings_at(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
+    """The readings to be heard at a sign, the one chosen first."""
+    chosen = session.choices[sign.place].reading.text
+    return list(dict.fromkeys([chosen, *readings_of(session, sign, styles)]))
+
+
+def labels_of(session: Session, signs: Sequence[Sign], pictures: Mapping[str, Picture]) -> Iterator[Label]:
+    """What is lettered into the picture at each sign."""
+    for number, sign in enumerate(signs):
+        (small, drawn, main), verdict = pictures[sign.place], session.verdict(sign)
+        word = mark_of(session.choices[sign.place].reading) + ("?" if verdict is not None and verdict.doubtful else "")
+        yield Label(f"word-{number}", word, (*small, *drawn, main), harmony_rows(verdict), main)
+
+
+def page_record(
+    session: Session,
+    signs: Sequence[Sign],
+    passages: Sequence[Passage],
+    tempos: Sequence[tuple[str, Fraction]],
+    groups: Sequence[tuple[Sheet, ...]],
+    pictures: Mapping[str, Picture],
+    styles: Sequence[str],
+) -> dict[str, Any]:
+    """The page's data. `pictures` has by sign the names of its small notes, its other drawn parts, and its main note.
+
+    `groups` are the sheets of each passage at each tempo, tempo after tempo in each passage.
+    """
+    score = session.score
+    heard = [Heard(session.at_tempo(None), passage) for passage in passages]
+    passage_of = {sign.place: number for number, passage in enumerate(passages) for sign in passage.signs}
+    first = score.tempos[0]
+    return {
+        "title": score.title,
+        "file": score.file,
+        "sha256": score.sha256,
+        "creators": [name for _, name in score.creators],
+        "solo": session.solo.name,
+        "style": session.style.name,
+        "plan": session.plan.file if session.plan else "",
+        "beat": {"per_minute": float(first.qpm / score.bars[0].meter.beat_q), "origin": first.origin},
+        "tempos": [{"name": name, "factor": float(factor)} for name, factor in tempos],
+        "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S},
+        "signs": [
+            _sign_record(session, sign, number, heard, passage_of, pictures[sign.place], styles)
+            for number, sign in enumerate(signs)
+        ],
+        "passages": [_passage_record(session, each) for each in heard],
+        "sheets": list(_sheet_records(signs, len(tempos), groups)),
+    }
+
+
+def _sign_record(
+    session: Session,
+    sign: Sign,
+    number: int,
+    heard: Sequence[Heard],
+    passage_of: Mapping[str, int],
+    picture: Picture,
+    styles: Sequence[str],
+) -> dict[str, Any]:
+    told, verdict, choice = ornament_record(session, sign), session.verdict(sign), session.choices[sign.place]
+    event, bar = sign.main(session.score), session.score.bars[sign.main(session.score).bar]
+    passage = passage_of.get(sign.place)
+    small, drawn, main = picture
+    return {
+        "place": sign.place,
+        "bar": told["bar"],
+        "barIndex": bar.index,
+        "beat": beat_name(bar, event.onset_q - bar.onset_q),
+        "kind": sign.kind,
+        "small": bool(sign.small),
+        "printed": printed(session, sign),
+        "verdict": verdict_line(sign, verdict, choice),
+        "doubtful": bool(verdict is not None and sign.small and verdict.known and verdict.doubtful),
+        "harmony": _harmony_record(session, told, sign),
+        "reason": _without_verdict(choice.reason, verdict.words if verdict is not None else ""),
+        "source": choice.source,
+        "known": _KNOWN.get(choice.known, choice.known),
+        "by": choice.by,
+        "readings": [_reading_record(session, sign, words, styles) for words in readings_at(session, sign, styles)],
+        "picture": {"small": small, "drawn": drawn, "main": main, "word": f"word-{number}"},
+        "passage": passage,
+        "excerpt": _excerpt(heard[passage], sign) if passage is not None else None,
+    }
+
+
+def _without_verdict(reason: str, words: str) -> str:
+    return reason.replace(f"{words}; ", "", 1) if words else reason
+
+
+def _excerpt(heard: Heard, sign: Sign) -> dict[str, float]:
+    start_s, end_s = heard.excerpt(sign)
+    return {"from_s": round(start_s, 4), "to_s": round(end_s, 4)}
+
+
+def _harmony_record(session: Session, told: Mapping[str, Any], sign: Sign) -> dict[str, Any] | None:
+    harmony = told["harmony"]
+    if harmony is None:
+        return None
+    score = session.score
+    return {
+        "chord": pretty(harmony["label"]),
+        "figure": harmony["figure"],
+        "roman": harmony["roman"],
+        "key": harmony["key"],
+        "words": harmony["words"] if sign.small else "",
+        "confidence": round(harmony["confidence"], 3),
+        "runnerUp": pretty(harmony["runner_up"]),
+        "evidence": [
+            f"{one['part']}: {one['pitch']}, {_moment(score, one['start_q'])}" for one in told["evidence"][:12]
+        ],
+    }
+
+
+def _moment(score: Any, onset_q: str) -> str:
+    at_q = Fraction(onset_q)
+    bar = score.bar_at(at_q)
+    return f"bar {bar.number}, beat {beat_name(bar, at_q - bar.onset_q)}"
+
+
+def _reading_record(session: Session, sign: Sign, words: str, styles: Sequence[str]) -> dict[str, Any]:
+    reading = session.reading(sign.place, words) if session.choices[sign.place].realized else None
+    whose = [
+        name for name in styles if len(styles) > 1 and session.choice_by(sign, load_style(name)).reading.text == words
+    ]
+    return {
+        "words": words,
+        "mark": mark_of(reading) if reading else "plain",
+        "group": group_of(reading) if reading else "other",
+        "whose": whose,
+        "heard": sign.kind != "fermata",
+    }
+
+
+def _passage_record(session: Session, heard: Heard) -> dict[str, Any]:
+    bars = session.score.bars
+    first, last = heard.passage.first, heard.passage.last
+    starts = heard.bar_starts()
+    assert all(one < other for one, other in pairwise(starts))
+    return {
+        "first": bars[first].number,
+        "last": bars[last].number,
+        "barIndex": first,
+        "starts_s": [round(start, 4) for start in starts],
+        "to_s": round(heard.whole.length_s, 4),
+    }
+
+
+def _sheet_records(signs: Sequence[Sign], tempos: int, groups: Sequence[tuple[Sheet, ...]]) -> Iterator[dict[str, Any]]:
+    numbers = {sign.place: number for number, sign in enumerate(signs)}
+    key = 0
+    for index, group in enumerate(groups):
+        passage, tempo = divmod(index, tempos)
+        for sheet in group:
+            yield {
+                "key": key,
+                "passage": passage,
+                "tempo": tempo,
+                "role": sheet.role,
+                "placed": [
+                    [numbers[one.place], one.reading, *(round(s, 5) for s in (one.start_s, one.end_s, one.at_s))]
+                    for one in sheet.placed
+                ],
+            }
+            key += 1

@@ -1,0 +1,94 @@
+// @ts-check
+"use strict";
+// What the page was made from: types of the data, and small things every other file uses.
+
+/**
+ * @typedef {{words: string, mark: string, group: string, whose: string[], heard: boolean, written?: string}} Reading
+ * @typedef {{chord: string, figure: string, roman: string, key: string, words: string, confidence: number,
+ *   runnerUp: string, evidence: string[]}} Harmony
+ * @typedef {{place: string, bar: string, barIndex: number, beat: string, kind: string, small: boolean,
+ *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
+ *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string,
+ *   excerpt: {from_s: number, to_s: number} | null,
+ *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
+ * @typedef {{first: string, last: string, barIndex: number, starts_s: number[], to_s: number}} Passage
+ * @typedef {{key: number, passage: number, tempo: number, role: string,
+ *   placed: [number, string, number, number, number][]}} Sheet
+ * @typedef {{title: string, file: string, sha256: string, creators: string[], solo: string, style: string,
+ *   plan: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
+ *   sound: {rate: number, head_s: number, tick_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
+ *   folder: string}} PageRecord
+ * @typedef {{packed: boolean, wide: string[], narrow: string[]}} Pictures
+ */
+
+/** @param {string} id @returns {HTMLElement} */
+function byId(id) {
+  const found = document.getElementById(id);
+  if (!found) throw new Error(`the page has no ${id}`);
+  return found;
+}
+
+/** The data of a script element, which is then emptied. @param {string} id @returns {any} */
+function takeData(id) {
+  const element = byId(id);
+  const value = JSON.parse(element.textContent || "null");
+  element.remove();
+  return value;
+}
+
+/** @type {PageRecord} */
+const record = takeData("record");
+/** @type {Pictures} */
+const pictures = takeData("pictures");
+
+/** The reading the player has chosen, by sign: an index into its readings. @type {number[]} */
+const choices = record.signs.map(() => 0);
+
+/** Make an element. Text is always text, never markup.
+ * @param {string} tag @param {Record<string, string | boolean | null>} [attributes] @param {...(Node | string)} children
+ * @returns {HTMLElement} */
+function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === true) element.setAttribute(name, "");
+    else if (value !== false && value !== null) element.setAttribute(name, value);
+  }
+  element.append(...children);
+  return element;
+}
+
+/** A button. @param {string} words @param {() => void} act @param {Record<string, string | boolean | null>} [attributes] */
+function button(words, act, attributes = {}) {
+  const element = make("button", { type: "button", ...attributes }, words);
+  element.addEventListener("click", act);
+  return element;
+}
+
+/** Where a sign stands, in words. @param {Sign} sign */
+function whereWords(sign) {
+  return `bar ${sign.bar}, beat ${sign.beat}`;
+}
+
+/** What the player's reading makes of a sign, in a line. @param {number} index */
+function verdictOf(index) {
+  const sign = record.signs[index];
+  const reading = sign.readings[choices[index]];
+  if (choices[index] === 0) return sign.verdict;
+  const standing = sign.small ? sign.verdict.replace(/^[^:]*/, "") : "";
+  return sign.small ? `${reading.mark}${standing}` : reading.words;
+}
+
+/** Say something to a screen reader. @param {string} words */
+function say(words) {
+  byId("said").textContent = words;
+}
+
+/** Those who want to know of a changed choice. @type {((index: number) => void)[]} */
+const listeners = [];
+
+/** Choose a reading. @param {number} index @param {number} reading */
+function choose(index, reading) {
+  if (choices[index] === reading) return;
+  choices[index] = reading;
+  for (const listener of listeners) listener(index);
+}

@@ -1,0 +1,73 @@
+// @ts-check
+"use strict";
+// The page set up.
+
+function aboutWords() {
+  const who = record.creators.length ? `${record.creators.join(", ")}. ` : "";
+  const groups = { leaning: 0, passing: 0, other: 0 };
+  for (const sign of record.signs) groups[/** @type {"leaning"} */ (sign.readings[0].group)] += 1;
+  const doubtful = record.signs.filter((sign) => sign.doubtful).length;
+  const by = record.plan ? `plan ${record.plan}, else style ${record.style}` : `style ${record.style}`;
+  return (
+    `${who}Solo: ${record.solo}. Read by ${by}: ${groups.leaning} leaning, ${groups.passing} passing, ` +
+    `${groups.other} others${doubtful ? `; ${doubtful} doubtful` : ""}. Press a sign to see why and to hear it.`
+  );
+}
+
+/** What is only for paper: each sign with its reason and its readings written out. */
+function printedList() {
+  return record.signs.map((sign, index) => {
+    const readings = sign.readings.map((reading, number) =>
+      make(
+        "div",
+        { class: "reading" },
+        make("p", {}, reading.words + (choices[index] === number ? " (your reading)" : "")),
+        ...(reading.written ? [smallPicture(reading.written, reading.words)] : []),
+      ),
+    );
+    const harmony = sign.harmony?.words ? `${sign.harmony.words}. ` : "";
+    return make(
+      "article",
+      {},
+      make("h3", {}, `Bar ${sign.bar}, beat ${sign.beat}: ${sign.printed}`),
+      make("p", {}, make("strong", {}, verdictOf(index)), `. ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
+      make("div", { class: "side-by-side" }, ...(sign.asPrinted ? [make("div", { class: "reading" }, make("p", {}, "as printed"), smallPicture(sign.asPrinted, "as printed"))] : []), ...readings),
+    );
+  });
+}
+
+async function preparePrint() {
+  printing = true;
+  layOut();
+  byId("written").replaceChildren(make("h2", {}, "The signs"), ...printedList());
+  await drawAll();
+}
+
+function afterPrint() {
+  printing = false;
+  byId("written").replaceChildren();
+  layOut();
+}
+
+function start() {
+  document.title = record.title;
+  byId("about").textContent = record.signs.length ? aboutWords() : "This passage has no signs: it is played as it stands.";
+  player.speed = record.tempos.length ? Math.max(...record.tempos.map((tempo) => tempo.factor)) : 1;
+  if (!record.signs.length) byId("all").hidden = byId("plan").hidden = true;
+  layOut();
+  showTable();
+  setUpPlan();
+  listeners.push((index) => {
+    dress(byId("score"), index);
+    showTable();
+    if (index === opened && blind.sign < 0) showPanel();
+  });
+  player.listeners.push(dressSound);
+  narrow.addEventListener("change", layOut);
+  window.addEventListener("beforeprint", () => void preparePrint());
+  window.addEventListener("afterprint", afterPrint);
+  document.addEventListener("keydown", (event) => event.key === "Escape" && opened >= 0 && closeSign());
+  requestAnimationFrame(follow);
+}
+
+start();

@@ -1,0 +1,145 @@
+// @ts-check
+"use strict";
+// The player's plan: the file the commands read (TOML), written from the choices on the page, and read again.
+
+/** A TOML string: JSON's, and DEL, which TOML does not allow bare. @param {string} text */
+function quoted(text) {
+  return JSON.stringify(text).replaceAll("\x7f", "\\u007f");
+}
+
+/** @param {string} text */
+function comment(text) {
+  // eslint-disable-next-line no-control-regex
+  return text.replace(/[\x00-\x1f\x7f\u0085\u2028\u2029]+/g, " ");
+}
+
+/** The plan with the choices on the page. */
+function planText() {
+  const lines = [
+    `# A plan for ${comment(record.title)}: change a reading by hand; \`appui survey\` lists what else there is.`,
+    "",
+    "[score]",
+    `title = ${quoted(record.title)}`,
+    `file = ${quoted(record.file)}`,
+    `sha256 = ${quoted(record.sha256)}`,
+    `style = ${quoted(record.style)}`,
+    "",
+    "[readings]",
+  ];
+  record.signs.forEach((sign, index) => {
+    if (sign.passage === null) return;
+    const why = choices[index] ? "as the player has decided" : `${sign.reason} (${sign.source})`;
+    lines.push(`# ${comment(why)}`, `${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
+  });
+  return `${lines.join("\n")}\n`;
+}
+
+function savePlan() {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([planText()], { type: "application/toml" }));
+  link.download = `${record.file.replace(/\.[^.]*$/, "") || "score"}-plan.toml`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  unsaved = false;
+  tellPlan(`Saved as ${link.download}. Use it with: appui render ${record.file} out.wav --plan ${link.download}`);
+}
+
+const KEY = String.raw`("(?:[^"\\]|\\.)*"|'[^']*'|[\w-]+)`;
+const LINE = new RegExp(String.raw`^\s*${KEY}\s*=\s*("(?:[^"\\]|\\.)*"|'[^']*')\s*(?:#.*)?$`);
+
+/** A quoted or bare word of TOML. @param {string} word @returns {string} */
+function unquoted(word) {
+  if (word.startsWith("'")) return word.slice(1, -1);
+  if (!word.startsWith('"')) return word;
+  const long = word.replace(/\\U([0-9a-fA-F]{8})/g, (_, code) => String.fromCodePoint(parseInt(code, 16)));
+  return JSON.parse(long.replaceAll("\\e", "\\u001b"));
+}
+
+/** The tables of a plan. Throws an error with the line for what is none. @param {string} text */
+function readPlan(text) {
+  /** @type {Record<string, Map<string, string>>} */
+  const tables = {};
+  let table = "";
+  text.split(/\r?\n/).forEach((line, number) => {
+    const head = /^\s*\[\s*([\w.-]+)\s*\]\s*(?:#.*)?$/.exec(line);
+    if (head) {
+      table = head[1];
+      tables[table] = new Map();
+      return;
+    }
+    if (/^\s*(?:#.*)?$/.test(line)) return;
+    const entry = LINE.exec(line);
+    if (!entry || !tables[table]) throw new Error(`line ${number + 1} is not a reading in quotes`);
+    tables[table].set(unquoted(entry[1]), unquoted(entry[2]));
+  });
+  if (!tables.score || !tables.readings) throw new Error("it lacks its [score] or [readings] table");
+  return tables;
+}
+
+/** Take the choices of a plan, all or none. @param {string} text @param {string} name */
+function takePlan(text, name) {
+  const { score, readings } = readPlan(text);
+  if (score.get("sha256") !== record.sha256) {
+    const other = score.get("title") || score.get("file") || "unnamed";
+    throw new Error(`it is for another score (${other}), or the score has changed since; this page is of ${record.title}`);
+  }
+  /** @type {[number, number][]} */
+  const taken = [];
+  const missing = [];
+  for (const [place, words] of readings) {
+    const index = record.signs.findIndex((sign) => sign.place === place);
+    if (index < 0) missing.push(place);
+    else taken.push([index, readingNamed(index, words)]);
+  }
+  taken.forEach(([index, reading]) => choose(index, reading));
+  unsaved = false;
+  const outside = missing.length ? ` Not on this page, and left out: ${missing.slice(0, 5).join(", ")}${missing.length > 5 ? " …" : ""}.` : "";
+  tellPlan(`${name} is open: ${taken.length} readings.${outside}`);
+}
+
+/** The number of a reading, one more if the page has not heard of it. @param {number} index @param {string} words */
+function readingNamed(index, words) {
+  const readings = record.signs[index].readings;
+  const known = readings.findIndex((reading) => reading.words === words);
+  if (known >= 0) return known;
+  const name = words.split(" ")[0];
+  const like = readings.find((reading) => reading.words.split(" ")[0] === name);
+  const marks = { leaning: "leans", passing: "passes" };
+  readings.push({
+    words,
+    mark: like ? like.mark : marks[/** @type {"leaning"} */ (name)] || name,
+    group: like ? like.group : name === "leaning" || name === "passing" ? name : "other",
+    whose: [],
+    heard: false,
+  });
+  return readings.length - 1;
+}
+
+let unsaved = false;
+
+/** @param {string} words */
+function tellPlan(words) {
+  const changed = choices.filter(Boolean).length;
+  byId("plan-said").textContent = words || (changed ? `${changed} of ${choices.length} readings changed, not saved yet.` : "Every reading is as the style has it. Choose others at a sign; then save them as a plan for the commands.");
+}
+
+function setUpPlan() {
+  byId("plan-save").addEventListener("click", savePlan);
+  const input = /** @type {HTMLInputElement} */ (byId("plan-open"));
+  input.addEventListener("change", async () => {
+    const file = input.files && input.files[0];
+    if (!file) return;
+    try {
+      takePlan(await file.text(), file.name);
+    } catch (error) {
+      tellPlan(`${file.name} is refused: ${error instanceof Error ? error.message : String(error)}.`);
+    }
+    input.value = "";
+  });
+  listeners.push(() => {
+    unsaved = true;
+    tellPlan("");
+  });
+  window.addEventListener("beforeunload", (event) => unsaved && event.preventDefault());
+  tellPlan("");
+}

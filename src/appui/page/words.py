@@ -1,0 +1,97 @@
+"""What the page says of a sign in a word or a line: beside the note, in the table, above the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from appui.harmony.model import DISSONANCE, MEMBER, Verdict
+from appui.perform.session import Session
+from appui.score.signs import Sign
+from appui.style.choose import Choice
+from appui.style.reading import Reading
+
+__all__ = ["GROUPS", "group_of", "harmony_rows", "mark_of", "pretty", "printed", "verdict_line"]
+
+#  what the table is filtered by, and the readings in each
+GROUPS = {"leaning": ("leaning",), "passing": ("passing",)}
+#  reading -> the word beside the note, a verb where the note does something
+_MARKS: dict[str, str] = {
+    "leaning": "leans",
+    "passing": "passes",
+    "short": "short",
+    "after": "after",
+    "termination": "ends trill",
+    "hold": "held",
+    "plain": "plain",
+}
+_TRILLS = {"upper": "from above", "main": "from the note", "below": "from below", "lower": "from below"}
+
+
+def _trill(reading: Reading) -> str:
+    return _TRILLS.get(str(reading.get("start")), "trill")
+
+
+def _turn(reading: Reading) -> str:
+    return "turn after" if reading.get("where") == "after" else "turn"
+
+
+_BY_SIZE: dict[str, Callable[[Reading], str]] = {"trill": _trill, "turn": _turn}
+
+
+def mark_of(reading: Reading) -> str:
+    """The word printed beside the note.
+
+    >>> mark_of(Reading("leaning"))
+    'leans'
+    """
+    by_size = _BY_SIZE.get(reading.name)
+    return by_size(reading) if by_size else _MARKS.get(reading.name, reading.name)
+
+
+def group_of(reading: Reading) -> str:
+    """What the table is filtered by: ``leaning``, ``passing`` or ``other``."""
+    return next((group for group, names in GROUPS.items() if reading.name in names), "other")
+
+
+def verdict_line(sign: Sign, verdict: Verdict | None, choice: Choice) -> str:
+    """The verdict in a line, such as ``leans: dissonant fourth`` or ``passes: chord member``."""
+    if not sign.small:
+        return choice.reading.text
+    return f"{mark_of(choice.reading)}: {_standing(verdict)}"
+
+
+def _standing(verdict: Verdict | None) -> str:
+    if verdict is None or not verdict.known or not verdict.members:
+        return "no harmony to judge by"
+    if verdict.leans[0] and verdict.members[0] == MEMBER:
+        return "belongs to a six-four that resolves"
+    if verdict.members[0] == DISSONANCE:
+        interval = verdict.bass_interval.removeprefix("an ").removeprefix("a ")
+        return f"dissonant {interval}" if interval else "dissonance"
+    return verdict.members[0]
+
+
+def harmony_rows(verdict: Verdict | None) -> tuple[str, ...]:
+    """What is written under the beat, a row each: the chord, then the figure with its degree.
+
+    The degree carries the figure (``V6/5``), so the figure stands alone only where there is no degree.
+    """
+    if verdict is None or not verdict.known:
+        return ()
+    return tuple(filter(None, (pretty(verdict.label), verdict.roman or verdict.figure)))
+
+
+def pretty(label: str) -> str:
+    """A chord's name with flats and sharps as printed."""
+    return label.replace("b", "♭").replace("#", "♯")
+
+
+def printed(session: Session, sign: Sign) -> str:
+    """What stands in print, in written pitch."""
+    note = sign.main_note(session.score)
+    main = note.written.pretty if note else "a rest"
+    if not sign.small:
+        return f"{sign.kind} on {main}"
+    small = " ".join("+".join(pitch.pretty for pitch in one.written) for one in sign.small)
+    crossed = ", crossed" if sign.slashed else ""
+    return f"{main}, then {small}" if sign.kind == "after-notes" else f"{small} before {main}{crossed}"

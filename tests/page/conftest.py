@@ -1,0 +1,162 @@
+"""A page of the demo's first bars, a score full of markup, and a browser to open them in."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from appui.audition.survey import select
+from appui.page.build import make_page
+from appui.perform.session import Session, Wishes
+
+DEMO = Path(__file__).parents[2] / "src" / "appui" / "demo" / "ferry.musicxml"
+BROWSER = "/usr/bin/chromium"
+ARGUMENTS = (
+    "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
+    "--no-first-run"
+)
+#  text that would be markup, in every place of a score where text is shown
+HOSTILE = "</script><script>window.ran=1</script><img src=x onerror='window.ran=1'> & co"
+
+
+def write_page(score: Path, output: Path, bars: str | None = None, **wishes: Any) -> Path:
+    """A page of some bars at two tempos; other words go to `make_page`."""
+    session = Session.open(score, Wishes(solo=wishes.pop("solo", None)))
+    signs = select(session, all_parts=False, bars=bars)
+    make_page(session, score, output, signs, session.bars(bars), wishes.pop("tempos", ("60%", "100%")), **wishes)
+    return output
+
+
+def escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace("'", "&apos;")
+
+
+def hostile_score(text: str = HOSTILE) -> str:
+    """Two bars in which the title, the part's name, a direction, a lyric and the composer's name are this text."""
+    text = escaped(text)
+
+    def note(step: str, kind: str = "", more: str = "") -> str:
+        length = "<grace/>" if kind == "small" else ""
+        lasts = "" if kind == "small" else "<duration>2</duration>"
+        value = "eighth" if kind == "small" else "half"
+        pitch = f"<pitch><step>{step}</step><octave>5</octave></pitch>"
+        return f"<note>{length}{pitch}{lasts}<voice>1</voice><type>{value}</type>{more}</note>"
+
+    lyric = f"<lyric><text>{text}</text></lyric>"
+    words = f"<direction placement='above'><direction-type><words>{text}</words></direction-type></direction>"
+    head = (
+        "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
+        "<clef><sign>G</sign><line>2</line></clef></attributes>"
+    )
+    bars = (
+        f"<measure number='1'>{head}{words}{note('C', more=lyric)}{note('D', 'small')}{note('C')}</measure>"
+        f"<measure number='2'>{note('F', 'small')}{note('E')}{note('C')}</measure>"
+    )
+    return (
+        "<?xml version='1.0'?><score-partwise version='4.0'>"
+        f"<work><work-title>{text}</work-title></work>"
+        f"<identification><creator type='composer'>{text}</creator></identification>"
+        f"<part-list><score-part id='P1'><part-name>{text}</part-name></score-part></part-list>"
+        f"<part id='P1'>{bars}</part></score-partwise>"
+    )
+
+
+@pytest.fixture(scope="session")
+def demo() -> Path:
+    """The score of the demo."""
+    return DEMO
+
+
+@pytest.fixture(scope="session")
+def made() -> Callable[..., Path]:
+    """`write_page`, for pages of a test's own."""
+    return write_page
+
+
+@pytest.fixture
+def hostile(tmp_path: Path) -> Path:
+    """A score file in which every text is `hostile_text`."""
+    path = tmp_path / "hostile.musicxml"
+    path.write_text(hostile_score(), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def hostile_text() -> str:
+    """Text that would be markup."""
+    return HOSTILE
+
+
+@pytest.fixture(scope="session")
+def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of bars 1 to 6 of the demo."""
+    return write_page(DEMO, tmp_path_factory.mktemp("page") / "ferry.html", "1-6")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
+    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
+    if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
+        pytest.fail(missing)
+    if missing:
+        pytest.skip(missing)
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
+        yield opened
+        opened.close()
+
+
+@dataclass
+class Visit:
+    """An open page with what it asked of the network and said on the console."""
+
+    page: Any
+    requests: list[str] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
+
+    def sign(self, number: int) -> Any:
+        """The spot of a sign in the score."""
+        return self.page.locator(f'.spot[data-sign="{number}"]')
+
+    def play(self, number: int) -> Any:
+        """The play control of a reading of the open sign."""
+        return self.page.locator(f'button.play[data-reading="{number}"]')
+
+    def sounds(self) -> Any:
+        """The audio element that sounds: place, reading, time and speed; `None` while nothing does."""
+        return self.page.evaluate(
+            "() => { const a = [...document.querySelectorAll('audio')][player.active];"
+            "return player.what && a ? {place: a.dataset.place, reading: a.dataset.reading, time: a.currentTime,"
+            "rate: a.playbackRate, keeps: a.preservesPitch, paused: a.paused, loop: a.loop} : null }"
+        )
+
+    def until(self, script: str) -> None:
+        """Wait until something is so on the page."""
+        self.page.wait_for_function(script, timeout=8000)
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
+    """Open a page file in a window of its own: width, height, and what a context takes."""
+    contexts = []
+
+    def opened(file: Path, width: int = 1280, height: int = 900, **context: Any) -> Visit:
+        contexts.append(browser.new_context(viewport={"width": width, "height": height}, **context))
+        page = contexts[-1].new_page()
+        seen = Visit(page)
+        page.on("request", lambda request: seen.requests.append(request.url))
+        page.on("console", lambda message: seen.said.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: seen.said.append(f"error: {error}"))
+        page.goto(file.as_uri())
+        page.wait_for_selector(".system.drawn")
+        return seen
+
+    yield opened
+    for context in contexts:
+        context.close()

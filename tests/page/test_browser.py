@@ -1,0 +1,340 @@
+"""The page in a real browser, as a player meets it."""
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from appui.errors import PlanError
+from appui.perform.session import Session, Wishes
+
+Visit = Any
+Open = Callable[..., Visit]
+Make = Callable[..., Path]
+AXE = Path(__file__).parent / "axe" / "axe.min.js"
+#  the demo's signs in bars 1 to 6, by number: bar 4 has F5 before E5, leaning; bar 2 C6 before B flat, passing
+LEANS, PASSES = 4, 1
+
+
+def test_every_sign_can_be_pressed_and_says_what_it_is(page_file: Path, visit: Open) -> None:
+    """A spot a sign, with a role, a label in words and a place in the order of the keyboard."""
+    seen = visit(page_file)
+    spots = seen.page.locator(".spot")
+    assert 8 == spots.count()
+    assert ["button"] * 8 == spots.evaluate_all("all => all.map(one => one.getAttribute('role'))")
+    assert [0] * 8 == spots.evaluate_all("all => all.map(one => one.tabIndex)")
+    assert "bar 4, beat 1: F5 before E5; leans: dissonant fourth" == seen.sign(LEANS).get_attribute("aria-label")
+
+
+def test_the_verdict_is_told_without_colour(page_file: Path, visit: Open) -> None:
+    """A word stands over every sign, the harmony under its beat."""
+    seen = visit(page_file)
+    words = seen.page.locator(".word text").all_text_contents()
+    assert 8 == len(words)
+    assert {"leans", "passes"} == set(words)
+    harmony = seen.page.locator(".harmony").all_text_contents()
+    assert "C7/EV6/5" in harmony
+
+
+def test_a_press_opens_the_reasons(page_file: Path, visit: Open) -> None:
+    """Verdict at once, reason and source on demand."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    panel = seen.page.locator("#panel")
+    assert "leans: dissonant fourth" == panel.locator("> .verdict").text_content()
+    assert not panel.locator("dl").is_visible()
+    panel.locator("summary").click()
+    assert "steps down to E" in panel.locator("dl").text_content()
+    assert "C.P.E. Bach 1753" in panel.locator("dl").text_content()
+
+
+def test_readings_change_while_playing_and_keep_the_place(page_file: Path, visit: Open) -> None:
+    """Another reading takes over where the first one is, and the time runs on."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.play(0).click()
+    seen.until("() => player.what && activeAudio().currentTime > 0.8")
+    before = seen.sounds()
+    seen.play(1).click()
+    seen.until("() => player.what && player.what.reading === 1")
+    after = seen.sounds()
+    assert ("leaning 1/2", "passing") == (before["reading"], after["reading"])
+    assert before["place"] == after["place"] == "oboe.4.1"
+    assert before["time"] - 0.1 < after["time"] < before["time"] + 1.5
+    seen.until(f"() => activeAudio().currentTime > {after['time'] + 0.3}")
+    seen.play(1).click()
+    assert seen.sounds() is None
+
+
+def test_readings_really_sound_different_and_only_there(page_file: Path, visit: Open, demo: Path) -> None:
+    """The excerpts of two readings are the same sound but for a stretch around the sign."""
+    seen = visit(page_file)
+    bounds = seen.page.evaluate(
+        """async ([sign]) => {
+          const wave = async (reading) => {
+            const blob = await excerptSound({sign, reading, whole: false}, 1);
+            return new Int16Array((await blob.arrayBuffer()).slice(44));
+          };
+          const [one, other] = [await wave(0), await wave(1)];
+          let first = -1, last = -1, loudest = 0;
+          for (let i = 1; i < one.length; i += 2) {
+            loudest = Math.max(loudest, Math.abs(one[i]), Math.abs(other[i]));
+            if (Math.abs(one[i] - other[i]) > 400) { if (first < 0) first = i; last = i; }
+          }
+          const rate = 2 * record.sound.rate;
+          return {first: first / rate, last: last / rate, length: one.length / rate, loudest};
+        }""",
+        [LEANS],
+    )
+    session = Session.open(demo)
+    beat_s = 60 / 50
+    bar_4 = 3 * beat_s + 0.15  # the excerpt begins a bar before
+    assert session.sign_at("oboe.4.1").onset_q(session.score) == 9
+    assert 2000 < bounds["loudest"]
+    # the two notes before a leaning note rise towards it: the earlier one begins a beat and a half before
+    assert bar_4 - 1.5 * beat_s - 0.1 < bounds["first"] < bar_4 + 0.1
+    assert bar_4 < bounds["last"] < bar_4 + 2.5
+    assert bounds["last"] < bounds["length"] - 1
+
+
+def test_accompaniment_and_solo_start_together(page_file: Path, visit: Open) -> None:
+    """After decoding, both sheets are where the coder got them: the coder's delay is taken off to the sample."""
+    seen = visit(page_file)
+    onsets = seen.page.evaluate(
+        """async () => {
+          const found = [];
+          for (const sheet of record.sheets.filter((one) => one.tempo === 1)) {
+            const sound = await sheetSound(sheet);
+            const peak = sound.slice(0, record.sound.rate * 3).reduce((a, b) => Math.max(a, Math.abs(b)), 0);
+            found.push(sound.findIndex((value) => Math.abs(value) > peak / 20) / record.sound.rate);
+          }
+          return found;
+        }"""
+    )
+    # a beat of silence, then the first bar; an oboe speaks later than strings
+    assert 2 == len(onsets)
+    assert [pytest.approx(60 / 50, abs=0.12)] * 2 == onsets
+
+
+def test_the_tempo_between_is_stretched_without_changing_pitch(page_file: Path, visit: Open) -> None:
+    """Near a rendered tempo its own sound is played, in between at another speed."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.play(0).click()
+    seen.until("() => player.what !== null")
+    seen.page.locator("#tempo").fill("90")
+    seen.until("() => Math.abs(activeAudio().playbackRate - 0.9) < 0.001")
+    assert seen.sounds()["keeps"]
+    seen.page.locator("#tempo").fill("60")
+    seen.until("() => player.tempo === 0 && activeAudio().playbackRate === 1")
+
+
+def test_solo_accompaniment_and_loop_can_be_set(page_file: Path, visit: Open) -> None:
+    """Each half is silenced by itself; the excerpt begins again by itself."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.play(0).click()
+    seen.until("() => player.what !== null")
+    seen.page.get_by_label("Accompaniment").uncheck()
+    assert [[0, 1], [0, 1]] == seen.page.evaluate("player.decks.map(d => d.parts.map(p => p.gain.value))")
+    seen.page.get_by_label("Again and again").check()
+    assert seen.sounds()["loop"]
+
+
+def test_the_keyboard_is_enough(page_file: Path, visit: Open) -> None:
+    """From the top of the page to a sounding reading and back without a pointer."""
+    seen = visit(page_file)
+    keys = seen.page.keyboard
+    keys.press("Tab")
+    assert "To the list of signs" == seen.page.evaluate("document.activeElement.textContent")
+    keys.press("Tab")
+    assert "0" == seen.page.evaluate("document.activeElement.dataset.sign")
+    for _ in range(LEANS):
+        keys.press("ArrowRight")
+        seen.page.wait_for_timeout(30)
+    assert str(LEANS) == seen.page.evaluate("document.activeElement.dataset.sign")
+    keys.press("Enter")
+    seen.until("() => document.activeElement.closest('#panel')")
+    for _ in range(12):
+        keys.press("Tab")
+        if seen.page.evaluate("document.activeElement.classList.contains('play')"):
+            break
+    keys.press("Enter")
+    seen.until("() => player.what && player.what.reading === 0 && activeAudio().currentTime > 0.1")
+    keys.press("Escape")
+    assert seen.sounds() is None
+    assert str(LEANS) == seen.page.evaluate("document.activeElement.dataset.sign")
+
+
+def test_blind_listening_hides_and_then_tells_the_truth(page_file: Path, visit: Open) -> None:
+    """The letters hide the names; what is told afterwards is what sounded under each letter."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.page.get_by_text("Listen blind").click()
+    assert "passing" not in seen.page.locator(".blind .play").nth(0).text_content()
+    sounded = []
+    for number, letter in enumerate("AB"):
+        seen.page.locator(".blind .play").nth(number).click()
+        seen.until(f"() => player.what && player.what.reading === blind.pair[{number}]")
+        sounded.append((letter, seen.sounds()["reading"]))
+    seen.page.get_by_text("A is", exact=True).click()
+    told = seen.page.locator(".told").text_content()
+    assert "".join(f"{letter} is “{reading}”, " for letter, reading in sounded)[:-2] in told
+    assert told.startswith("Right") == (sounded[0][1] == "leaning 1/2")
+
+
+def test_the_list_is_sorted_filtered_and_linked(page_file: Path, visit: Open) -> None:
+    """Heads sort, buttons filter, a row leads to its sign."""
+    seen = visit(page_file)
+    rows = seen.page.locator("tbody tr")
+    assert 8 == rows.count()
+    seen.page.get_by_role("button", name="Leaning").click()
+    assert ["leans: dissonant fourth", "leans: dissonant seventh"] == rows.locator(".verdict").all_text_contents()
+    seen.page.get_by_role("button", name="Bar, beat").click()
+    assert "descending" == seen.page.locator("thead th").nth(0).get_attribute("aria-sort")
+    assert "leans: dissonant seventh" == rows.nth(0).locator(".verdict").text_content()
+    rows.nth(1).locator("button").click()
+    seen.until(f"() => document.activeElement.dataset.sign === '{LEANS}'")
+    assert "Bar 4, beat 1" == seen.page.locator("#panel h2").text_content()
+
+
+def saved_plan(seen: Visit, place: Path) -> Path:
+    """Press Save, and keep what comes."""
+    with seen.page.expect_download() as download:
+        seen.page.locator("#plan-save").click()
+    download.value.save_as(place)
+    return place
+
+
+def test_a_saved_plan_is_one_the_commands_read(page_file: Path, visit: Open, demo: Path, tmp_path: Path) -> None:
+    """A choice on the page is the choice of a session with that plan."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.page.locator(".reading").nth(1).locator("input").check()
+    assert "passes*" == seen.page.locator(f"#word-{LEANS}").text_content()
+    plan = saved_plan(seen, tmp_path / "mine.toml")
+    assert "passing" == tomllib.loads(plan.read_text(encoding="utf-8"))["readings"]["oboe.4.1"]
+    session = Session.open(demo, Wishes(plan=plan))
+    assert ("passing", "plan mine.toml") == (session.choices["oboe.4.1"].reading.text, session.choices["oboe.4.1"].by)
+    assert "leaning 2/3" == session.choices["oboe.6.1"].reading.text
+
+
+def test_a_plan_is_opened_again_and_another_score_s_refused(
+    page_file: Path, visit: Open, demo: Path, tmp_path: Path
+) -> None:
+    """What was saved comes back; a plan of another score is refused with the reason."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.page.locator(".reading").nth(2).locator("input").check()
+    plan = saved_plan(seen, tmp_path / "mine.toml")
+    again = visit(page_file)
+    again.page.locator("#plan-open").set_input_files(plan)
+    again.until("() => document.getElementById('plan-said').textContent.includes('is open')")
+    assert "short*" == again.page.locator(f"#word-{LEANS}").text_content()
+    other = tmp_path / "other.toml"
+    text = plan.read_text(encoding="utf-8")
+    sha = tomllib.loads(text)["score"]["sha256"]
+    other.write_text(text.replace(sha, "0" * 64), encoding="utf-8")
+    again.page.locator("#plan-open").set_input_files(other)
+    again.until("() => document.getElementById('plan-said').textContent.includes('is refused')")
+    assert "another score" in again.page.locator("#plan-said").text_content()
+    with pytest.raises(PlanError, match="another score"):
+        _ = Session.open(demo, Wishes(plan=other))
+
+
+@pytest.mark.parametrize("width", [375, 820, 1440])
+def test_nothing_is_wider_than_the_screen(page_file: Path, visit: Open, width: int) -> None:
+    """On a telephone, a tablet and a desk the page scrolls one way only, and what is pressed is big enough."""
+    seen = visit(page_file, width, 800)
+    seen.sign(0).click()
+    assert width >= seen.page.evaluate("document.documentElement.scrollWidth")
+    small = seen.page.evaluate(
+        "[...document.querySelectorAll('button, .spot, input[type=radio]')]"
+        ".filter(e => e.offsetParent || e.ownerSVGElement)"
+        ".map(e => e.closest('label') || e).map(e => e.getBoundingClientRect())"
+        ".filter(b => b.width && (b.width < 20 || b.height < 24)).length"
+    )
+    assert 0 == small
+    assert seen.page.evaluate("getComputedStyle(document.querySelector('.word text')).fontSize") != ""
+
+
+def test_the_open_sign_is_not_covered_on_a_telephone(page_file: Path, visit: Open) -> None:
+    """The panel comes up from below; the sign it is about stays in sight."""
+    seen = visit(page_file, 375, 812)
+    seen.sign(LEANS).click()
+    seen.page.wait_for_timeout(600)
+    bottom = seen.sign(LEANS).bounding_box()
+    top_of_panel = seen.page.locator("#panel").bounding_box()["y"]
+    assert 0 <= bottom["y"]
+    assert bottom["y"] + bottom["height"] <= top_of_panel
+
+
+def test_nothing_is_asked_of_the_network_and_nothing_said_on_the_console(page_file: Path, visit: Open) -> None:
+    """The file alone is loaded, whatever is pressed."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.play(0).click()
+    seen.until("() => player.what !== null")
+    assert [page_file.as_uri()] == [url for url in seen.requests if not url.startswith("blob:")]
+    assert [] == seen.said
+
+
+def test_the_browser_would_refuse_a_request(page_file: Path, visit: Open) -> None:
+    """The policy in the page forbids what the page never does."""
+    seen = visit(page_file)
+    assert "refused" == seen.page.evaluate("fetch('https://example.invalid/').then(() => 'sent', () => 'refused')")
+    assert any("Content Security Policy" in said for said in seen.said)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_no_serious_fault(page_file: Path, visit: Open, scheme: str) -> None:
+    """axe-core 4.14's rules, WCAG 2.1 A and AA among them, with a sign open and its reasons shown."""
+    seen = visit(page_file, color_scheme=scheme)
+    seen.sign(LEANS).click()
+    seen.page.locator("summary").click()
+    seen.page.evaluate(AXE.read_text(encoding="utf-8") + "; 0")
+    found = seen.page.evaluate("axe.run().then(result => result.violations)")
+    serious = [
+        f"{one['id']}: {one['nodes'][0]['html'][:120]}" for one in found if one["impact"] in ("serious", "critical")
+    ]
+    assert [] == serious
+
+
+def test_text_of_the_score_is_shown_and_never_run(
+    visit: Open, made: Make, hostile: Path, hostile_text: str, tmp_path: Path
+) -> None:
+    """Markup in titles, names, directions and lyrics is text."""
+    seen = visit(made(hostile, tmp_path / "hostile.html", tempos=("100%",)))
+    assert hostile_text == seen.page.locator("h1").text_content()
+    seen.sign(0).click()
+    assert seen.page.evaluate("window.ran") is None
+    assert 0 == seen.page.locator("img").count()
+    assert hostile_text in seen.page.locator(".verse, .syl").first.text_content()
+    assert [] == seen.said
+
+
+def test_sound_comes_from_the_folder_beside_the_page(visit: Open, made: Make, demo: Path, tmp_path: Path) -> None:
+    """With --folder the page is small and plays all the same."""
+    page = made(demo, tmp_path / "folder.html", "3-5", tempos=("100%",), folder=True)
+    assert page.stat().st_size < 700_000
+    seen = visit(page)
+    seen.sign(2).click()
+    seen.play(0).click()
+    seen.until("() => player.what && activeAudio().currentTime > 0.2")
+    assert [] == seen.said
+    assert ["0.js", "1.js"] == sorted(path.name for path in (tmp_path / "folder-sound").iterdir())
+
+
+def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> None:
+    """On paper there is the whole score and a list of the signs, without buttons."""
+    seen = visit(page_file)
+    seen.page.evaluate("preparePrint()")
+    seen.page.emulate_media(media="print")
+    seen.until("() => [...document.querySelectorAll('#score > .system')].every(one => one.classList.contains('drawn'))")
+    assert 8 == seen.page.locator("#written article").count()
+    assert "leaning 1/2 (your reading)" in seen.page.locator("#written").text_content()
+    assert not seen.page.locator("#panel").is_visible()
+    data: Any = seen.page.pdf(format="A4")
+    assert data.startswith(b"%PDF")
