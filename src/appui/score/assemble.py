@@ -265,6 +265,7 @@ def _event(raw: RawEvent, ties: dict[int, tuple[list[bool], list[bool]]]) -> Eve
         raw.fermata,
         frozenset(raw.pauses) if raw.pauses else frozenset(),
         raw.line,
+        raw.ordinal,
     )
 
 

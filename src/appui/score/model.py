@@ -106,6 +106,7 @@ class SmallNote(NamedTuple):
     articulations: frozenset[str] = frozenset()
     staff: int = 1
     line: int = 0
+    ordinal: int = -1
 
 
 class Event(NamedTuple):
@@ -113,7 +114,8 @@ class Event(NamedTuple):
 
     `slur_on`: a slur reaches from this event to the next of its voice; `slur_back`: from the previous one to it.
     `fermata` is the shape (``normal``, ``angled`` …) or `None`; `pauses` holds ``breath-mark`` and ``caesura``.
-    `marks` are the signs of the whole chord (arpeggiate …), `Note.ornaments` those of one note.
+    `marks` are the signs of the whole chord (arpeggiate …), `Note.ornaments` those of one note. `ordinal` counts the
+    `note` elements of the part up to its first one, from 0; small notes have theirs (-1: not from a file).
     """
 
     onset_q: Fraction
@@ -131,6 +133,7 @@ class Event(NamedTuple):
     fermata: str | None = None
     pauses: frozenset[str] = frozenset()
     line: int = 0
+    ordinal: int = -1
 
     @property
     def end_q(self) -> Fraction:

@@ -57,6 +57,7 @@ class Seen:
     """One `note` element as printed. Durations are in divisions, as in the file."""
 
     line: int
+    ordinal: int = -1
     pitch: Pitch | None = None
     rest: bool = False
     unpitched: bool = False

@@ -18,7 +18,7 @@ from appui.score.model import (
 )
 from appui.score.pitch import Transposition
 
-__all__ = ["RawBar", "RawEvent", "RawPart", "RawSlur", "RawTempo"]
+__all__ = ["RawBar", "RawEvent", "RawPart", "RawTempo"]
 
 
 @dataclass(slots=True)
@@ -31,6 +31,7 @@ class RawEvent:
     voice: str
     staff: int
     line: int
+    ordinal: int
     notes: list[Note] = field(default_factory=list)
     ties: list[tuple[bool, bool]] = field(default_factory=list)
     type_name: str | None = None
@@ -46,14 +47,6 @@ class RawEvent:
     onset_q: Fraction = Fraction(0)
     slur_on: bool = False
     slur_back: bool = False
-
-
-@dataclass(slots=True)
-class RawSlur:
-    """A slur that has begun."""
-
-    voice: str
-    event: RawEvent | None
 
 
 @dataclass(slots=True)

@@ -60,19 +60,22 @@ class Source:
     file: str
 
 
-def load(path: Path) -> Source:
-    """Open a score file; raises `ScoreError` naming file, place, cause and remedy."""
+def load(path: Path, *, keep: bool = False) -> Source:
+    """Open a score file; raises `ScoreError` naming file, place, cause and remedy.
+
+    With `keep` the tree has the comments and processing instructions of the file, to be written again.
+    """
     name = path.name or str(path)
     data = _read(path, name)
     if path.suffix.lower() in _OTHER_NOTATIONS:
         from appui.score.convert import to_musicxml
 
-        return parse_text(to_musicxml(path, name), name)
+        return parse_text(to_musicxml(path, name), name, keep=keep)
     if data[:4] == b"PK\x03\x04":
         data = _from_archive(path, name)
     else:
         _refuse_other_kinds(data, name)
-    return parse_text(data, name)
+    return parse_text(data, name, keep=keep)
 
 
 def _read(path: Path, name: str) -> bytes:
@@ -184,15 +187,18 @@ def _member(archive: zipfile.ZipFile, member: str, name: str) -> bytes:
 _ENTITY = re.compile(rb"<!ENTITY", re.IGNORECASE)
 
 
-def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
-    """The tree of a MusicXML text; raises `ScoreError` with line and column where the XML breaks."""
+def parse_text(data: bytes, name: str, *, any_root: bool = False, keep: bool = False) -> Source:
+    """The tree of a MusicXML text; raises `ScoreError` with line and column where the XML breaks.
+
+    `any_root` takes other XML too; `keep` as in `load`.
+    """
     head = data[:4096].replace(b"\x00", b"")
     if _ENTITY.search(head) or (b"<!DOCTYPE" in head and _ENTITY.search(data[:1_000_000])):
         raise ScoreError(
             name, "defines XML entities, which no score needs", _EXPORT, place="the lines before the score"
         )
     try:
-        root = etree.fromstring(data, _parser())
+        root = etree.fromstring(data, _parser(keep=keep))
     except etree.XMLSyntaxError as error:
         line, column = error.position
         raise ScoreError(
@@ -207,7 +213,7 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False) -> Source:
     return Source(root, hashlib.sha256(data).hexdigest(), name)
 
 
-def _parser() -> etree.XMLParser:
+def _parser(*, keep: bool) -> etree.XMLParser:
     # libxml2's own limits (depth 256, text 10 MB) hold; the huge tree is off, and so are network, DTDs and entities
     return etree.XMLParser(
         resolve_entities=False,
@@ -215,8 +221,8 @@ def _parser() -> etree.XMLParser:
         load_dtd=False,
         dtd_validation=False,
         huge_tree=False,
-        remove_comments=True,
-        remove_pis=True,
+        remove_comments=not keep,
+        remove_pis=not keep,
     )
 
 

@@ -38,7 +38,7 @@ class PartWalker:
         self.reach: Fraction | int = 0
         self._quarters: dict[Fraction | int, Fraction] = {}
         self._far = Fraction(MAX_DURATION_Q)
-        self.bar = 0
+        self.bar = self.count = 0
         self.last: dict[str, RawEvent] = {}
         self.waiting: dict[str, list[tuple[SmallNote, Seen]]] = {}
         self.head: Seen | None = None
@@ -99,6 +99,7 @@ class PartWalker:
 
     def _note(self, node: Element) -> None:
         seen = see_note(node, self.where)
+        seen.ordinal, self.count = self.count, self.count + 1
         voice = seen.voice or f"staff {seen.staff}"
         if seen.grace is not None:
             self._small(seen, voice, node)
@@ -120,6 +121,7 @@ class PartWalker:
             voice,
             seen.staff,
             seen.line,
+            seen.ordinal,
             type_name=seen.type_name,
             dots=seen.dots,
             tuplet=seen.tuplet,
@@ -210,6 +212,7 @@ class PartWalker:
             frozenset(seen.articulations),
             seen.staff,
             seen.line,
+            seen.ordinal,
         )
 
     def _grace_number(self, seen: Seen, name: str, low: int, high: int) -> Fraction | None:

@@ -1,0 +1,271 @@
+"""Slots as MusicXML notes, put into the tree of a part in the place of the printed ones.
+
+MusicXML 4.0, `schema/musicxml.xsd`, complex type note (read). What hung on the printed note goes along: lyrics, staff,
+instrument, slurs and ties at their ends, fermatas and breaths at the last piece, articulations and words at the first.
+Ornaments and small notes that are written out go. A leaning note has a tenuto stroke and a slur to its release, other
+written-out notes a slur over their gesture. `attack`, `release` and `dynamics` hold what note values cannot: the exact
+time and the weight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from copy import deepcopy
+from fractions import Fraction
+from typing import Any
+
+from lxml import etree
+
+from appui.notate.line import Line, Slot, Written
+from appui.notate.values import Tuplet, Value
+from appui.perform.levels import FORTE
+from appui.score.model import Event
+from appui.score.pitch import Pitch
+
+__all__ = ["Element", "put_into"]
+
+Element = Any  # lxml ships no types of its own
+
+# the number of our slurs: files seldom use one so high
+_SLUR = "6"
+_FIRST = ("notehead", "notehead-text", "lyric")
+_LATE = frozenset({"fermata", "breath-mark", "caesura"})
+_GONE = frozenset({"ornaments", "arpeggiate", "non-arpeggiate", "tied", "tuplet", "slur", "glissando", "slide"})
+_AFTER_TYPE = ("accidental", "time-modification", "stem")
+
+
+def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
+    """Replace the printed notes of the slots in a part's tree by what is played; returns the new `note` elements.
+
+    `divisions` of a quarter note must be the part's own throughout.
+    """
+    notes = [note for measure in part.iterfind("measure") for note in measure.iterfind("note")]
+    slurred = _Slurs(line)
+    new: set[Element] = set()
+    for slot in line.slots:
+        old = _elements(notes, slot.event.ordinal)
+        written = list(_Notes(line, slot, old, divisions, slurred).notes())
+        parent, place = old[0].getparent(), old[0].getparent().index(old[0])
+        _remove(old)
+        parent[place:place] = written
+        new.update(written)
+    _remove(small for ordinal in line.small for small in _elements(notes, ordinal))
+    return new
+
+
+def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
+    """A note element with the chord notes that follow it."""
+    found = [notes[ordinal]]
+    for note in notes[ordinal + 1 :]:
+        if note.find("chord") is None or (note.find("grace") is None) != (found[0].find("grace") is None):
+            break
+        found.append(note)
+    return found
+
+
+def _remove(elements: Any) -> None:
+    for element in list(elements):
+        parent = element.getparent()
+        if parent is not None:
+            # the text after an element belongs to the layout of the file, not to the element
+            previous = element.getprevious()
+            tail = element.tail or ""
+            if previous is not None:
+                previous.tail = (previous.tail or "") + tail.strip()
+            parent.remove(element)
+
+
+class _Slurs:
+    """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign."""
+
+    def __init__(self, line: Line) -> None:
+        spans: dict[tuple[str, Fraction], list[Fraction]] = {}
+        for slot in line.slots:
+            for piece in slot.pieces:
+                for tone in piece.tones:
+                    if tone.sign in line.signs:
+                        spans.setdefault((tone.sign or "", tone.printed_q), []).append(tone.onset_q)
+        self.first = {min(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}
+        self.last = {max(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}
+
+
+class _Notes:
+    """The notes of one slot."""
+
+    def __init__(self, line: Line, slot: Slot, old: Sequence[Element], divisions: int, slurs: _Slurs) -> None:
+        self.line, self.slot, self.old, self.divisions, self.slurs = line, slot, old, divisions, slurs
+        self.event: Event = slot.event
+
+    def notes(self) -> Iterator[Element]:
+        """Every note element, chords and ties included, in order."""
+        last = len(self.slot.pieces) - 1
+        for index, piece in enumerate(self.slot.pieces):
+            count = len(piece.piece.values)
+            for place, value in enumerate(piece.piece.values):
+                first_of_all, last_of_all = index == place == 0, index == last and place == count - 1
+                for voice in range(max(len(piece.tones), 1)):
+                    yield self._note(
+                        piece,
+                        value,
+                        voice,
+                        place,
+                        count,
+                        opens=first_of_all and not voice,
+                        closes=last_of_all and not voice,
+                        edge=self._edge(index, piece.piece.tuplet) if place in (0, count - 1) else "",
+                    )
+
+    def _edge(self, index: int, tuplet: Tuplet | None) -> str:
+        """Whether a piece begins or ends its tuplet."""
+        pieces = self.slot.pieces
+        before = index and pieces[index - 1].piece.tuplet == tuplet
+        after = index + 1 < len(pieces) and pieces[index + 1].piece.tuplet == tuplet
+        return "" if tuplet is None else ("" if before else "start") + ("" if after else " stop")
+
+    def _note(
+        self, piece: Written, value: Value, voice: int, place: int, count: int, *, opens: bool, closes: bool, edge: str
+    ) -> Element:
+        note = etree.Element("note")
+        if voice:
+            etree.SubElement(note, "chord")
+        tone = piece.tones[voice] if piece.tones else None
+        if tone is None:
+            etree.SubElement(note, "rest")
+        else:
+            _pitch(note, piece.pitches[voice])
+            self._playback(note, piece, voice, place, count)
+        share = value.look_q * (
+            Fraction(piece.piece.tuplet.normal, piece.piece.tuplet.actual) if piece.piece.tuplet else 1
+        )
+        _text(note, "duration", int(share * self.event.tuplet * self.divisions))
+        ties = self._ties(piece, voice, place, count) if tone is not None else []
+        for kind in ties:
+            etree.SubElement(note, "tie", type=kind)
+        self._copied(note, ("instrument", "voice"))
+        _text(note, "type", value.type)
+        for _ in range(value.dots):
+            etree.SubElement(note, "dot")
+        self._modified(note, piece.piece.tuplet)
+        self._copied(note, ("staff",))
+        self._notations(note, piece, voice, ties, opens=opens, closes=closes, edge=edge, first=place == 0)
+        if opens:
+            self._copied(note, ("lyric",))
+        return note
+
+    def _playback(self, note: Element, piece: Written, voice: int, place: int, count: int) -> None:
+        """Exact time and level, where they are not what the values say."""
+        tone = piece.tones[voice]
+        if place == 0 and piece.starts[voice]:
+            velocity = self.line.levels.get((tone.onset_q, tone.pitch))
+            if velocity is not None and tone.sign is not None:
+                note.set("dynamics", f"{velocity / FORTE * 100:.2f}")
+            if piece.early_q:
+                note.set("attack", _decimal(piece.early_q * self.divisions))
+        if place == count - 1 and piece.stops[voice] and piece.late_q:
+            note.set("release", _decimal(piece.late_q * self.divisions))
+
+    def _ties(self, piece: Written, voice: int, place: int, count: int) -> list[str]:
+        back = place > 0 or not piece.starts[voice]
+        on = place < count - 1 or not piece.stops[voice]
+        return ["stop"] * back + ["start"] * on
+
+    def _copied(self, note: Element, tags: Sequence[str]) -> None:
+        for child in self.old[0]:
+            if child.tag in tags:
+                copied = deepcopy(child)
+                copied.tail = None
+                note.append(copied)
+
+    def _modified(self, note: Element, tuplet: Tuplet | None) -> None:
+        ratio = self.event.tuplet * (Fraction(tuplet.normal, tuplet.actual) if tuplet else 1)
+        if ratio == 1 and tuplet is None:
+            return
+        change = etree.SubElement(note, "time-modification")
+        own = self.event.tuplet
+        actual = own.denominator * (tuplet.actual if tuplet else 1)
+        normal = own.numerator * (tuplet.normal if tuplet else 1)
+        _text(change, "actual-notes", actual)
+        _text(change, "normal-notes", normal)
+
+    def _notations(
+        self,
+        note: Element,
+        piece: Written,
+        voice: int,
+        ties: Sequence[str],
+        *,
+        opens: bool,
+        closes: bool,
+        edge: str,
+        first: bool,
+    ) -> None:
+        found = etree.Element("notations")
+        for kind in ties:
+            etree.SubElement(found, "tied", type=kind)
+        if not voice:
+            self._slurred(found, piece, opens=opens, closes=closes, first=first)
+            for kind in edge.split():
+                etree.SubElement(found, "tuplet", type=kind, number="2" if self.event.tuplet != 1 else "1")
+            for child in self._kept(opens=opens, closes=closes):
+                found.append(child)
+            if first and piece.starts[:1] == (True,) and any(tone.role == "lean" for tone in piece.tones):
+                articulations = found.find("articulations")
+                if articulations is None:
+                    articulations = etree.SubElement(found, "articulations")
+                etree.SubElement(articulations, "tenuto")
+        if len(found):
+            note.append(found)
+
+    def _slurred(self, found: Element, piece: Written, *, opens: bool, closes: bool, first: bool) -> None:
+        onsets = (
+            {tone.onset_q for tone, starts in zip(piece.tones, piece.starts, strict=True) if starts} if first else set()
+        )
+        if onsets & self.slurs.last:
+            etree.SubElement(found, "slur", type="stop", number=_SLUR)
+        if onsets & self.slurs.first:
+            etree.SubElement(found, "slur", type="start", number=_SLUR)
+        for slur in self.old[0].iterfind("notations/slur"):
+            if (opens and slur.get("type") == "start") or (closes and slur.get("type") == "stop"):
+                found.append(_plain(slur))
+
+    def _kept(self, *, opens: bool, closes: bool) -> Iterator[Element]:
+        """What else hung on the printed note."""
+        for notations in self.old[0].iterfind("notations"):
+            for child in notations:
+                if not isinstance(child.tag, str) or child.tag in _GONE:
+                    continue
+                if child.tag == "articulations":
+                    yield from _articulations(child, opens=opens, closes=closes)
+                elif closes if child.tag in _LATE else opens:
+                    yield _plain(child)
+
+
+def _articulations(node: Element, *, opens: bool, closes: bool) -> Iterator[Element]:
+    kept = _plain(node)
+    for child in list(kept):
+        if not (closes if child.tag in _LATE else opens):
+            kept.remove(child)
+    if len(kept):
+        yield kept
+
+
+def _plain(node: Element) -> Element:
+    copied = deepcopy(node)
+    copied.tail = None
+    return copied
+
+
+def _pitch(note: Element, pitch: Pitch) -> None:
+    node = etree.SubElement(note, "pitch")
+    _text(node, "step", pitch.step)
+    if pitch.alter:
+        _text(node, "alter", _decimal(Fraction(pitch.alter)))
+    _text(node, "octave", pitch.octave)
+
+
+def _text(parent: Element, tag: str, text: object) -> None:
+    etree.SubElement(parent, tag).text = str(text)
+
+
+def _decimal(value: Fraction) -> str:
+    return f"{float(value):.6f}".rstrip("0").rstrip(".")

@@ -1,0 +1,146 @@
+"""What is played in the place of each printed note: the realized tones of a part as slots of written pieces.
+
+A slot is one printed event (note, chord or rest) whose time is filled otherwise than printed; events that are played as
+they stand have no slot. Pieces are cut wherever a tone begins or ends, so that a broken chord is written as chords tied
+over. What cannot be put into a slot, small notes before the first note of all or in a gap between voices, is left as
+printed and told.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import pairwise
+
+from appui.notate.values import Piece, divide
+from appui.perform.session import Session
+from appui.realize.contract import Tone
+from appui.score.model import Event, Part
+from appui.score.pitch import Pitch
+from appui.score.repeats import once
+from appui.style.reading import Reading
+
+__all__ = ["Line", "Slot", "Written", "written_line"]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One piece of a slot as it is to be written.
+
+    `piece` its values; `tones` what sounds in it, with the written pitch of each; `starts`, `stops` which of them begin
+    and end here. `early_q`, `late_q`: how far the exact onset and end lie after the written ones.
+    """
+
+    piece: Piece
+    tones: tuple[Tone, ...]
+    pitches: tuple[Pitch, ...]
+    starts: tuple[bool, ...]
+    stops: tuple[bool, ...]
+    early_q: Fraction
+    late_q: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One printed event and what is played in its time. `voice` and `index` say which event it is."""
+
+    event: Event
+    voice: int
+    index: int
+    pieces: tuple[Written, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The slots of a part, by time, and what goes with them.
+
+    `signs` are the places that are written out, `small` the ordinals of their small notes, `notices` what is left as
+    printed. `levels` has the MIDI velocity of each tone by onset and sounding pitch.
+    """
+
+    part: Part
+    slots: tuple[Slot, ...]
+    signs: frozenset[str]
+    small: frozenset[int] = frozenset()
+    notices: tuple[tuple[str, str], ...] = ()
+    levels: Mapping[tuple[Fraction, Pitch], int] = field(default_factory=dict)
+
+
+def written_line(session: Session, part: int, changed: Mapping[str, Reading] | None = None) -> Line:
+    """A part of the session's score as it is played, every bar once, with some readings changed by place."""
+    order = once(session.score.bars)
+    tones = session.tones(order, changed, [part])[part]
+    performed = session.perform(order, changed, [part])
+    levels = {(note.onset_q - performed.lead_q, note.pitch): note.velocity for note in performed.parts[0].notes}
+    own = session.score.parts[part]
+    slots: list[Slot] = []
+    notices: list[tuple[str, str]] = []
+    for index, voice in enumerate(own.voices):
+        mine = {id(event) for event in voice.events}
+        of_voice = [tone for tone in tones if id(tone.event) in mine]
+        slots += _slots(own, index, voice.events, of_voice, notices)
+    slots.sort(key=lambda slot: (slot.event.onset_q, slot.voice))
+    told = {place for place, _ in notices}
+    signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
+    written = (sign for sign in session.signs if sign.part == part and sign.place in signs)
+    small = frozenset(small.ordinal for sign in written for small in sign.small if small.ordinal >= 0)
+    return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys(notices)), levels)
+
+
+def _slots(
+    part: Part, voice: int, events: Sequence[Event], tones: Iterable[Tone], notices: list[tuple[str, str]]
+) -> Iterable[Slot]:
+    onsets = [event.onset_q for event in events]
+    inside: dict[int, list[Tone]] = {}
+    for tone in tones:
+        first = bisect_right(onsets, tone.onset_q) - 1
+        if first < 0 or events[first].end_q <= tone.onset_q:
+            notices.append((tone.sign or "", "before the first note or in a gap of its voice: left as printed"))
+            continue
+        index = first
+        while index < len(events) and onsets[index] < tone.end_q:
+            inside.setdefault(index, []).append(tone)
+            index += 1
+    for index, found in sorted(inside.items()):
+        event = events[index]
+        if _as_printed(event, found):
+            continue
+        try:
+            yield Slot(event, voice, index, tuple(_pieces(part, event, found)))
+        except ValueError as error:
+            notices.extend((tone.sign or "", f"{error}: left as printed") for tone in found)
+
+
+def _as_printed(event: Event, tones: Sequence[Tone]) -> bool:
+    sounding = {note.sounding for note in event.notes if not note.silent}
+    return {tone.pitch for tone in tones} == sounding and all(
+        (tone.onset_q, tone.duration_q) == (event.onset_q, event.duration_q) for tone in tones
+    )
+
+
+def _pieces(part: Part, event: Event, tones: Sequence[Tone]) -> Iterable[Written]:
+    moments = {event.onset_q, event.end_q}
+    for tone in tones:
+        moments |= {moment for moment in (tone.onset_q, tone.end_q) if event.onset_q < moment < event.end_q}
+    edges = sorted(moments)
+    # as it looks in print: a note of a triplet as the eighth it is written as
+    lengths = [(end - start) / event.tuplet for start, end in pairwise(edges)]
+    transposition = part.transposition_at(event.onset_q)
+    at_q = event.onset_q
+    for (start, end), piece in zip(pairwise(edges), divide(lengths), strict=True):
+        here = tuple(
+            sorted((t for t in tones if t.onset_q < end and t.end_q > start), key=lambda tone: tone.pitch.midi)
+        )
+        next_q = at_q + piece.length_q * event.tuplet
+        yield Written(
+            piece,
+            here,
+            tuple(transposition.written(tone.pitch) for tone in here),
+            tuple(tone.onset_q >= start and not tone.tied_back for tone in here),
+            tuple(tone.end_q <= end and not tone.tied_on for tone in here),
+            start - at_q,
+            end - next_q,
+        )
+        at_q = next_q

@@ -1,0 +1,66 @@
+"""A score with its solo written out, as MusicXML, SVG or PDF.
+
+SVG and PDF are engraved by verovio from the same MusicXML. SVG is one page a file: `out.svg` for the first, `out-2.svg`
+and so on; PDF has all pages.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from appui.errors import ScoreError
+from appui.notate.line import Line
+from appui.notate.tree import label, partwise, tree_text, with_line
+from appui.perform.session import Session
+from appui.score.source import load
+
+__all__ = ["SUFFIXES", "engraved", "notated", "pdf_of", "pages_of"]
+
+SUFFIXES = (".musicxml", ".xml", ".svg", ".pdf")
+_OPTIONS = {
+    "pageWidth": 2100,
+    "pageHeight": 2970,
+    "scale": 40,
+    "header": "auto",
+    "footer": "none",
+    "breaks": "auto",
+    "svgViewBox": True,
+    "unit": 9,
+}
+
+
+def notated(path: Path, session: Session, keep: str = "above", *, labels: bool = False) -> tuple[bytes, Line]:
+    """The score of a file with the session's solo written out, as MusicXML, and what was written.
+
+    `keep` is one of `tree.KEEPS`; with `labels` the chord stands as text under each sign.
+    """
+    source = load(path, keep=True)
+    root = partwise(source.root)
+    if labels:
+        label(root, session)
+    line = with_line(root, session, keep)
+    return tree_text(root), line
+
+
+def engraved(musicxml: bytes, name: str) -> Any:
+    """A verovio toolkit with the score loaded; raises `ScoreError` where verovio cannot."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(_OPTIONS)
+    if not toolkit.loadData(musicxml.decode()):
+        raise ScoreError(name, "cannot be engraved", "write it as .musicxml instead")
+    return toolkit
+
+
+def pages_of(musicxml: bytes, name: str) -> list[str]:
+    """The pages as SVG."""
+    toolkit = engraved(musicxml, name)
+    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+
+
+def pdf_of(pages: list[str]) -> bytes:
+    """The pages as one PDF."""
+    raise NotImplementedError(pages)

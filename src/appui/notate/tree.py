@@ -1,0 +1,241 @@
+"""The tree of a score file with a part written out: above the solo, as a small staff over it, or in its place.
+
+The file's own tree stays as it is: layout, credits, comments, elements nobody here knows. A timewise score is turned
+round first. In the part that is written out, divisions are made fine enough; in the others nothing changes.
+
+Ways to keep the print
+    ``above``: the whole written-out line as a part of its own above the solo. ``ossia``: the same, smaller, and only
+    the bars that differ are to be printed (`print-object` and `staff-size`, MusicXML 4.0, read). ``replace``: the solo
+    itself is written out.
+"""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from fractions import Fraction
+from math import lcm
+
+from lxml import etree
+
+from appui.harmony.kinds import NO_CHORD
+from appui.notate.beams import set_accidentals, set_beams
+from appui.notate.engrave import Element, put_into
+from appui.notate.line import Line, written_line
+from appui.perform.session import Session
+from appui.score.model import Key, Part, Score
+
+__all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
+
+KEEPS = ("ossia", "replace", "above")
+PART_ID = "appui-written-out"
+_OSSIA_PERCENT = 65
+_NOT_COPIED = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
+_DOCTYPE = (
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">'
+)
+
+
+def partwise(root: Element) -> Element:
+    """The tree as a partwise score; a timewise one is turned round, all else kept."""
+    if root.tag == "score-partwise":
+        return root
+    new = etree.Element("score-partwise", dict(root.attrib))
+    parts: dict[str, Element] = {}
+    for child in list(root):
+        if child.tag != "measure":
+            new.append(child)
+            continue
+        bars: dict[str, Element] = {}
+        for inner in list(child):
+            if not isinstance(inner.tag, str):
+                continue
+            name = inner.get("id") or ""
+            part = parts.get(name)
+            if part is None:
+                part = parts[name] = etree.Element("part", id=name)
+            bar = bars.get(name)
+            if bar is None:
+                bar = bars[name] = etree.SubElement(part, "measure", dict(child.attrib))
+            bar.extend(list(inner))
+    new.extend(parts.values())
+    return new
+
+
+def part_element(root: Element, part: Part) -> Element:
+    """The element of a part: parts are counted, since two may have the same id."""
+    return root.findall("part")[part.index]
+
+
+def with_line(root: Element, session: Session, keep: str = "above") -> Line:
+    """Write the session's solo into a partwise tree, in one of the `KEEPS`; returns what was written."""
+    part = session.solo
+    line = written_line(session, part.index)
+    element = part_element(root, part)
+    if keep == "replace":
+        rewrite(element, session.score, line)
+        return line
+    copied = _copied(element)
+    rewrite(copied, session.score, line)
+    copied.set("id", PART_ID)
+    _renamed(copied)
+    element.addprevious(copied)
+    _listed(root, part, element.get("id") or "", keep)
+    if keep == "ossia":
+        _only(copied, {slot.event.bar for slot in line.slots})
+    return line
+
+
+def rewrite(element: Element, score: Score, line: Line) -> None:
+    """Write the line into the element of its part."""
+    divisions = _refine(element, line)
+    voices = {id(slot): _voice(element, slot.event.ordinal) for slot in line.slots}
+    new = put_into(element, line, divisions)
+    measures = element.findall("measure")
+    changed: dict[int, set[str]] = {}
+    for slot in line.slots:
+        changed.setdefault(slot.event.bar, set()).add(voices[id(slot)])
+    for bar, names in changed.items():
+        key = _written_key(line.part, score.bars[bar].onset_q)
+        set_beams(measures[bar], score.bars[bar], divisions, names)
+        set_accidentals(measures[bar], divisions, key, new)
+
+
+def _written_key(part: Part, onset_q: Fraction) -> Key:
+    found = Key(Fraction(0), 0)
+    for key in part.keys:
+        if key.onset_q > onset_q:
+            break
+        found = key
+    return found
+
+
+def _voice(element: Element, ordinal: int) -> str:
+    notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
+    return (notes[ordinal].findtext("voice") or "").strip()
+
+
+def _refine(element: Element, line: Line) -> int:
+    """Give the part divisions that all its old and new durations are whole in, the same throughout; returns them."""
+    found = [Fraction(node.text or 1) for node in element.iter("divisions")] or [Fraction(1)]
+    lengths = [
+        value.look_q * slot.event.tuplet * (Fraction(t.normal, t.actual) if (t := piece.piece.tuplet) else 1)
+        for slot in line.slots
+        for piece in slot.pieces
+        for value in piece.piece.values
+    ]
+    whole = lcm(*(int(each) for each in found if each.denominator == 1), *(length.denominator for length in lengths))
+    if next(iter(element), None) is not None and not list(element.iter("divisions")):
+        first = element.find("measure")
+        attributes = etree.Element("attributes")
+        etree.SubElement(attributes, "divisions").text = "1"
+        first.insert(0, attributes)
+    now = Fraction(1)
+    for measure in element.iterfind("measure"):
+        for child in measure:
+            if not isinstance(child.tag, str):
+                continue
+            node = child.find("divisions") if child.tag == "attributes" else None
+            if node is not None:
+                now = Fraction(node.text or 1)
+                node.text = str(whole)
+            if whole != now:
+                _scale(child, Fraction(whole) / now)
+    return whole
+
+
+def _scale(child: Element, factor: Fraction) -> None:
+    for node in child.iter("duration", "offset"):
+        if node.text and node.text.strip():
+            node.text = _number(Fraction(node.text.strip()) * factor)
+    for name in ("attack", "release"):
+        if child.get(name):
+            child.set(name, _number(Fraction(child.get(name)) * factor))
+
+
+def _number(value: Fraction) -> str:
+    return str(int(value)) if value.denominator == 1 else f"{float(value):.6f}"
+
+
+def _copied(element: Element) -> Element:
+    """A part with its notes and bars, without what belongs to the whole score."""
+    copied = deepcopy(element)
+    copied.tail = element.tail
+    for measure in copied.iterfind("measure"):
+        for child in list(measure):
+            if not isinstance(child.tag, str) or child.tag in _NOT_COPIED:
+                measure.remove(child)
+    for node in copied.iter():
+        # an id may stand once in a document
+        if isinstance(node.tag, str) and node is not copied and "id" in node.attrib and node.tag != "instrument":
+            del node.attrib["id"]
+    return copied
+
+
+def _listed(root: Element, part: Part, own_id: str, keep: str) -> None:
+    """A line of its own in the part list, above the solo's."""
+    solo = next((p for p in root.iterfind("part-list/score-part") if p.get("id") == own_id), None)
+    new = deepcopy(solo) if solo is not None else etree.Element("score-part")
+    new.set("id", PART_ID)
+    new.tail = solo.tail if solo is not None else None
+    name = new.find("part-name")
+    if name is None:
+        name = etree.SubElement(new, "part-name")
+    name.text = f"{part.name}, {'ossia' if keep == 'ossia' else 'written out'}"
+    for tag in ("part-name-display", "part-abbreviation", "part-abbreviation-display"):
+        for node in new.findall(tag):
+            new.remove(node)
+    _renamed(new)
+    if solo is not None:
+        solo.addprevious(new)
+    else:
+        root.find("part-list").insert(0, new)
+
+
+def _renamed(part: Element) -> None:
+    """Instruments of the new part, or of its notes, under ids of their own."""
+    for node in part.iter("score-instrument", "midi-instrument", "midi-device", "instrument"):
+        if node.get("id"):
+            node.set("id", f"{PART_ID}-{node.get('id')}")
+
+
+def _only(element: Element, bars: set[int]) -> None:
+    """Ask for the other bars not to be printed."""
+    for index, measure in enumerate(element.iterfind("measure")):
+        shown = index in bars
+        if index == 0 or shown != ((index - 1) in bars):
+            attributes = measure.find("attributes")
+            if attributes is None:
+                attributes = etree.Element("attributes")
+                measure.insert(0, attributes)
+            details = etree.Element("staff-details", {"print-object": "yes" if shown else "no"})
+            etree.SubElement(details, "staff-type").text = "ossia"
+            if index == 0:
+                etree.SubElement(details, "staff-size").text = str(_OSSIA_PERCENT)
+            _after(attributes, details)
+
+
+def _after(attributes: Element, details: Element) -> None:
+    before = ("footnote", "level", "divisions", "key", "time", "staves", "part-symbol", "instruments", "clef")
+    place = max((index + 1 for index, child in enumerate(attributes) if child.tag in before), default=0)
+    attributes.insert(place, details)
+
+
+def label(root: Element, session: Session) -> None:
+    """Write the chord of each sign as text under the solo: chord, figure, Roman numeral."""
+    element = part_element(root, session.solo)
+    notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
+    for sign in session.signs:
+        verdict = session.verdict(sign) if sign.part == session.solo.index else None
+        ordinal = sign.main(session.score).ordinal
+        if verdict is None or not verdict.known or verdict.label == NO_CHORD or ordinal < 0:
+            continue
+        said = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
+        direction = etree.Element("direction", placement="below")
+        etree.SubElement(etree.SubElement(direction, "direction-type"), "words").text = said
+        notes[ordinal].addprevious(direction)
+
+
+def tree_text(root: Element) -> bytes:
+    """The tree as a MusicXML file."""
+    return etree.tostring(root.getroottree(), xml_declaration=True, encoding="UTF-8", doctype=_DOCTYPE)
