@@ -14,6 +14,7 @@ import click
 
 from appui import __version__
 from appui.cli.batch import batch
+from appui.cli.notate import notate
 from appui.cli.options import (
     BARS,
     HARMONY,
@@ -377,7 +378,7 @@ def demo(folder: Path) -> None:
     run_demo(folder)
 
 
-for _command in (practice, play, batch, page):
+for _command in (practice, play, notate, batch, page):
     cli.add_command(_command)
 
 

@@ -22,7 +22,7 @@ from appui.perform.levels import FORTE
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 
-__all__ = ["Element", "put_into"]
+__all__ = ["Element", "put_into", "unslur"]
 
 Element = Any  # lxml ships no types of its own
 
@@ -40,6 +40,8 @@ def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
     `divisions` of a quarter note must be the part's own throughout.
     """
     notes = [note for measure in part.iterfind("measure") for note in measure.iterfind("note")]
+    small = [element for ordinal in line.small for element in _elements(notes, ordinal)]
+    _cut_slurs(notes, small)
     slurred = _Slurs(line)
     new: set[Element] = set()
     for slot in line.slots:
@@ -49,8 +51,31 @@ def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
         _remove(old)
         parent[place:place] = written
         new.update(written)
-    _remove(small for ordinal in line.small for small in _elements(notes, ordinal))
+    _remove(small)
     return new
+
+
+def unslur(part: Element, gone: Sequence[Element]) -> None:
+    """Take away the slurs between notes that go and notes that stay: nothing would be at their other end."""
+    _cut_slurs([note for measure in part.iterfind("measure") for note in measure.iterfind("note")], gone)
+
+
+def _cut_slurs(notes: Sequence[Element], small: Sequence[Element]) -> None:
+    places = {note: place for place, note in enumerate(notes)}
+    gone = set(small)
+    for note in small:
+        for slur in note.iterfind("notations/slur"):
+            following = notes[places[note] :] if slur.get("type") == "start" else notes[places[note] :: -1]
+            wanted = {"start": "stop", "stop": "start"}.get(slur.get("type") or "")
+            other = next((end for each in following for end in _slur(each, wanted, slur.get("number"))), None)
+            if other is not None and other.getparent().getparent() not in gone:
+                other.getparent().remove(other)
+
+
+def _slur(note: Element, kind: str | None, number: str | None) -> Iterator[Element]:
+    for slur in note.iterfind("notations/slur"):
+        if slur.get("type") == kind and slur.get("number", "1") == (number or "1"):
+            yield slur
 
 
 def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
@@ -76,14 +101,17 @@ def _remove(elements: Any) -> None:
 
 
 class _Slurs:
-    """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign."""
+    """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign.
+
+    Where a printed slur leads on from the note it covers the gesture too.
+    """
 
     def __init__(self, line: Line) -> None:
         spans: dict[tuple[str, Fraction], list[Fraction]] = {}
         for slot in line.slots:
             for piece in slot.pieces:
                 for tone in piece.tones:
-                    if tone.sign in line.signs:
+                    if tone.sign in line.signs and not tone.event.slur_on:
                         spans.setdefault((tone.sign or "", tone.printed_q), []).append(tone.onset_q)
         self.first = {min(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}
         self.last = {max(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}

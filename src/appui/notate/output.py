@@ -15,7 +15,7 @@ from appui.notate.tree import label, partwise, tree_text, with_line
 from appui.perform.session import Session
 from appui.score.source import load
 
-__all__ = ["SUFFIXES", "engraved", "notated", "pdf_of", "pages_of"]
+__all__ = ["SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
 
 SUFFIXES = (".musicxml", ".xml", ".svg", ".pdf")
 _OPTIONS = {
@@ -63,4 +63,24 @@ def pages_of(musicxml: bytes, name: str) -> list[str]:
 
 def pdf_of(pages: list[str]) -> bytes:
     """The pages as one PDF."""
-    raise NotImplementedError(pages)
+    from io import BytesIO
+
+    import cairosvg
+    from pypdf import PdfReader, PdfWriter
+
+    writer = PdfWriter()
+    for page in pages:
+        drawn = cairosvg.svg2pdf(bytestring=_drawable(page).encode())
+        writer.append(PdfReader(BytesIO(drawn)))
+    out = BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
+#  the note values of a metronome mark in a music font (SMuFL 1.4, read), as Unicode text fonts have them
+_TEXT_NOTES = {0xECA3: "𝅗𝅥", 0xECA5: "♩", 0xECA7: "♪", 0xECB7: ".", 0xE1D3: "𝅗𝅥", 0xE1D5: "♩", 0xE1D7: "♪", 0xE1E7: "."}
+
+
+def _drawable(page: str) -> str:
+    """The page for a drawing library that knows no fonts inside an SVG."""
+    return page.translate(_TEXT_NOTES)

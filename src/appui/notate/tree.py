@@ -5,8 +5,8 @@ round first. In the part that is written out, divisions are made fine enough; in
 
 Ways to keep the print
     ``above``: the whole written-out line as a part of its own above the solo. ``ossia``: the same, smaller, and only
-    the bars that differ are to be printed (`print-object` and `staff-size`, MusicXML 4.0, read). ``replace``: the solo
-    itself is written out.
+    the bars that differ are there and printed (`print-object` and `staff-size`, MusicXML 4.0, read). ``replace``: the
+    solo itself is written out. A line beside the solo is silent (volume 0), so that a player of the file hears one.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from lxml import etree
 
 from appui.harmony.kinds import NO_CHORD
 from appui.notate.beams import set_accidentals, set_beams
-from appui.notate.engrave import Element, put_into
+from appui.notate.engrave import Element, put_into, unslur
 from appui.notate.line import Line, written_line
 from appui.perform.session import Session
 from appui.score.model import Key, Part, Score
@@ -186,6 +186,7 @@ def _listed(root: Element, part: Part, own_id: str, keep: str) -> None:
         for node in new.findall(tag):
             new.remove(node)
     _renamed(new)
+    _silent(new)
     if solo is not None:
         solo.addprevious(new)
     else:
@@ -199,9 +200,28 @@ def _renamed(part: Element) -> None:
             node.set("id", f"{PART_ID}-{node.get('id')}")
 
 
+def _silent(part: Element) -> None:
+    """The solo sounds already: a player of the file must not hear both."""
+    for midi in part.iterfind("midi-instrument"):
+        volume = midi.find("volume")
+        if volume is None:
+            volume = etree.Element("volume")
+            pan = next((child for child in midi if child.tag in ("pan", "elevation")), None)
+            if pan is not None:
+                pan.addprevious(volume)
+            else:
+                midi.append(volume)
+        volume.text = "0"
+
+
 def _only(element: Element, bars: set[int]) -> None:
-    """Ask for the other bars not to be printed."""
-    for index, measure in enumerate(element.iterfind("measure")):
+    """Leave the other bars empty, and ask for them not to be printed."""
+    measures = element.findall("measure")
+    hidden = [measure for index, measure in enumerate(measures) if index not in bars]
+    unslur(element, [note for measure in hidden for note in measure.iterfind("note")])
+    for measure in hidden:
+        _emptied(measure)
+    for index, measure in enumerate(measures):
         shown = index in bars
         if index == 0 or shown != ((index - 1) in bars):
             attributes = measure.find("attributes")
@@ -213,6 +233,16 @@ def _only(element: Element, bars: set[int]) -> None:
             if index == 0:
                 etree.SubElement(details, "staff-size").text = str(_OSSIA_PERCENT)
             _after(attributes, details)
+
+
+def _emptied(measure: Element) -> None:
+    """The bar with its time, and nothing in it."""
+    for note in measure.findall("note"):
+        if note.find("grace") is None and note.find("chord") is None:
+            forward = etree.Element("forward")
+            forward.append(deepcopy(note.find("duration")))
+            note.addprevious(forward)
+        measure.remove(note)
 
 
 def _after(attributes: Element, details: Element) -> None:
