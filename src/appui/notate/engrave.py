@@ -103,18 +103,20 @@ def _remove(elements: Any) -> None:
 class _Slurs:
     """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign.
 
-    Where a printed slur leads on from the note it covers the gesture too.
+    A note that quick notes of its own follow without a new stroke begins theirs. Where a printed slur leads on from the
+    note it covers the gesture too.
     """
 
     def __init__(self, line: Line) -> None:
+        tones = {tone for slot in line.slots for piece in slot.pieces for tone in piece.tones}
+        leading = {tone.end_q: tone.onset_q for tone in tones if tone.leads_on}
         spans: dict[tuple[str, Fraction], list[Fraction]] = {}
-        for slot in line.slots:
-            for piece in slot.pieces:
-                for tone in piece.tones:
-                    if tone.sign in line.signs and not tone.event.slur_on:
-                        spans.setdefault((tone.sign or "", tone.printed_q), []).append(tone.onset_q)
-        self.first = {min(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}
-        self.last = {max(onsets) for onsets in spans.values() if min(onsets) < max(onsets)}
+        for tone in tones:
+            if tone.sign in line.signs and not tone.event.slur_on:
+                spans.setdefault((tone.sign or "", tone.printed_q), []).append(tone.onset_q)
+        ends = [(leading.get(min(onsets), min(onsets)), max(onsets)) for onsets in spans.values()]
+        self.first = {first for first, last in ends if first < last}
+        self.last = {last for first, last in ends if first < last}
 
 
 class _Notes:
@@ -234,7 +236,7 @@ class _Notes:
             self._slurred(found, piece, opens=opens, closes=closes, first=first)
             for kind in edge.split():
                 etree.SubElement(found, "tuplet", type=kind, number="2" if self.event.tuplet != 1 else "1")
-            for child in self._kept(opens=opens, closes=closes):
+            for child in self._kept(opens=opens, closes=closes, struck=first and self._is_main(piece)):
                 found.append(child)
             if first and piece.starts[:1] == (True,) and any(tone.role == "lean" for tone in piece.tones):
                 articulations = found.find("articulations")
@@ -256,22 +258,29 @@ class _Notes:
             if (opens and slur.get("type") == "start") or (closes and slur.get("type") == "stop"):
                 found.append(_plain(slur))
 
-    def _kept(self, *, opens: bool, closes: bool) -> Iterator[Element]:
+    def _is_main(self, piece: Written) -> bool:
+        """Whether a piece is the printed note itself: it keeps the staccato or accent."""
+        return any(
+            starts and tone.role in ("plain", "main", "release")
+            for tone, starts in zip(piece.tones, piece.starts, strict=True)
+        )
+
+    def _kept(self, *, opens: bool, closes: bool, struck: bool) -> Iterator[Element]:
         """What else hung on the printed note."""
         for notations in self.old[0].iterfind("notations"):
             for child in notations:
                 if not isinstance(child.tag, str) or child.tag in _GONE:
                     continue
                 if child.tag == "articulations":
-                    yield from _articulations(child, opens=opens, closes=closes)
+                    yield from _articulations(child, struck=struck, closes=closes)
                 elif closes if child.tag in _LATE else opens:
                     yield _plain(child)
 
 
-def _articulations(node: Element, *, opens: bool, closes: bool) -> Iterator[Element]:
+def _articulations(node: Element, *, struck: bool, closes: bool) -> Iterator[Element]:
     kept = _plain(node)
     for child in list(kept):
-        if not (closes if child.tag in _LATE else opens):
+        if not (closes if child.tag in _LATE else struck):
             kept.remove(child)
     if len(kept):
         yield kept

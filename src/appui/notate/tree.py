@@ -17,7 +17,6 @@ from math import lcm
 
 from lxml import etree
 
-from appui.harmony.kinds import NO_CHORD
 from appui.notate.beams import set_accidentals, set_beams
 from appui.notate.engrave import Element, put_into, unslur
 from appui.notate.line import Line, written_line
@@ -252,18 +251,24 @@ def _after(attributes: Element, details: Element) -> None:
 
 
 def label(root: Element, session: Session) -> None:
-    """Write the chord of each sign as text under the solo: chord, figure, Roman numeral."""
+    """Write the chord of each sign as text under the solo, where it is a new one: chord, figure, Roman numeral."""
     element = part_element(root, session.solo)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
+    said: dict[int, str] = {}
+    before = (-1, "")
     for sign in session.signs:
-        verdict = session.verdict(sign) if sign.part == session.solo.index else None
-        ordinal = sign.main(session.score).ordinal
-        if verdict is None or not verdict.known or verdict.label == NO_CHORD or ordinal < 0:
+        event = sign.main(session.score)
+        verdict = session.verdict(sign) if sign.part == session.solo.index and event.ordinal >= 0 else None
+        if verdict is None or not verdict.known or event.ordinal in said:
             continue
-        said = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
-        direction = etree.Element("direction", placement="below")
-        etree.SubElement(etree.SubElement(direction, "direction-type"), "words").text = said
-        notes[ordinal].addprevious(direction)
+        words = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
+        said[event.ordinal] = "" if before == (event.bar, words) else words
+        before = event.bar, words
+    for ordinal, words in said.items():
+        if words:
+            direction = etree.Element("direction", placement="below")
+            etree.SubElement(etree.SubElement(direction, "direction-type"), "words").text = words
+            notes[ordinal].addprevious(direction)
 
 
 def tree_text(root: Element) -> bytes:
