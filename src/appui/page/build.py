@@ -24,6 +24,7 @@ from appui.page.marked import Marked, mark_score
 from appui.page.passages import Heard, find_passages
 from appui.page.record import Picture, labels_of, page_record, readings_at
 from appui.page.sheets import Sheet, Wanted, make_sheets
+from appui.page.staves import Staves, written_staves
 from appui.perform.session import Session
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
@@ -76,8 +77,13 @@ def make_page(
     wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    record = page_record(session, signs, passages, named, groups, pictures, styles)
-    return _write(record, layouts, [sheet for group in groups for sheet in group], output, folder=folder)
+    readings = {
+        sign.place: readings_at(session, sign, styles) for sign in signs if session.choices[sign.place].realized
+    }
+    staves = written_staves(session, score, readings, say)
+    record = page_record(session, signs, passages, named, groups, pictures, styles, staves)
+    sheets = [sheet for group in groups for sheet in group]
+    return _write(record, layouts, staves, sheets, output, folder=folder)
 
 
 def _check_place(output: Path) -> None:
@@ -113,7 +119,13 @@ def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
 
 
 def _write(
-    record: dict[str, Any], layouts: Mapping[str, Layout], sheets: Sequence[Sheet], output: Path, *, folder: bool
+    record: dict[str, Any],
+    layouts: Mapping[str, Layout],
+    staves: Staves,
+    sheets: Sequence[Sheet],
+    output: Path,
+    *,
+    folder: bool,
 ) -> Made:
     sounds = [base64.b64encode(sheet.data).decode() for sheet in sheets]
     beside = output.with_name(f"{output.stem}-sound")
@@ -124,15 +136,15 @@ def _write(
         for number, sound in enumerate(sounds):
             written.append(beside / f"{number}.js")
             write_whole(written[-1], f'appuiSound({number}, "{sound}");\n'.encode())
-    write_whole(output, _page(record, layouts, [] if folder else sounds).encode())
+    write_whole(output, _page(record, layouts, staves.shapes, [] if folder else sounds).encode())
     return Made(tuple(written), sum(path.stat().st_size for path in written), len(record["signs"]))
 
 
-def _page(record: dict[str, Any], layouts: Mapping[str, Layout], sounds: Sequence[str]) -> str:
+def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[str, str], sounds: Sequence[str]) -> str:
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
-    shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes}
+    shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
         "TITLE": html.escape(record["title"]),

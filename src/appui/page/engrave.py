@@ -18,7 +18,7 @@ from appui.errors import ScoreError
 from appui.page.lettering import Label, letter
 from appui.page.marked import Marked
 
-__all__ = ["GLYPHS", "Engraver", "Layout"]
+__all__ = ["GLYPHS", "Engraver", "Layout", "draw_small"]
 
 MEI, XML = "{http://www.music-encoding.org/ns/mei}", "{http://www.w3.org/XML/1998/namespace}"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -48,6 +48,18 @@ _OPTIONS: dict[str, Any] = {
     "pageMarginRight": 10,
     "spacingStaff": 9,
     "minLastJustification": 0.5,
+}
+
+
+_SMALL_OPTIONS = _OPTIONS | {
+    "breaks": "none",
+    "adjustPageWidth": True,
+    "pageWidth": 100000,
+    "smuflTextFont": "none",
+    "mnumInterval": 0,
+    "pageMarginTop": 10,
+    "pageMarginBottom": 0,
+    "spacingLinear": 0.2,
 }
 
 
@@ -118,6 +130,15 @@ class Engraver:
     @property
     def _bars(self) -> int:
         return sum(1 for _ in self._mei.iter(f"{MEI}measure"))
+
+
+def draw_small(text: str) -> tuple[str, dict[str, str]]:
+    """Some bars of MusicXML on one line, as wide as they need: the picture and its shapes by name."""
+    toolkit = _toolkit()
+    toolkit.setOptions(_SMALL_OPTIONS)
+    toolkit.loadData(text)
+    layout = _tidied([toolkit.renderToSVG(1)], frozenset(), (), 0)
+    return layout.systems[0], dict(layout.shapes)
 
 
 def _spaced(tempo: Any) -> None:

@@ -10,7 +10,7 @@ letters, generously, since the browser's font is not known.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,12 +52,13 @@ class _Block:
     down: float | None = None
 
 
-def letter(root: Any, labels: Iterable[Label], size: int) -> None:
+def letter(root: Any, labels: Sequence[Label], size: int) -> None:
     """Add the labels whose signs are in this picture, in letters of a size."""
+    if not labels:
+        return
     inner = root.find(f"{SVG}svg")
     margin = inner.find(f"{SVG}g")
     places = {node.get("id"): node for node in margin.iter(f"{SVG}g") if node.get("id")}
-    labels = list(labels)
     words, rows = _words(labels, places), _rows(labels, places)
     width, height = map(float, _BOX.match(inner.get("viewBox")).groups())  # type: ignore[union-attr]
     top = _at(margin)[1]

@@ -15,6 +15,7 @@ from appui.audition.survey import ornament_record
 from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
+from appui.page.staves import PRINTED, Staves
 from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
 from appui.perform.session import Session
 from appui.score.signs import Sign, beat_name
@@ -38,7 +39,12 @@ def labels_of(session: Session, signs: Sequence[Sign], pictures: Mapping[str, Pi
     for number, sign in enumerate(signs):
         (small, drawn, main), verdict = pictures[sign.place], session.verdict(sign)
         word = mark_of(session.choices[sign.place].reading) + ("?" if verdict is not None and verdict.doubtful else "")
-        yield Label(f"word-{number}", word, (*small, *drawn, main), harmony_rows(verdict), main)
+        yield Label(f"word-{number}", word, (*small, *drawn, main), harmony_rows(verdict), _beat(sign, small, main))
+
+
+def _beat(sign: Sign, small: Sequence[str], main: str) -> str:
+    """What the harmony stands under: after-notes have the harmony they lead into, so it stands under themselves."""
+    return small[0] if sign.kind == "after-notes" and small else main
 
 
 def page_record(
@@ -49,6 +55,7 @@ def page_record(
     groups: Sequence[tuple[Sheet, ...]],
     pictures: Mapping[str, Picture],
     styles: Sequence[str],
+    staves: Staves,
 ) -> dict[str, Any]:
     """The page's data. `pictures` has by sign the names of its small notes, its other drawn parts, and its main note.
 
@@ -70,7 +77,7 @@ def page_record(
         "tempos": [{"name": name, "factor": float(factor)} for name, factor in tempos],
         "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S},
         "signs": [
-            _sign_record(session, sign, number, heard, passage_of, pictures[sign.place], styles)
+            _sign_record(session, sign, number, heard, passage_of, pictures[sign.place], styles, staves)
             for number, sign in enumerate(signs)
         ],
         "passages": [_passage_record(session, each) for each in heard],
@@ -86,6 +93,7 @@ def _sign_record(
     passage_of: Mapping[str, int],
     picture: Picture,
     styles: Sequence[str],
+    staves: Staves,
 ) -> dict[str, Any]:
     told, verdict, choice = ornament_record(session, sign), session.verdict(sign), session.choices[sign.place]
     event, bar = sign.main(session.score), session.score.bars[sign.main(session.score).bar]
@@ -106,7 +114,11 @@ def _sign_record(
         "source": choice.source,
         "known": _KNOWN.get(choice.known, choice.known),
         "by": choice.by,
-        "readings": [_reading_record(session, sign, words, styles) for words in readings_at(session, sign, styles)],
+        "readings": [
+            _reading_record(session, sign, words, styles) | {"written": staves.pictures.get((sign.place, words), "")}
+            for words in readings_at(session, sign, styles)
+        ],
+        "asPrinted": staves.pictures.get((sign.place, PRINTED), ""),
         "picture": {"small": small, "drawn": drawn, "main": main, "word": f"word-{number}"},
         "passage": passage,
         "excerpt": _excerpt(heard[passage], sign) if passage is not None else None,

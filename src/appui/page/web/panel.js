@@ -93,6 +93,8 @@ function whyPart(sign, open) {
 /** A picture of some bars. @param {string} text @param {string} label */
 function smallPicture(text, label) {
   const picture = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  const box = (picture.getAttribute("viewBox") || "").split(" ");
+  picture.setAttribute("style", `width: ${Number(box[2]) * 0.44}px`);
   picture.setAttribute("role", "img");
   picture.setAttribute("aria-label", label);
   return make("div", { class: "small-system" }, document.importNode(picture, true));

@@ -1,0 +1,144 @@
+"""Readings written out: a short staff for each, of the sign's bar, and one of the bar as printed.
+
+What is played in a bar is written by `appui.notate` for a whole part at once; here all but the sign stays as printed.
+So that a long score costs little more than a short one, many signs are written out in one go: those far enough apart
+not to be seen in each other's bars. A staff begins with the bar before where the sign stands on its first beat and a
+reading takes time from that bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from lxml import etree
+
+from appui.notate.line import Line, Slot, written_line
+from appui.notate.tree import part_element, partwise, rewrite
+from appui.page.engrave import draw_small
+from appui.perform.session import Session
+from appui.score.source import load
+
+__all__ = ["PRINTED", "Staves", "written_staves"]
+
+Element = Any  # lxml ships no types of its own
+#  in place of a reading's words: the bar as it is printed
+PRINTED = ""
+_LEFT_OUT = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
+_LASTING = ("divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "staff-details", "transpose")
+_FAR = 3  # bars between signs that are written out together
+
+
+@dataclass(frozen=True, slots=True)
+class Staves:
+    """The pictures by place and reading (or `PRINTED`), and the shapes of glyphs they share by name."""
+
+    pictures: Mapping[tuple[str, str], str]
+    shapes: Mapping[str, str]
+
+
+def written_staves(
+    session: Session, file: Path, readings: Mapping[str, Sequence[str]], say: Callable[[str], None]
+) -> Staves:
+    """Staves for the readings, in words, of some places; raises `ScoreError` as reading the file does."""
+    root = partwise(load(file).root)
+    part = part_element(root, session.solo)
+    pictures: dict[tuple[str, str], str] = {}
+    shapes: dict[str, str] = {}
+    spans = {place: _span(session, place, words) for place, words in readings.items()}
+    for group in _together(session, readings):
+        changed = {place: session.reading(place, words) for place, words in group.items()}
+        line = _only(session, written_line(session, session.solo.index, changed), group)
+        element = deepcopy(part)
+        rewrite(element, session.score, line)
+        say("writing out")
+        for place in group.keys() & line.signs:
+            pictures[place, group[place]] = _drawn(element, spans[place], shapes)
+    for place in dict.fromkeys(place for place, _ in pictures):
+        pictures[place, PRINTED] = _drawn(part, spans[place], shapes)
+    return Staves(pictures, shapes)
+
+
+def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> Iterable[dict[str, str]]:
+    """The readings in groups that can be written out at once."""
+    groups: list[dict[str, str]] = []
+    ends: list[int] = []
+    for place, words in readings.items():
+        bar = session.sign_at(place).main(session.score).bar
+        for each in words:
+            number = next((n for n, end in enumerate(ends) if end + _FAR <= bar), len(groups))
+            if number == len(groups):
+                groups.append({})
+                ends.append(bar)
+            groups[number][place] = each
+            ends[number] = bar
+    return groups
+
+
+def _only(session: Session, line: Line, places: Iterable[str]) -> Line:
+    """The line with only these signs written out, and those that share a printed note with one of them."""
+    wanted = set(places)
+    while True:
+        slots = tuple(slot for slot in line.slots if wanted & _signs(slot))
+        found = wanted.union(*map(_signs, slots))
+        if found == wanted:
+            break
+        wanted = found
+    signs = frozenset(wanted & line.signs)
+    small = frozenset(small.ordinal for place in signs for small in session.sign_at(place).small if small.ordinal >= 0)
+    return replace(line, slots=slots, signs=signs, small=small)
+
+
+def _signs(slot: Slot) -> set[str]:
+    return {tone.sign for piece in slot.pieces for tone in piece.tones if tone.sign is not None}
+
+
+def _span(session: Session, place: str, words: Sequence[str]) -> tuple[int, int]:
+    """First and last bar index to be shown for a sign."""
+    sign, score = session.sign_at(place), session.score
+    event = sign.main(score)
+    early = any(session.reading(place, each).placement == "before" for each in words)
+    on_first_beat = event.onset_q == score.bars[event.bar].onset_q and sign.kind != "after-notes"
+    return max(event.bar - (1 if early and on_first_beat else 0), 0), event.bar
+
+
+def _drawn(part: Element, span: tuple[int, int], shapes: dict[str, str]) -> str:
+    picture, glyphs = draw_small(_cut(part, *span))
+    shapes.update(glyphs)
+    return picture
+
+
+def _cut(part: Element, first: int, last: int) -> str:
+    """A score of some bars of one part, without words and numbers around the notes."""
+    measures = part.findall("measure")
+    root = etree.Element("score-partwise", version="4.0")
+    listed = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
+    etree.SubElement(listed, "part-name")
+    own = etree.SubElement(root, "part", id="P1")
+    for measure in measures[first : last + 1]:
+        copied = deepcopy(measure)
+        for child in [child for child in copied if not isinstance(child.tag, str) or child.tag in _LEFT_OUT]:
+            copied.remove(child)
+        own.append(copied)
+    own[0].insert(0, _in_force(measures[:first]))
+    for node in root.iter("note", "measure"):
+        if "id" in node.attrib:
+            del node.attrib["id"]
+    return str(etree.tostring(root, encoding="unicode"))
+
+
+def _in_force(measures: Iterable[Element]) -> Element:
+    """What the attributes of earlier bars leave in force, as one element."""
+    found: dict[tuple[str, str], Element] = {}
+    for measure in measures:
+        for attributes in measure.iterfind("attributes"):
+            for child in attributes:
+                if child.tag in _LASTING:
+                    found[str(child.tag), child.get("number") or ""] = child
+    attributes = etree.Element("attributes")
+    for (_, _), child in sorted(found.items(), key=lambda item: (_LASTING.index(item[0][0]), item[0][1])):
+        attributes.append(deepcopy(child))
+    return attributes
