@@ -84,9 +84,20 @@ def written_line(session: Session, part: int, changed: Mapping[str, Reading] | N
     slots.sort(key=lambda slot: (slot.event.onset_q, slot.voice))
     told = {place for place, _ in notices}
     signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
-    written = (sign for sign in session.signs if sign.part == part and sign.place in signs)
-    small = frozenset(small.ordinal for sign in written for small in sign.small if small.ordinal >= 0)
+    small = _small(session, part, signs)
     return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys(notices)), levels)
+
+
+def _small(session: Session, part: int, places: frozenset[str]) -> frozenset[int]:
+    """The ordinals of the small notes written out; tones of signs over small notes go by those signs' places."""
+    written = [sign for sign in session.signs if sign.part == part and sign.place in places]
+    over = {(sign.voice, sign.event, sign.within < 0) for sign in written if sign.within is not None}
+    whole = (
+        sign
+        for sign in session.signs
+        if sign.part == part and (sign.place in places or (sign.voice, sign.event, sign.kind == "after-notes") in over)
+    )
+    return frozenset(small.ordinal for sign in whole for small in sign.small if small.ordinal >= 0)
 
 
 def _slots(

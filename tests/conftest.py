@@ -1,0 +1,33 @@
+"""What the tests of several rooms need: the MusicXML schema."""
+
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+#  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
+_XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
+<xs:attribute name="lang" type="xs:language"/><xs:attribute name="space" type="xs:NCName"/></xs:schema>"""
+_XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
+<xs:attribute name="href" type="xs:anyURI"/><xs:attribute name="type" type="xs:token"/>
+<xs:attribute name="role" type="xs:token"/><xs:attribute name="title" type="xs:token"/>
+<xs:attribute name="show" type="xs:token"/><xs:attribute name="actuate" type="xs:token"/></xs:schema>"""
+
+
+class _Beside(etree.Resolver):
+    def resolve(self, url: str, pubid: str | None, context: object) -> object:
+        del pubid
+        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(url.rsplit("/", 1)[-1])
+        return self.resolve_string(text, context) if text else None
+
+
+@pytest.fixture(scope="session")
+def schema() -> etree.XMLSchema:
+    """The MusicXML schema partitura ships (3.1)."""
+    spec = find_spec("partitura")
+    assert spec is not None
+    assert spec.origin is not None
+    parser = etree.XMLParser()
+    parser.resolvers.add(_Beside())
+    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "assets" / "musicxml.xsd", parser))

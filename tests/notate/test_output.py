@@ -1,0 +1,212 @@
+"""The written-out part: the same notes as the realization, in a tree that is otherwise the file's own."""
+
+from io import BytesIO
+from pathlib import Path
+
+import music21
+import pytest
+from click.testing import CliRunner
+from lxml import etree
+from pypdf import PdfReader
+
+from appui import demo
+from appui.cli.main import cli
+from appui.notate.excerpt import excerpt
+from appui.notate.output import notated, pages_of, pdf_of
+from appui.notate.tree import KEEPS, PART_ID, partwise
+from appui.perform.session import Session, Wishes
+from appui.score.read import score_of
+from appui.score.repeats import once
+from appui.score.source import load, parse_text
+
+CORPUS = Path(music21.__file__).parent / "corpus"
+FERRY = Path(demo.__file__).with_name("ferry.musicxml")
+LANTERN = Path(demo.__file__).with_name("lantern.musicxml")
+MOVEMENTS = (
+    CORPUS / "haydn/opus74no1/movement1.mxl",
+    CORPUS / "beethoven/opus18no1/movement1.mxl",
+    CORPUS / "weber/concertino_clarinet.mxl",
+)
+
+
+def opened(path, **wishes) -> Session:
+    """A session without an accompaniment of our making."""
+    return Session.open(path, Wishes(pattern="none", **wishes))
+
+
+def heard(session, part=None):
+    """Onset, key and MIDI velocity of each note of the solo, every bar once; the exact onset in ten thousandths."""
+    index = session.solo.index if part is None else part
+    done = session.perform(once(session.score.bars), parts=[index])
+    return [(round(float(n.onset_q - done.lead_q) * 1000), n.key) for n in done.parts[0].notes]
+
+
+def reread(data: bytes, **wishes) -> Session:
+    """The written file as our reader has it."""
+    return Session(score_of(parse_text(data, "written.musicxml").root, "written.musicxml"), Wishes(**wishes))
+
+
+@pytest.mark.parametrize("path", MOVEMENTS, ids=lambda path: path.parent.name + "-" + path.stem)
+def test_the_written_solo_sounds_as_the_realization(path) -> None:
+    """Every note of a movement at its exact time: note values and what `attack` and `release` add."""
+    session = opened(path)
+    data, line = notated(path, session, "replace")
+    assert len(line.slots) > 10
+    assert heard(session) == heard(reread(data, solo=str(session.solo.index + 1)))
+
+
+@pytest.mark.parametrize("style", ["bach-1753", "tuerk-1789", "clementi-1801", "measured"])
+def test_every_style_can_be_written(style) -> None:
+    """The demo's signs under other manuals."""
+    session = opened(FERRY, style=style)
+    data, _ = notated(FERRY, session, "replace")
+    assert heard(session) == heard(reread(data, solo="oboe"))
+
+
+def test_a_line_above_sounds_as_the_realization() -> None:
+    """It is the first part, above the solo."""
+    session = opened(FERRY)
+    back = reread(notated(FERRY, session, "above")[0])
+    assert PART_ID == back.score.parts[0].id
+    assert heard(session) == heard(back, 0)
+
+
+def test_a_line_beside_the_solo_is_silent_in_players_of_the_file() -> None:
+    """Volume 0: a player must not sound both."""
+    for keep in ("ossia", "above"):
+        root = etree.fromstring(notated(FERRY, opened(FERRY), keep)[0])
+        assert ["0"] == root.xpath(f"//score-part[@id='{PART_ID}']/midi-instrument/volume/text()")
+
+
+@pytest.mark.parametrize("keep", KEEPS)
+def test_it_is_valid_musicxml(schema, keep) -> None:
+    """MusicXML 3.1, musicxml.xsd as shipped in partitura: the 4.0 schema comes with no package that was found."""
+    data, _ = notated(FERRY, opened(FERRY), keep, labels=True)
+    schema.assertValid(etree.parse(BytesIO(data)))
+
+
+@pytest.mark.parametrize("keep", KEEPS)
+def test_music21_reads_the_same_notes(keep) -> None:
+    """Pitches, onsets and lengths of the written-out part, as another reader has them."""
+    data, _ = notated(FERRY, opened(FERRY), keep)
+    ours = reread(data).score.parts[0]
+    theirs = music21.converter.parseData(data.decode(), format="musicxml").parts[0].flatten().notes
+    expected = [
+        (event.onset_q, event.duration_q, note.sounding.name) for event in ours.voices[0].events for note in event.notes
+    ]
+    found = [(n.offset, n.quarterLength, p.nameWithOctave.replace("-", "b")) for n in theirs for p in n.pitches]
+    assert expected == found
+
+
+def test_the_rest_of_the_tree_is_the_files_own(tmp_path) -> None:
+    """Comments, processing instructions, unknown elements and layout come back as they were."""
+    text = FERRY.read_text(encoding="utf-8")
+    odd = text.replace("<part-list>", "<!-- kept --><?kept too?><part-list>", 1)
+    odd = odd.replace("</measure>", "<x-unknown y='1'>z</x-unknown></measure>", 1)
+    path = tmp_path / "odd.musicxml"
+    path.write_text(odd, encoding="utf-8")
+    before = load(path, keep=True).root
+    after = etree.fromstring(notated(path, opened(path), "above")[0])
+    for node in (*after.xpath(f"//part[@id='{PART_ID}']"), *after.xpath(f"//score-part[@id='{PART_ID}']")):
+        node.getparent().remove(node)
+    assert etree.tostring(before, method="c14n", with_comments=True) == etree.tostring(
+        after, method="c14n", with_comments=True
+    )
+
+
+def test_timewise_scores_are_turned_round(tmp_path) -> None:
+    """The same music in the other order of parts and bars gives the same written part."""
+    root = load(FERRY, keep=True).root
+    timewise = etree.Element("score-timewise", version="4.0")
+    timewise.extend([child for child in root if child.tag != "part"])
+    parts = root.findall("part")
+    for index, measure in enumerate(parts[0].findall("measure")):
+        new = etree.SubElement(timewise, "measure", dict(measure.attrib))
+        for part in parts:
+            etree.SubElement(new, "part", id=part.get("id")).extend(list(part.findall("measure")[index]))
+    path = tmp_path / "timewise.musicxml"
+    path.write_bytes(etree.tostring(timewise))
+    assert "score-partwise" == partwise(load(path).root).tag
+    assert heard(opened(FERRY)) == heard(reread(notated(path, opened(path), "replace")[0], solo="oboe"))
+
+
+def test_a_transposing_solo_is_written_for_its_player() -> None:
+    """The clarinet's part stays in its written key, and sounds as the realization."""
+    session = opened(LANTERN)
+    back = reread(notated(LANTERN, session, "replace")[0], solo=session.solo.name)
+    assert heard(session) == heard(back)
+    assert session.solo.transpositions == back.solo.transpositions
+
+
+def test_a_leaning_note_is_marked_and_slurred_to_its_release() -> None:
+    """A tenuto stroke, a slur unless one is printed, and the weight as levels."""
+    root = etree.fromstring(notated(FERRY, opened(FERRY), "replace")[0])
+    (bar,) = root.xpath("//part[1]/measure[@number='4']")
+    lean, release = bar.findall("note")[:2]
+    assert lean.find("notations/articulations/tenuto") is not None
+    assert ["start"] == [slur.get("type") for slur in lean.iterfind("notations/slur")]
+    assert ["stop"] == [slur.get("type") for slur in release.iterfind("notations/slur")]
+    assert float(lean.get("dynamics")) > float(release.get("dynamics"))
+
+
+def test_no_slur_is_left_with_one_end() -> None:
+    """Slurs of small notes go with them."""
+    for keep in KEEPS:
+        session = reread(notated(FERRY, opened(FERRY), keep)[0])
+        assert [] == [notice for notice in session.score.notices if "slur" in notice.text]
+
+
+def test_labels_say_the_chord_once() -> None:
+    """Under the solo, not again while it stays."""
+    root = etree.fromstring(notated(FERRY, opened(FERRY), "replace", labels=True)[0])
+    said = root.xpath("//part[1]/measure[@number='7']/direction/direction-type/words/text()")
+    assert ["G7 (7) V7 of V"] == said
+
+
+def test_verovio_engraves_every_note() -> None:
+    """As many notes in the engraving's own MIDI as in the file, and pages that are SVG."""
+    data, _ = notated(FERRY, opened(FERRY), "replace")
+    pages = pages_of(data, "ferry")
+    assert all(page.startswith("<svg") for page in pages)
+    drawn = sum(page.count('class="note"') for page in pages)
+    printed = sum(note.find("rest") is None for note in etree.fromstring(data).iter("note"))
+    assert printed == drawn
+
+
+def test_a_pdf_has_a_page_for_each() -> None:
+    """And the title in its text."""
+    data, _ = notated(FERRY, opened(FERRY), "ossia")
+    pages = pages_of(data, "ferry")
+    read = PdfReader(BytesIO(pdf_of(pages)))
+    assert len(pages) == len(read.pages)
+    assert "Ferry" in read.pages[0].extract_text()
+
+
+def test_an_excerpt_is_a_score_of_its_own() -> None:
+    """Key, meter, clef and transposition in force stand at its beginning; one reading is changed."""
+    session = opened(LANTERN)
+    sign = next(s for s in session.signs if s.small and s.part == session.solo.index and s.main(session.score).bar > 2)
+    bar = sign.main(session.score).bar
+    root = partwise(load(LANTERN).root)
+    short = {sign.place: session.reading(sign.place, "short")}
+    score = score_of(parse_text(excerpt(session, root, (bar, bar), short), "x").root, "x")
+    assert 1 == len(score.bars)
+    assert session.score.bars[bar].meter == score.bars[0].meter
+    assert session.solo.transposition_at(session.score.bars[bar].onset_q) == score.parts[0].transposition_at(0)
+    done = session.perform(once(session.score.bars, bar, bar), short, parts=[session.solo.index])
+    assert [n.key for n in done.parts[0].notes] == [key for _, key in heard(Session(score))]
+
+
+@pytest.mark.parametrize("suffix", [".musicxml", ".svg", ".pdf"])
+def test_the_command_writes_each_kind(tmp_path, suffix) -> None:
+    """By the suffix; SVG a file a page."""
+    out = tmp_path / f"out{suffix}"
+    done = CliRunner().invoke(cli, ["notate", str(FERRY), str(out)])
+    assert (0, True) == (done.exit_code, out.stat().st_size > 1000)
+    assert (tmp_path / "out-2.svg").is_file() == (suffix == ".svg")
+
+
+def test_an_unknown_suffix_is_refused(tmp_path) -> None:
+    """With those there are."""
+    done = CliRunner().invoke(cli, ["notate", str(FERRY), str(tmp_path / "out.doc")])
+    assert "outputs end in .musicxml, .xml, .svg, .pdf" in str(done.exception)
