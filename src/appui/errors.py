@@ -9,6 +9,7 @@
         ├── ChartError      a player's chart of chords
         ├── StyleError      a style table
         ├── SoundError      a SoundFont, the synthesizer, an audio format
+        ├── StoreError      a player's results of ear training
         └── OutputError     a file or folder that cannot be written
 
 A message says what was expected, what came, where (file, part, bar, line), and what to do.
@@ -25,6 +26,7 @@ __all__ = [
     "PlanError",
     "ScoreError",
     "SoundError",
+    "StoreError",
     "StyleError",
     "UsageError",
 ]
@@ -77,6 +79,10 @@ class StyleError(InputError):
 
 class SoundError(InputError):
     """No synthesizer, no usable SoundFont, or a format that cannot be written."""
+
+
+class StoreError(InputError):
+    """A database or an export of drill results that cannot be used."""
 
 
 class OutputError(InputError):

@@ -14,6 +14,7 @@ import click
 
 from appui import __version__
 from appui.cli.batch import batch
+from appui.cli.drill import drill
 from appui.cli.notate import notate
 from appui.cli.options import (
     BARS,
@@ -35,6 +36,7 @@ from appui.cli.options import (
 from appui.cli.page import page
 from appui.cli.play import play
 from appui.cli.practice import practice
+from appui.cli.progress import progress
 from appui.errors import AppuiError
 
 __all__ = ["cli", "main"]
@@ -56,12 +58,16 @@ class _Group(click.Group):
     cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}, epilog=CAUTION
 )
 @click.version_option(__version__, prog_name="appui")
-def cli() -> None:
+@click.option("--cache/--no-cache", default=True, help="Keep what is read and rendered for the next time, or not.")
+def cli(cache: bool) -> None:
     """Small notes and signs of 1700-1830: judged by the harmony, realized, heard.
 
     Begin with `appui survey SCORE`, hear the doubtful places with `appui compare SCORE FOLDER`, then `appui render
     SCORE out.wav`.
     """
+    if not cache:
+        # processes that are started inherit it
+        os.environ["APPUI_CACHE"] = "off"
 
 
 @cli.command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
@@ -378,7 +384,7 @@ def demo(folder: Path) -> None:
     run_demo(folder)
 
 
-for _command in (practice, play, notate, batch, page):
+for _command in (practice, play, drill, progress, notate, batch, page):
     cli.add_command(_command)
 
 

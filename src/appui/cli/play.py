@@ -13,7 +13,7 @@ import click
 from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 
-__all__ = ["play"]
+__all__ = ["keyboard", "play"]
 
 
 @click.command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
@@ -44,13 +44,13 @@ def play(
     session = Session.open(score, wishes)
     again = with_plan(session, embellish) if embellish else None
     performance = whole_performance(make_track(session, wish, again=again))
-    with live.open_card(performance, soundfont, driver=driver) as card, _keyboard() as key:
+    with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
         live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))
 
 
 @contextmanager
-def _keyboard() -> Iterator[Callable[[], str | None]]:
+def keyboard() -> Iterator[Callable[[], str | None]]:
     """A function that gives the key pressed since it was last asked; without a terminal none ever is."""
     if not sys.stdin.isatty():
         yield lambda: None

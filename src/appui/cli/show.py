@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from appui.audition.compare import Excerpt
     from appui.audition.sources import Opinion
+    from appui.drill.results import Result
     from appui.harmony.written_out import WrittenOut
     from appui.perform.session import Session
     from appui.score.signs import Sign
@@ -28,6 +29,7 @@ __all__ = [
     "print_json",
     "print_notices",
     "print_opinions",
+    "print_results",
     "print_style",
     "print_styles",
     "print_survey",
@@ -291,3 +293,30 @@ def _condition(condition: object) -> str:
     if isinstance(condition, bool):
         return "yes" if condition else "no"
     return " or ".join(map(str, condition)) if isinstance(condition, list) else str(condition)
+
+
+def print_results(results: Sequence[Result]) -> None:
+    """Sittings of ear training, in the order they were held."""
+    table = _table(
+        ("player", {}),
+        ("kind", {"no_wrap": True}),
+        ("when", {"no_wrap": True}),
+        ("threshold", {"no_wrap": True}),
+        ("95 % interval", {"no_wrap": True}),
+        ("right", {"no_wrap": True}),
+        ("d'", {"justify": "right"}),
+        ("bias", {"justify": "right"}),
+    )
+    for result in results:
+        ladder, found, told = result.kind.ladder, result.threshold, result.detection
+        table.add_row(
+            result.player,
+            result.kind.name,
+            result.moment[:16].replace("T", " "),
+            ladder.words(found.level) if found else "none",
+            f"{ladder.number(found.low)} to {ladder.words(found.high)}" if found else "",
+            f"{result.right} of {result.trials}",
+            f"{told.d_prime:.2f}" if told else "",
+            f"{told.bias:+.2f}" if told else "",
+        )
+    _print(table)

@@ -1,0 +1,172 @@
+"""From right and wrong answers to a threshold: a psychometric function fitted by scipy, and signal detection.
+
+    P(right at x) = g + (1 - g - l) / (1 + exp(-(x - a) / b)),  x = log2 level
+
+`g` is the chance of a guess, `l` the share of slips (at most 5 %), `a` the threshold: halfway between guessing and
+(nearly) always right, so 3 in 4 for two answers and 2 in 3 for three. The slope `b` is held loosely near half an octave
+and `l` near 2 %, since a staircase asks little far from `a` (penalties, a design choice). The 95 % interval is that
+of the profile likelihood: all `a` that the answers do not speak against.
+
+There is a threshold only where the answers are better than guesses: where the fit is not clearly better than one
+constant chance `g` (likelihood ratio, 1 in 100) or its interval does not end within two octaves of what was asked, or
+spans more than three, there is none, and that is said.
+
+Signal detection: d' = (z(H) - z(F)) / sqrt 2 for two intervals, without the root for one; bias c = -(z(H) + z(F)) / 2,
+below 0 for a leaning towards the first answer; half an answer is added to each count, so that no rate is 0 or 1
+(log-linear correction, memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import NamedTuple
+
+__all__ = ["Answered", "Detection", "Threshold", "chance_right", "detection", "fit"]
+
+_SLIP = (0.0, 0.02, 0.05)  # least, expected, most
+_SLOPE = (0.5, 0.7)  # octaves, spread of its logarithm
+_SLOPES = (0.05, 4.0)
+#  twice the difference of log-likelihoods: 95 % of chi-square with one degree of freedom; 99 % with three
+_INSIDE, _BETTER = 3.841, 11.345
+_WIDEST_OCTAVES = 3.0
+_REACH_OCTAVES = 2.0
+
+
+class Answered(NamedTuple):
+    """One trial's level, and whether the answer was right."""
+
+    level: float
+    right: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """A threshold with its 95 % interval, in the unit of the levels; `slope` in octaves; from how many `trials`."""
+
+    level: float
+    low: float
+    high: float
+    slope: float
+    trials: int
+
+
+class Detection(NamedTuple):
+    """`d_prime` and `bias` (see the module's head) over all trials of a sitting, whatever their level."""
+
+    d_prime: float
+    bias: float
+
+
+def chance_right(level: float, threshold: float, slope: float, guess: float, slip: float = 0.02) -> float:
+    """The psychometric function; `slope` in octaves.
+
+    >>> chance_right(2.0, 2.0, 0.5, 0.5, 0.0)
+    0.75
+    """
+    z = max(min((math.log2(level) - math.log2(threshold)) / slope, 500.0), -500.0)
+    return guess + (1 - guess - slip) / (1 + math.exp(-z))
+
+
+def fit(answers: Sequence[Answered], guess: float) -> Threshold | None:
+    """The threshold of these answers, or `None` where they are no better than guesses."""
+    if len(answers) < 8 or len({each.right for each in answers}) < 2:
+        return None
+    cost = _Cost(answers, guess)
+    best, at = cost.least()
+    if 2 * (cost.guessing() - cost.misfit(*at)) < _BETTER:
+        return None
+    low, high = (_edge(cost, at, best, way) for way in (-1, 1))
+    if low is None or high is None or high - low > _WIDEST_OCTAVES:
+        return None
+    return Threshold(2 ** at[0], 2**low, 2**high, math.exp(at[1]), len(answers))
+
+
+class _Cost:
+    """Minus the log-likelihood of the answers, and the penalties."""
+
+    def __init__(self, answers: Sequence[Answered], guess: float) -> None:
+        import numpy as np
+
+        self.guess = guess
+        table: dict[float, list[int]] = {}
+        for each in answers:
+            table.setdefault(math.log2(each.level), [0, 0])[not each.right] += 1
+        self.x = np.array(list(table))
+        self.right, self.wrong = np.array(list(table.values()), float).T
+        self.bounds = (float(self.x.min()) - _REACH_OCTAVES, float(self.x.max()) + _REACH_OCTAVES)
+
+    def misfit(self, threshold: float, slope: float, slip: float) -> float:
+        """Minus the log-likelihood; `threshold` log2, `slope` as its logarithm."""
+        import numpy as np
+
+        z = np.clip((self.x - threshold) / math.exp(slope), -500, 500)
+        p = np.clip(self.guess + (1 - self.guess - slip) / (1 + np.exp(-z)), 1e-9, 1 - 1e-9)
+        return -float(self.right @ np.log(p) + self.wrong @ np.log(1 - p))
+
+    def __call__(self, threshold: float, slope: float, slip: float) -> float:
+        middle, spread = _SLOPE
+        return (
+            self.misfit(threshold, slope, slip)
+            + ((slope - math.log(middle)) / spread) ** 2 / 2
+            + ((slip - _SLIP[1]) / 0.02) ** 2 / 2
+        )
+
+    def guessing(self) -> float:
+        """The misfit of guesses at every level."""
+        right, wrong = float(self.right.sum()), float(self.wrong.sum())
+        return -(right * math.log(self.guess) + wrong * math.log(1 - self.guess))
+
+    def least(self) -> tuple[float, tuple[float, float, float]]:
+        """The least cost and where."""
+        starts = [float(level) for level in self.x]
+        found = [self._search([start, math.log(_SLOPE[0]), _SLIP[1]]) for start in _spread(starts)]
+        return min(found, key=lambda each: each[0])
+
+    def _search(self, start: list[float]) -> tuple[float, tuple[float, float, float]]:
+        from scipy.optimize import minimize
+
+        done = minimize(lambda at: self(*at), start, method="L-BFGS-B", bounds=[self.bounds, *_BOUNDS])
+        threshold, slope, slip = map(float, done.x)
+        return float(done.fun), (threshold, slope, slip)
+
+    def profile(self, threshold: float, near: tuple[float, float, float]) -> float:
+        """The least cost with the threshold held."""
+        from scipy.optimize import minimize
+
+        done = minimize(lambda at: self(threshold, *at), near[1:], method="L-BFGS-B", bounds=_BOUNDS)
+        return float(done.fun)
+
+
+_BOUNDS = [(math.log(_SLOPES[0]), math.log(_SLOPES[1])), (_SLIP[0], _SLIP[2])]
+
+
+def _spread(starts: Sequence[float]) -> list[float]:
+    """Three places to start from: the quarters of the levels asked."""
+    low, high = min(starts), max(starts)
+    return [low + (high - low) * share for share in (0.25, 0.5, 0.75)]
+
+
+def _edge(cost: _Cost, at: tuple[float, float, float], best: float, way: int) -> float | None:
+    """Where the interval ends, log2; `None` where it does not end within reach."""
+    from scipy.optimize import brentq
+
+    def above(threshold: float) -> float:
+        return 2 * (cost.profile(threshold, at) - best) - _INSIDE
+
+    end = cost.bounds[0] if way < 0 else cost.bounds[1]
+    if above(end) <= 0 or above(at[0]) >= 0:
+        return None
+    return float(brentq(above, at[0], end, xtol=0.005))
+
+
+def detection(pairs: Sequence[tuple[int, int]], *, intervals: int) -> Detection | None:
+    """Sensitivity and bias from (right answer, given answer), answers 0 and 1; `None` where one never was right."""
+    counts = [[sum(pair == (right, given) for pair in pairs) for given in (0, 1)] for right in (0, 1)]
+    if not all(map(sum, counts)):
+        return None
+    z: Callable[[float], float] = NormalDist().inv_cdf
+    hits, false = ((first + 0.5) / (first + second + 1) for first, second in counts)
+    return Detection((z(hits) - z(false)) / math.sqrt(intervals), -(z(hits) + z(false)) / 2)
