@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 from lxml import etree
@@ -134,8 +135,7 @@ class Engraver:
 
 def draw_small(text: str) -> tuple[str, dict[str, str]]:
     """Some bars of MusicXML on one line, as wide as they need: the picture and its shapes by name."""
-    toolkit = _toolkit()
-    toolkit.setOptions(_SMALL_OPTIONS)
+    toolkit = _small_toolkit()
     toolkit.loadData(text)
     layout = _tidied([toolkit.renderToSVG(1)], frozenset(), (), 0)
     return layout.systems[0], dict(layout.shapes)
@@ -154,6 +154,13 @@ def _toolkit() -> Any:
 
     verovio.enableLog(verovio.LOG_OFF)
     return verovio.toolkit()
+
+
+@cache
+def _small_toolkit() -> Any:
+    toolkit = _toolkit()
+    toolkit.setOptions(_SMALL_OPTIONS)
+    return toolkit
 
 
 def _parser() -> etree.XMLParser:

@@ -12,7 +12,7 @@ bar, for small notes before the beat.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -77,6 +77,7 @@ class Heard:
 
     session: Session
     passage: Passage
+    _chosen: dict[str, PerformedPart] = field(default_factory=dict)
 
     @cached_property
     def whole(self) -> Performance:
@@ -104,7 +105,9 @@ class Heard:
         """What changes under another reading; `None` where nothing does, or where other parts would wait."""
         if sign.kind == "fermata":
             return None
-        chosen, other = self._solo_around(sign), self._solo_around(sign, words)
+        if sign.place not in self._chosen:
+            self._chosen[sign.place] = self._solo_around(sign)
+        chosen, other = self._chosen[sign.place], self._solo_around(sign, words)
         first, last = set(map(_heard, chosen.notes)), set(map(_heard, other.notes))
         changed = [*(first - last), *(last - first)]
         if not changed:

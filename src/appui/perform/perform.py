@@ -7,7 +7,7 @@ the dynamics around it say; `note@attack` moves only the start, `note@release` o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from operator import attrgetter
@@ -35,7 +35,7 @@ class Take:
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
     `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,
-    by place.
+    by place. `curves` keeps the level curves of parts by index from one performance to the next.
     """
 
     score: Score
@@ -45,6 +45,7 @@ class Take:
     solo: int | None = None
     readings: Mapping[str, str] | None = None
     approach_db: float = APPROACH_DB
+    curves: MutableMapping[int, LevelCurve] | None = None
 
 
 def perform(take: Take) -> Performance:
@@ -63,7 +64,7 @@ def perform(take: Take) -> Performance:
 
 
 def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:
-    curve = LevelCurve.of(part)
+    curve = _curve(part, take.curves)
     joined = join_ties(tones) if any(tone.tied_on for tone in tones) else list(tones)
     rise = _approach(joined, take.approach_db)
     notes = [_note(tone, curve, rise.get(index, 0.0), clock, shift_q) for index, tone in enumerate(joined)]
@@ -78,6 +79,14 @@ def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: 
         part.index == take.solo,
         max(volume, 1),
     )
+
+
+def _curve(part: Part, curves: MutableMapping[int, LevelCurve] | None) -> LevelCurve:
+    if curves is None:
+        return LevelCurve.of(part)
+    if part.index not in curves:
+        curves[part.index] = LevelCurve.of(part)
+    return curves[part.index]
 
 
 def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from appui.errors import PlaceError, UsageError
 from appui.perform.holds import held_tempos, holds_of
+from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
 from appui.perform.tempo import tempo_factor
@@ -326,14 +327,17 @@ class Session:
         tones = self.tones(order, changed, parts)
         words = {place: choice.reading.text for place, choice in self.choices.items() if choice.realized}
         words |= {place: reading.text for place, reading in (changed or {}).items()}
-        return perform(
-            Take(self.held(changed), order, tones, self.factor if factor is None else factor, self.solo.index, words)
-        )
+        wanted = self.factor if factor is None else factor
+        return perform(Take(self.held(changed), order, tones, wanted, self.solo.index, words, curves=self._curves))
+
+    @cached_property
+    def _curves(self) -> dict[int, LevelCurve]:
+        return {}
 
     def at_tempo(self, tempo: str | None) -> Session:
         """The same session at another practice tempo; what is known of the score is kept."""
         other = Session(self.score, replace(self.wishes, tempo=tempo))
-        for name in ("signs", "solo", "plan", "style", "harmony", "_verdicts"):
+        for name in ("signs", "solo", "plan", "style", "harmony", "_verdicts", "_curves"):
             if name in self.__dict__:
                 other.__dict__[name] = self.__dict__[name]
         return other
