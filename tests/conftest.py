@@ -1,10 +1,16 @@
-"""What the tests of several rooms need: the MusicXML schema."""
+"""What the tests of several rooms need: the MusicXML schema; and no cache but where a test asks for one."""
 
+import os
 from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 from lxml import etree
+
+from appui.cache import VARIABLE
+
+# what a test finds must not depend on what was run before; commands that tests start inherit it
+os.environ[VARIABLE] = "off"
 
 #  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">

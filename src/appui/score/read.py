@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
+from appui.cache import code_key, fetch, keep, key_of
 from appui.errors import ScoreError
 from appui.score.assemble import assemble_bars, assemble_part, assemble_tempos
 from appui.score.model import Notice, Score
 from appui.score.note import Element
 from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart
-from appui.score.source import load
+from appui.score.shelf import restored, stored
+from appui.score.source import musicxml_of, name_of, parse_text, read_bytes
 from appui.score.walk import PartWalker
 
 __all__ = ["read_score", "score_of"]
@@ -25,8 +27,16 @@ Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
 
 def read_score(path: Path | str) -> Score:
     """Read a score file; raises `ScoreError` naming file, place, cause and remedy."""
-    source = load(Path(path))
-    return score_of(source.root, source.file, source.sha256)
+    path = Path(path)
+    data = read_bytes(path)
+    key = key_of([code_key("score"), name_of(path).encode(), path.suffix.encode(), data])
+    kept = restored(fetch("scores", key))
+    if kept is not None:
+        return kept
+    source = parse_text(musicxml_of(path, data), name_of(path))
+    score = score_of(source.root, source.file, source.sha256)
+    keep("scores", key, stored(score))
+    return score
 
 
 def score_of(root: Element, file: str, sha256: str = "") -> Score:

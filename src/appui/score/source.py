@@ -21,7 +21,7 @@ from lxml import etree
 
 from appui.errors import ScoreError
 
-__all__ = ["MAX_TEXT_BYTES", "Source", "load", "parse_text"]
+__all__ = ["MAX_TEXT_BYTES", "Source", "load", "musicxml_of", "name_of", "parse_text", "read_bytes"]
 
 MAX_TEXT_BYTES = 300_000_000
 MAX_TOTAL_BYTES = 600_000_000
@@ -65,17 +65,31 @@ def load(path: Path, *, keep: bool = False) -> Source:
 
     With `keep` the tree has the comments and processing instructions of the file, to be written again.
     """
-    name = path.name or str(path)
-    data = _read(path, name)
+    name = name_of(path)
+    return parse_text(musicxml_of(path, read_bytes(path)), name, keep=keep)
+
+
+def name_of(path: Path) -> str:
+    """What a file is called in messages and reports."""
+    return path.name or str(path)
+
+
+def read_bytes(path: Path) -> bytes:
+    """What is in a file; raises `ScoreError` where it is none, too large, empty or unreadable."""
+    return _read(path, name_of(path))
+
+
+def musicxml_of(path: Path, data: bytes) -> bytes:
+    """The MusicXML text in a file's bytes: unpacked, or converted from another notation; raises `ScoreError`."""
+    name = name_of(path)
     if path.suffix.lower() in _OTHER_NOTATIONS:
         from appui.score.convert import to_musicxml
 
-        return parse_text(to_musicxml(path, name), name, keep=keep)
+        return to_musicxml(path, name)
     if data[:4] == b"PK\x03\x04":
-        data = _from_archive(path, name)
-    else:
-        _refuse_other_kinds(data, name)
-    return parse_text(data, name, keep=keep)
+        return _from_archive(path, name)
+    _refuse_other_kinds(data, name)
+    return data
 
 
 def _read(path: Path, name: str) -> bytes:

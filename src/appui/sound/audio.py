@@ -10,6 +10,7 @@ Lossy coders ring above what they are given, so for OGG and MP3 the samples give
 from __future__ import annotations
 
 import math
+import struct
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -17,12 +18,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from appui.cache import fetch_file, keep_file
 from appui.errors import OutputError, SoundError
 from appui.perform.model import Performance
 from appui.sound.files import whole_file
 from appui.sound.formats import FORMATS, LOSSY, check_suffix, sound_file
 from appui.sound.soundfont import PERCUSSION_BANK, programs, soundfont_path
-from appui.sound.synth import CHUNK, RATE, Font, render_blocks
+from appui.sound.synth import CHUNK, RATE, Font, render_blocks, stem_key
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,6 +50,8 @@ __all__ = [
 PEAK_DBFS = -1.0
 LOSSY_HEADROOM_DB = 1.0
 _FRAME_BYTES = 8  # two float32
+#  what stands after the samples of a stem: frames, peak
+_TRAILER, _MAGIC = struct.Struct("<6sQd"), b"appui1"
 _SILENT = 1e-6  # -120 dBFS: nothing to bring up
 
 
@@ -113,7 +117,10 @@ def render_stem(
     sample_rate: int = RATE,
     reverb: bool = True,
 ) -> Stem:
-    """Render into a scratch file."""
+    """Render into a scratch file that is not there yet, or take the same sound from the cache."""
+    key = stem_key(performance, soundfont, sample_rate, reverb=reverb)
+    if key is not None and (kept := _kept(file, key, sample_rate)) is not None:
+        return kept
     frames, peak = 0, 0.0
     try:
         with file.open("wb") as stream:
@@ -121,11 +128,29 @@ def render_stem(
                 frames += len(block)
                 peak = max(peak, float(abs(block).max(initial=0.0)))
                 stream.write(block.data)
+            stream.write(_TRAILER.pack(_MAGIC, frames, peak))
     except OSError as error:
         raise OutputError(
             file, f"the scratch file cannot be written ({error.strerror or error})", "free space there"
         ) from None
+    if key is not None:
+        keep_file("stems", key, file)
     return Stem(file, frames, peak, sample_rate)
+
+
+def _kept(file: Path, key: str, rate: int) -> Stem | None:
+    """The stem of an earlier run; `None` where there is none, or not the whole of it."""
+    if not fetch_file("stems", key, file):
+        return None
+    size = file.stat().st_size - _TRAILER.size
+    if size >= 0:
+        with file.open("rb") as stream:
+            stream.seek(size)
+            magic, frames, peak = _TRAILER.unpack(stream.read())
+        if magic == _MAGIC and frames * _FRAME_BYTES == size:
+            return Stem(file, frames, peak, rate)
+    file.unlink()
+    return None
 
 
 def blocks_of(stems: Sequence[Stem]) -> Iterator[NDArray[np.float32]]:

@@ -22,6 +22,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from appui.cache import code_key, folder, key_of
 from appui.errors import SoundError
 from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
 from appui.sound.soundfont import soundfont_path
@@ -45,6 +46,7 @@ __all__ = [
     "events_of",
     "hushed",
     "render_blocks",
+    "stem_key",
 ]
 
 RATE = 44_100
@@ -304,6 +306,27 @@ def render_blocks(
         yield from output.tail(round(least * sample_rate), round(most * sample_rate))
     finally:
         synth.close()
+
+
+def stem_key(
+    performance: Performance, soundfont: Path | str | Font | None, sample_rate: int, *, reverb: bool
+) -> str | None:
+    """A name for what would be rendered, for the cache; `None` for a SoundFont that is shared, where none is kept."""
+    if isinstance(soundfont, Font) or folder() is None:
+        return None
+    path = soundfont_path(soundfont).resolve()
+    found = path.stat()
+    parts = [
+        (part.program, part.percussion, part.volume, part.pan, part.controls, list(map(_heard, part.notes)))
+        for part in performance.parts
+    ]
+    version = declare(_library(), "fluid_version_str", ctypes.c_char_p, "")()
+    said = (parts, performance.tuning, performance.length_s, sample_rate, reverb, str(path), found.st_size)
+    return key_of([code_key("sound"), version, repr((said, found.st_mtime_ns)).encode()])
+
+
+def _heard(note: PerformedNote) -> tuple[float, float, int, int]:
+    return note.onset_s, note.duration_s, note.key, note.velocity
 
 
 def events_of(performance: Performance, rate: int) -> Iterator[Event]:
