@@ -29,18 +29,18 @@ as_root() {
     fi
 }
 
-get_fluidsynth() {
+get_libraries() {
     if command -v apt-get >/dev/null 2>&1; then
-        as_root apt-get install -y -q libfluidsynth3 || { as_root apt-get update -q && as_root apt-get install -y -q libfluidsynth3; }
+        as_root apt-get install -y -q "$@" || { as_root apt-get update -q && as_root apt-get install -y -q "$@"; }
     elif command -v brew >/dev/null 2>&1; then
-        brew install fluid-synth
+        brew install fluid-synth cairo
     else
         return 1
     fi
 }
 
-has_fluidsynth() {
-    "$python" -c 'import fluidsynth' 2>/dev/null
+has_libraries() {
+    "$python" -c 'import fluidsynth, cairosvg' 2>/dev/null
 }
 
 make_venv() {
@@ -57,12 +57,12 @@ set_up() {
     echo "appui: setting up .venv (once)" >&2
     make_venv
     "$python" -m pip install --quiet --disable-pip-version-check --editable "$root$2" || fail "pip could not install the package: see above"
-    if ! has_fluidsynth; then
-        get_fluidsynth >"$venv/fluidsynth.log" 2>&1 || true
+    if ! has_libraries; then
+        get_libraries libfluidsynth3 libcairo2 >"$venv/libraries.log" 2>&1 || true
     fi
-    if has_fluidsynth; then
+    if has_libraries; then
         echo "$fits" >"$stamp"
     else
-        echo "appui: no FluidSynth, so no audio: install libfluidsynth3 (Debian) or fluid-synth (Homebrew) and run again" >&2
+        echo "appui: no audio without FluidSynth, no PDF without cairo: install libfluidsynth3 and libcairo2 (Debian) or fluid-synth and cairo (Homebrew) and run again" >&2
     fi
 }

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from appui.errors import ScoreError
+from appui.errors import InputError, ScoreError
 from appui.notate.line import Line
 from appui.notate.tree import label, partwise, tree_text, with_line
 from appui.perform.session import Session
@@ -62,11 +62,17 @@ def pages_of(musicxml: bytes, name: str) -> list[str]:
 
 
 def pdf_of(pages: list[str]) -> bytes:
-    """The pages as one PDF."""
+    """The pages as one PDF; raises `InputError` where cairo's library is missing."""
     from io import BytesIO
 
-    import cairosvg
     from pypdf import PdfReader, PdfWriter
+
+    try:
+        import cairosvg
+    except OSError:
+        raise InputError(
+            "PDF", "cairo's library is not installed", "install libcairo2 (Debian) or cairo (Homebrew), or write .svg"
+        ) from None
 
     writer = PdfWriter()
     for page in pages:
