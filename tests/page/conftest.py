@@ -72,6 +72,12 @@ def demo() -> Path:
 
 
 @pytest.fixture(scope="session")
+def session() -> Session:
+    """The demo, prepared."""
+    return Session.open(DEMO, Wishes(solo="oboe"))
+
+
+@pytest.fixture(scope="session")
 def made() -> Callable[..., Path]:
     """`write_page`, for pages of a test's own."""
     return write_page

@@ -25,12 +25,12 @@ function printedList() {
         ...(reading.written ? [smallPicture(reading.written, reading.words)] : []),
       ),
     );
-    const harmony = sign.harmony?.words ? `${sign.harmony.words}. ` : "";
+    const harmony = sign.harmony?.words ? `${sign.harmony.words}; ` : "";
     return make(
       "article",
       {},
       make("h3", {}, `Bar ${sign.bar}, beat ${sign.beat}: ${sign.printed}`),
-      make("p", {}, make("strong", {}, verdictOf(index)), `. ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
+      make("p", {}, make("strong", {}, verdictOf(index)), `; ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
       make("div", { class: "side-by-side" }, ...(sign.asPrinted ? [make("div", { class: "reading" }, make("p", {}, "as printed"), smallPicture(sign.asPrinted, "as printed"))] : []), ...readings),
     );
   });

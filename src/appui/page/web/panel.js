@@ -94,10 +94,17 @@ function whyPart(sign, open) {
 function smallPicture(text, label) {
   const picture = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
   const box = (picture.getAttribute("viewBox") || "").split(" ");
-  picture.setAttribute("style", `width: ${Number(box[2]) * 0.44}px`);
+  picture.setAttribute("style", `--units: ${box[2]}`);
   picture.setAttribute("role", "img");
   picture.setAttribute("aria-label", label);
-  return make("div", { class: "small-system" }, document.importNode(picture, true));
+  // a long trill is wider than the panel: then it is moved sideways, by keyboard too
+  const long = Number(box[2]) > 700;
+  const frame = make("div", { class: "small-system", tabindex: long ? "0" : null }, document.importNode(picture, true));
+  if (long) {
+    frame.setAttribute("role", "group");
+    frame.setAttribute("aria-label", label);
+  }
+  return frame;
 }
 
 /** @param {number} index */

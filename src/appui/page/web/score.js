@@ -34,10 +34,20 @@ function layOut() {
   for (const frame of score.children) watcher.observe(frame);
 }
 
-/** Draw one system. @param {Element} frame */
-async function draw(frame) {
-  if (frame.hasAttribute("data-drawn")) return;
-  frame.setAttribute("data-drawn", "");
+/** Systems drawn or being drawn. @type {WeakMap<Element, Promise<void>>} */
+const drawings = new WeakMap();
+
+/** Draw one system, once. @param {Element} frame @returns {Promise<void>} */
+function draw(frame) {
+  const known = drawings.get(frame);
+  if (known) return known;
+  const drawing = drawNow(frame);
+  drawings.set(frame, drawing);
+  return drawing;
+}
+
+/** @param {Element} frame */
+async function drawNow(frame) {
   const text = await unpacked(pictures[layout][Number(frame.getAttribute("data-system"))]);
   const picture = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
   picture.setAttribute("role", "group");

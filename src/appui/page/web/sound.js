@@ -223,7 +223,9 @@ async function playSound(what, restart = false) {
   const turn = (player.turn += 1);
   if (context.state === "suspended") void context.resume();
   const tempo = nearestTempo();
-  const sound = await excerptSound(what, tempo);
+  const patience = setTimeout(() => saySound("Preparing the sound …"), 300);
+  const sound = await excerptSound(what, tempo).finally(() => clearTimeout(patience));
+  saySound("");
   if (turn !== player.turn) return;
   const before = player.what;
   const deck = player.decks[before ? 1 - player.active : player.active];
@@ -297,7 +299,11 @@ function setLoop(loop) {
 /** @param {unknown} error */
 function soundFails(error) {
   stopSound();
-  const words = error instanceof Error ? error.message : String(error);
+  saySound(`No sound: ${error instanceof Error ? error.message : String(error)}.`);
+}
+
+/** @param {string} words */
+function saySound(words) {
   const place = document.querySelector(".sound-said");
-  if (place) place.textContent = `No sound: ${words}.`;
+  if (place) place.textContent = words;
 }

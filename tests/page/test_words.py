@@ -1,0 +1,51 @@
+"""What the page says of a sign in a word or a line."""
+
+import pytest
+
+from appui.page.words import group_of, harmony_rows, mark_of, printed, verdict_line
+from appui.perform.session import Session
+from appui.style.reading import parse_reading
+
+
+@pytest.mark.parametrize(
+    ("words", "mark", "group"),
+    [
+        ("leaning 1/2", "leans", "leaning"),
+        ("passing", "passes", "passing"),
+        ("short", "short", "other"),
+        ("trill from above with termination", "from above", "other"),
+        ("trill from the main note", "from the note", "other"),
+        ("turn after the note", "turn after", "other"),
+        ("mordent single", "mordent", "other"),
+    ],
+)
+def test_the_word_beside_the_note(words: str, mark: str, group: str) -> None:
+    """A verb where the note does something, and what the list is filtered by."""
+    reading = parse_reading(words)
+    assert (mark, group) == (mark_of(reading), group_of(reading))
+
+
+@pytest.mark.parametrize(
+    ("place", "line", "rows", "print_"),
+    [
+        ("oboe.4.1", "leans: dissonant fourth", ("C", "V"), "F5 before E5"),
+        ("oboe.2.1", "passes: chord member", ("C7/E", "V6/5"), "C6 before B♭5"),
+        ("oboe.21.1", "short: dissonant fourth", ("Gm/B♭", "ii6"), "E♭6 before D6, crossed"),
+        ("oboe.22.2", "trill from above with termination", ("C7", "V7"), "trill on G5"),
+        ("oboe.7.2.2", "after: dissonant fourth", ("G7", "V7 of V"), "D6, then C6 D6"),
+    ],
+)
+def test_the_line_and_the_harmony(session: Session, place: str, line: str, rows: tuple[str, ...], print_: str) -> None:
+    """As the harmony room judges the demo, whose chords were composed."""
+    sign = session.sign_at(place)
+    verdict = session.verdict(sign)
+    assert line == verdict_line(sign, verdict, session.choices[place])
+    assert rows == harmony_rows(verdict)
+    assert print_ == printed(session, sign)
+
+
+def test_without_harmony_it_says_so(session: Session) -> None:
+    """No verdict is no reason to say one."""
+    sign = session.sign_at("oboe.4.1")
+    assert "leans: no harmony to judge by" == verdict_line(sign, None, session.choices["oboe.4.1"])
+    assert () == harmony_rows(None)
