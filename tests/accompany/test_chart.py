@@ -146,6 +146,15 @@ def test_a_proposal_is_a_chart(page, tmp_path) -> None:
     assert "C" == entries[0].split()[1]
 
 
+def test_a_proposal_as_toml_says_the_same(page, tmp_path) -> None:
+    """Both ways of writing a chart are read as the same chords."""
+    score = page({"Oboe": TUNE})
+    plain, toml = (tmp_path / name for name in ("chart.txt", "chart.toml"))
+    plain.write_text(chart_text(score, score.parts[0]), encoding="utf-8")
+    toml.write_text(chart_text(score, score.parts[0], toml=True), encoding="utf-8")
+    assert read_chart(plain, score).symbols == read_chart(toml, score).symbols
+
+
 def test_a_proposal_looks_at_the_solo_alone(page) -> None:
     """What the others play changes nothing."""
     alone, beside = page({"Oboe": TUNE}), page({"Oboe": TUNE, "Basso": "F#2:4 | F#2:4 | F#2:4"})

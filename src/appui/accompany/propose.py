@@ -21,15 +21,25 @@ __all__ = ["chart_text"]
 _NOT_GUESSED = (" Ger6", " It6")
 
 
-def chart_text(score: Score, solo: Part) -> str:
-    """The text of a chart inferred from the solo alone, to be saved as UTF-8; each line ends with its chance, 0..1."""
-    lines = [
-        f"# Chords guessed from {solo.name or 'the solo'} alone: a beginning, to be corrected by ear and eye.",
-        "# A line is bar.beat and a chord (G7, D/F#, N.C.) or, below a line `key G minor`, a numeral (V6/5).",
-        "",
-    ]
+def chart_text(score: Score, solo: Part, *, toml: bool = False) -> str:
+    """The text of a chart inferred from the solo alone, to be saved as UTF-8; each line ends with its chance, 0..1.
+
+    Plain, or as TOML for a file that ends so.
+    """
+    lines = [f"# Chords guessed from {solo.name or 'the solo'} alone: a beginning, to be corrected by ear and eye."]
+    if toml:
+        lines += [
+            "# A place is bar.beat; a chord as G7, D/F#, N.C.; a numeral as V6/5 where [keys] has its key.",
+            "[chords]",
+        ]
+    else:
+        lines += [
+            "# A line is bar.beat and a chord (G7, D/F#, N.C.) or, below a line `key G minor`, a numeral (V6/5).",
+            "",
+        ]
     for place, label, chance in _guesses(score, solo):
-        lines.append(f"{place:<8}{label:<8}# guess, chance {chance:.2f}")
+        entry = f'"{place}" = "{label}"  ' if toml else f"{place:<8}{label:<8}"
+        lines.append(f"{entry}# guess, chance {chance:.2f}")
     return "\n".join(lines) + "\n"
 
 

@@ -115,7 +115,8 @@ def survey(
     if harmony_out is not None:
         from appui.accompany.propose import chart_text
 
-        write_whole(harmony_out, chart_text(session.score, session.solo).encode())
+        text = chart_text(session.score, session.solo, toml=harmony_out.suffix.lower() == ".toml")
+        write_whole(harmony_out, text.encode())
         click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
     found = written_out_notes(session, all_parts=all_parts, bars=bars) if written_out else None
     if as_json:
