@@ -147,9 +147,7 @@ class Visit:
         self.page.wait_for_function(script, timeout=8000)
 
 
-@pytest.fixture
-def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
-    """Open a page file in a window of its own: width, height, and what a context takes."""
+def _visits(browser: Any) -> Iterator[Callable[..., Visit]]:
     contexts = []
 
     def opened(file: Path, width: int = 1280, height: int = 900, **context: Any) -> Visit:
@@ -166,3 +164,15 @@ def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
     yield opened
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def visit(browser: Any) -> Iterator[Callable[..., Visit]]:
+    """Open a page file in a window of its own: width, height, and what a context takes."""
+    yield from _visits(browser)
+
+
+@pytest.fixture(scope="module")
+def visits(browser: Any) -> Iterator[Callable[..., Visit]]:
+    """The same, for pages that several tests look at."""
+    yield from _visits(browser)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+import appui.page.build
 from appui.errors import PlanError
 from appui.perform.session import Session, Wishes
 
@@ -18,9 +19,14 @@ AXE = Path(__file__).parent / "axe" / "axe.min.js"
 LEANS, PASSES = 4, 1
 
 
-def test_every_sign_can_be_pressed_and_says_what_it_is(page_file: Path, visit: Open) -> None:
+@pytest.fixture(scope="module")
+def seen(page_file: Path, visits: Open) -> Visit:
+    """One open page for tests that only look."""
+    return visits(page_file)
+
+
+def test_every_sign_can_be_pressed_and_says_what_it_is(seen: Visit) -> None:
     """A spot a sign, with a role, a label in words and a place in the order of the keyboard."""
-    seen = visit(page_file)
     spots = seen.page.locator(".spot")
     assert 8 == spots.count()
     assert ["button"] * 8 == spots.evaluate_all("all => all.map(one => one.getAttribute('role'))")
@@ -28,9 +34,8 @@ def test_every_sign_can_be_pressed_and_says_what_it_is(page_file: Path, visit: O
     assert "bar 4, beat 1: F5 before E5; leans: dissonant fourth" == seen.sign(LEANS).get_attribute("aria-label")
 
 
-def test_the_verdict_is_told_without_colour(page_file: Path, visit: Open) -> None:
+def test_the_verdict_is_told_without_colour(seen: Visit) -> None:
     """A word stands over every sign, the harmony under its beat."""
-    seen = visit(page_file)
     words = seen.page.locator(".word text").all_text_contents()
     assert 8 == len(words)
     assert {"leans", "passes"} == set(words)
@@ -68,9 +73,8 @@ def test_readings_change_while_playing_and_keep_the_place(page_file: Path, visit
     assert seen.sounds() is None
 
 
-def test_readings_really_sound_different_and_only_there(page_file: Path, visit: Open, demo: Path) -> None:
+def test_readings_really_sound_different_and_only_there(seen: Visit, demo: Path) -> None:
     """The excerpts of two readings are the same sound but for a stretch around the sign."""
-    seen = visit(page_file)
     bounds = seen.page.evaluate(
         """async ([sign]) => {
           const wave = async (reading) => {
@@ -99,9 +103,8 @@ def test_readings_really_sound_different_and_only_there(page_file: Path, visit: 
     assert bounds["last"] < bounds["length"] - 1
 
 
-def test_accompaniment_and_solo_start_together(page_file: Path, visit: Open) -> None:
+def test_accompaniment_and_solo_start_together(seen: Visit) -> None:
     """After decoding, both sheets are where the coder got them: the coder's delay is taken off to the sample."""
-    seen = visit(page_file)
     onsets = seen.page.evaluate(
         """async () => {
           const found = [];
@@ -264,7 +267,9 @@ def test_the_open_sign_is_not_covered_on_a_telephone(page_file: Path, visit: Ope
     """The panel comes up from below; the sign it is about stays in sight."""
     seen = visit(page_file, 375, 812)
     seen.sign(LEANS).click()
-    seen.page.wait_for_timeout(600)
+    seen.until(
+        "() => { const y = scrollY; return new Promise(done => setTimeout(() => done(y === scrollY && y > 0), 150)) }"
+    )
     bottom = seen.sign(LEANS).bounding_box()
     top_of_panel = seen.page.locator("#panel").bounding_box()["y"]
     assert 0 <= bottom["y"]
@@ -315,9 +320,20 @@ def test_text_of_the_score_is_shown_and_never_run(
     assert [] == seen.said
 
 
+def test_packed_pictures_are_drawn_and_found(
+    monkeypatch: pytest.MonkeyPatch, visit: Open, made: Make, demo: Path, tmp_path: Path
+) -> None:
+    """On the page of a long score a system is drawn when it is led to."""
+    monkeypatch.setattr(appui.page.build, "_PACK_BYTES", 0)
+    seen = visit(made(demo, tmp_path / "packed.html", "4-6", tempos=("100%",)), 375, 500)
+    seen.page.evaluate("leadTo(3)")
+    seen.until("() => document.activeElement.dataset.sign === '3'")
+    assert "Bar 6, beat 1" == seen.page.locator("#panel h2").text_content()
+
+
 def test_sound_comes_from_the_folder_beside_the_page(visit: Open, made: Make, demo: Path, tmp_path: Path) -> None:
     """With --folder the page is small and plays all the same."""
-    page = made(demo, tmp_path / "folder.html", "3-5", tempos=("100%",), folder=True)
+    page = made(demo, tmp_path / "folder.html", "3-4", tempos=("100%",), folder=True)
     assert page.stat().st_size < 700_000
     seen = visit(page)
     seen.sign(2).click()
