@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -135,26 +136,24 @@ def _steps(name: str) -> int:
 @lru_cache(maxsize=2048)
 def invented(row: Row, pickup: tuple[str, str, str], soloist: int) -> Phrase:
     """The phrase of a row, a pickup and a soloist."""
+    accompanied, chord = _accompanied(row)
+    score = replace(accompanied, parts=(_solo(row, pickup, soloist), *accompanied.parts[1:]))
+    signs = find_signs(score)
+    bass = next(e for e in score.parts[-1].voices[1].events if e.onset_q == 3).notes[0].sounding
+    member = None if not row.small else row.member
+    return Phrase(score, 0, signs[0], signs, once(score.bars), "invented", chord, bass, member, Fraction(1))
+
+
+@lru_cache(maxsize=64)
+def _accompanied(row: Row) -> tuple[Score, tuple[str, ...]]:
+    """The score of a row, the same whoever plays whatever pickup, and the letters of the chord under its sign."""
     tempo = TempoMark(Fraction(0), _QPM, "sound")
-    plain = Score("invented", "invented", "", (_solo(row, pickup, soloist),), _bars(), (tempo,))
+    plain = Score("invented", "invented", "", (_solo(row, _pickups(row)[0], 0),), _bars(), (tempo,))
     tonic = row.last[1]
     chords = ((0, tonic.split("/")[0]), (3, row.chord), (5, row.then[1]), (6, tonic))
     symbols = [symbol for at_q, name in chords if (symbol := parse_symbol(name, Fraction(at_q))) is not None]
     score = with_symbols(plain, symbols, "held", "pianoforte", plain.parts[0])
-    signs = find_signs(score)
-    bass = next(e for e in score.parts[-1].voices[1].events if e.onset_q == 3).notes[0].sounding
-    return Phrase(
-        score,
-        0,
-        signs[0],
-        signs,
-        once(score.bars),
-        "invented",
-        tuple(letter_of(place) for place in symbol_places(symbols[1])),
-        bass,
-        None if not row.small else row.member,
-        Fraction(1),
-    )
+    return score, tuple(letter_of(place) for place in symbol_places(symbols[1]))
 
 
 def _bars() -> tuple[Bar, ...]:

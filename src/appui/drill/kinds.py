@@ -20,7 +20,7 @@ from fractions import Fraction
 
 from appui.drill.ladder import Ladder
 from appui.drill.phrase import Phrase, Setting, signed
-from appui.perform.levels import db_of
+from appui.perform.levels import db_of, velocity_of
 from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.style.reading import Reading
 
@@ -117,25 +117,34 @@ def _member(ask: Ask) -> tuple[Performance, ...]:
 
 
 def _trill_start(ask: Ask) -> tuple[Performance, ...]:
-    start = ("upper", "main")[ask.answer]
-    rate = Fraction(1000 / ask.level).limit_denominator(1000)
-    performance = ask.setting.perform(Reading("trill").with_sizes(start=start, rate=rate))
+    start, setting = ("upper", "main")[ask.answer], ask.setting
+    count = _notes_of_trill(ask, setting.main_ms / ask.level)
+    # the tempo gives way, so that its notes are as long as the level says
+    main_s = setting.phrase.main.duration_q * 60 / setting.phrase.qpm
+    asked_s = count * Fraction(ask.level).limit_denominator(1000) / 1000
+    setting = replace(setting, factor=main_s / asked_s)
+    performance = setting.perform(Reading("trill").with_sizes(start=start, rate=count / asked_s))
     solo = next(part for part in performance.parts if part.solo)
-    trilled = [note for note in solo.notes if note.sign == ask.setting.phrase.sign.place]
+    trilled = [note for note in solo.notes if note.sign == setting.phrase.sign.place]
     return (_at_level(performance, dict.fromkeys(trilled, ask.chance.choice(_LOUD))),)
+
+
+def _notes_of_trill(ask: Ask, room: float) -> int:
+    """A count of notes near `room`: even from above, odd from the main note, on an average over chance `room` itself.
+
+    So neither the count nor the length of a trill tells how it starts.
+    """
+    below = int(room)
+    below -= (below - ask.answer) % 2
+    return below + 2 * (ask.chance.random() < (room - below) / 2)
 
 
 def _heavier(ask: Ask) -> tuple[Performance, ...]:
     share = ask.chance.choice((Fraction(1, 2), Fraction(3, 5)))
     performance = ask.setting.perform(Reading("leaning", (("share", share),)))
     light_db = ask.chance.uniform(0.0, 2.0)
-    weights = [light_db, light_db]
-    if ask.answer != CATCH:
-        weights[ask.answer] += ask.level
-    light, heavy = _pairs(light_db), _pairs(max(weights))
-    drawn = [ask.chance.choice(heavy if weight > light_db else light) for weight in weights]
-    if ask.answer != CATCH:
-        drawn = list(_closest(ask, light, heavy))
+    light = _pairs(light_db)
+    drawn = _equal(ask, light) if ask.answer == CATCH else _closest(ask, light, _pairs(light_db + ask.level))
     return tuple(_weighed(ask, performance, pair) for pair in drawn)
 
 
@@ -165,11 +174,17 @@ def _pairs(weight_db: float) -> list[tuple[int, int]]:
     """Velocities (small, main) that stand so far apart, to 0.05 dB or the nearest; the louder is in `_LOUD`."""
     found = []
     for loud in _LOUD:
-        soft = min(range(1, 128), key=lambda v: abs(db_of(loud) - db_of(v) - abs(weight_db)))
+        soft = velocity_of(db_of(loud) - abs(weight_db))
         found.append((abs(db_of(loud) - db_of(soft) - abs(weight_db)), loud, soft))
     found.sort()
     kept = [each for each in found if each[0] <= _NEAR_DB] if found[5][0] <= _NEAR_DB else found[:6]
     return [(loud, soft) if weight_db >= 0 else (soft, loud) for _, loud, soft in kept]
+
+
+def _equal(ask: Ask, light: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Two pairs that stand as far apart, mostly not at the same level."""
+    first = ask.chance.choice(light)
+    return first, ask.chance.choice([pair for pair in light if abs(weight_db(*pair) - weight_db(*first)) <= _NEAR_DB])
 
 
 def _closest(
@@ -249,7 +264,7 @@ KINDS: dict[str, Kind] = {
         Kind("trill-start", "Did the trill start from above or from its main note?",
              ("from above", "from the main note"),
              Ladder(280, 9, "ms", "for each note of the trill"), _trill_start,
-             "you tell how a trill starts when each of its notes lasts {}", sign="trill", room=(3.6, 0.0)),
+             "you tell how a trill starts when each of its notes lasts {}", sign="trill", room=(4.5, 0.0)),
     )
 }
 # fmt: on
