@@ -35,6 +35,7 @@ STORE = click.option(
     help="The file the results are kept in.  [default: in your data folder]",
 )
 FOLDER = Path("appui-drill")
+TRIALS, ON_SHEET = 50, 12
 _EPILOG = (
     "Kinds: lean-or-pass, heavier, longer, member-or-dissonance, which-reading, trill-start; left out, the one drilled "
     "least lately. Without SCORE the phrases are invented, in all keys. Example: appui drill heavier --trials 40; "
@@ -45,7 +46,12 @@ _EPILOG = (
 @click.command(epilog=_EPILOG)
 @click.argument("words", nargs=-1, metavar="[KIND] [SCORE...]")
 @click.option("--from", "source", type=click.Choice(["demo"]), help="The demo's places instead of invented phrases.")
-@click.option("--trials", type=click.IntRange(1, 500), default=50, show_default=True, help="At most so many.")
+@click.option(
+    "--trials",
+    type=click.IntRange(1, 500),
+    metavar="N",
+    help=f"At most so many.  [default: {TRIALS}; {ON_SHEET} for a sheet]",
+)
 @options(TEMPO, SOLO, PLAYER)
 @click.option("--seed", metavar="S", help="Chance to begin from: the same seed asks the same.")
 @click.option(
@@ -64,7 +70,7 @@ _EPILOG = (
 def drill(
     words: tuple[str, ...],
     source: str | None,
-    trials: int,
+    trials: int | None,
     tempo: str | None,
     solo: str | None,
     player: str,
@@ -96,7 +102,7 @@ def drill(
         kind = KINDS[name or _least_lately(kept, player)]
         material = _material(kind, scores, source, tempo, solo)
         seed = seed or secrets.token_hex(4)
-        sitting = Sitting(kind, material, player, uuid.uuid4().hex, seed, down, trials)
+        sitting = Sitting(kind, material, player, uuid.uuid4().hex, seed, down, trials or TRIALS)
         click.echo(f"{CAUTION}\n", err=True)
         _hold(sitting, kept, soundfont, driver)
 
@@ -145,11 +151,22 @@ def _write(
     sheet: Path | None,
     seed: str,
     *,
-    trials: int,
+    trials: int | None,
     down: int,
     soundfont: Path | None,
 ) -> None:
-    raise UsageError("not there yet")
+    from appui.cli.show import progress
+    from appui.drill.page import make_page
+    from appui.drill.sheet import make_sheet
+
+    if page is not None:
+        most = trials or TRIALS
+        size = make_page(kind, material, page, seed, trials=most, down=down, soundfont=soundfont, say=progress())
+        click.echo(f"{page}  {kind.name}, {size / 1e6:.1f} MB")
+    if sheet is not None:
+        count = trials or ON_SHEET
+        make_sheet(kind, material, sheet, seed, count, soundfont=soundfont, say=progress(count))
+        click.echo(f"{sheet}  {kind.name}: {count} files, answers.html to mark, key.html with the reasons")
 
 
 # at the terminal

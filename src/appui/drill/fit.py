@@ -2,13 +2,13 @@
 
     P(right at x) = g + (1 - g - l) / (1 + exp(-(x - a) / b)),  x = log2 level
 
-`g` is the chance of a guess, `l` the share of slips (at most 5 %), `a` the threshold: halfway between guessing and
-(nearly) always right, so 3 in 4 for two answers and 2 in 3 for three. The slope `b` is held loosely near half an octave
-and `l` near 2 %, since a staircase asks little far from `a` (penalties, a design choice). The 95 % interval is that
-of the profile likelihood: all `a` that the answers do not speak against.
+`g` is the chance of a guess, `l` the share of slips, taken as 2 %, `a` the threshold: halfway between guessing and
+(nearly) always right, so 3 in 4 for two answers and 2 in 3 for three. The slope `b` is held loosely near half an
+octave, since a staircase asks little far from `a` (a penalty, a design choice). The 95 % interval is that of the
+profile likelihood: all `a` that the answers do not speak against.
 
 There is a threshold only where the answers are better than guesses: where the fit is not clearly better than one
-constant chance `g` (likelihood ratio, 1 in 100) or its interval does not end within two octaves of what was asked, or
+constant chance `g` (likelihood ratio, 1 in 20) or its interval does not end within two octaves of what was asked, or
 spans more than three, there is none, and that is said.
 
 Signal detection: d' = (z(H) - z(F)) / sqrt 2 for two intervals, without the root for one; bias c = -(z(H) + z(F)) / 2,
@@ -21,16 +21,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from statistics import NormalDist
 from typing import NamedTuple
 
 __all__ = ["Answered", "Detection", "Threshold", "chance_right", "detection", "fit"]
 
-_SLIP = (0.0, 0.02, 0.05)  # least, expected, most
+_SLIP = 0.02
 _SLOPE = (0.5, 0.7)  # octaves, spread of its logarithm
-_SLOPES = (0.05, 4.0)
-#  twice the difference of log-likelihoods: 95 % of chi-square with one degree of freedom; 99 % with three
-_INSIDE, _BETTER = 3.841, 11.345
+_SLOPES = (math.log(0.05), math.log(4.0))  # logarithms of octaves
+#  twice the difference of log-likelihoods: 95 % of chi-square with one degree of freedom; with three
+_INSIDE, _BETTER = 3.841, 7.815
 _WIDEST_OCTAVES = 3.0
 _REACH_OCTAVES = 2.0
 
@@ -60,7 +61,7 @@ class Detection(NamedTuple):
     bias: float
 
 
-def chance_right(level: float, threshold: float, slope: float, guess: float, slip: float = 0.02) -> float:
+def chance_right(level: float, threshold: float, slope: float, guess: float, slip: float = _SLIP) -> float:
     """The psychometric function; `slope` in octaves.
 
     >>> chance_right(2.0, 2.0, 0.5, 0.5, 0.0)
@@ -76,7 +77,7 @@ def fit(answers: Sequence[Answered], guess: float) -> Threshold | None:
         return None
     cost = _Cost(answers, guess)
     best, at = cost.least()
-    if 2 * (cost.guessing() - cost.misfit(*at)) < _BETTER:
+    if 2 * (cost.guessing() - cost(*at)[0]) < _BETTER:
         return None
     low, high = (_edge(cost, at, best, way) for way in (-1, 1))
     if low is None or high is None or high - low > _WIDEST_OCTAVES:
@@ -88,59 +89,50 @@ class _Cost:
     """Minus the log-likelihood of the answers, and the penalties."""
 
     def __init__(self, answers: Sequence[Answered], guess: float) -> None:
-        import numpy as np
-
         self.guess = guess
         table: dict[float, list[int]] = {}
         for each in answers:
             table.setdefault(math.log2(each.level), [0, 0])[not each.right] += 1
-        self.x = np.array(list(table))
-        self.right, self.wrong = np.array(list(table.values()), float).T
-        self.bounds = (float(self.x.min()) - _REACH_OCTAVES, float(self.x.max()) + _REACH_OCTAVES)
+        self.asked = tuple((x, right, wrong) for x, (right, wrong) in table.items())
+        self.bounds = (min(table) - _REACH_OCTAVES, max(table) + _REACH_OCTAVES)
 
-    def misfit(self, threshold: float, slope: float, slip: float) -> float:
-        """Minus the log-likelihood; `threshold` log2, `slope` as its logarithm."""
-        import numpy as np
-
-        z = np.clip((self.x - threshold) / math.exp(slope), -500, 500)
-        p = np.clip(self.guess + (1 - self.guess - slip) / (1 + np.exp(-z)), 1e-9, 1 - 1e-9)
-        return -float(self.right @ np.log(p) + self.wrong @ np.log(1 - p))
-
-    def __call__(self, threshold: float, slope: float, slip: float) -> float:
-        middle, spread = _SLOPE
-        return (
-            self.misfit(threshold, slope, slip)
-            + ((slope - math.log(middle)) / spread) ** 2 / 2
-            + ((slip - _SLIP[1]) / 0.02) ** 2 / 2
-        )
+    def __call__(self, threshold: float, slope: float) -> tuple[float, tuple[float, float]]:
+        """The cost and its gradient; `threshold` log2, `slope` as its logarithm."""
+        octaves, span, middle = math.exp(slope), 1 - self.guess - _SLIP, math.log(_SLOPE[0])
+        off = (slope - middle) / _SLOPE[1]
+        total, by_threshold, by_slope = off**2 / 2, 0.0, off / _SLOPE[1]
+        # a handful of levels: plain numbers are quicker than arrays
+        for x, right, wrong in self.asked:
+            z = max(min((threshold - x) / octaves, 500.0), -500.0)
+            share = 1 / (1 + math.exp(z))
+            p = self.guess + span * share
+            total -= right * math.log(p) + wrong * math.log(1 - p)
+            change = (wrong / (1 - p) - right / p) * span * share * (1 - share)
+            by_threshold -= change / octaves
+            by_slope += change * z
+        return total, (by_threshold, by_slope)
 
     def guessing(self) -> float:
         """The misfit of guesses at every level."""
-        right, wrong = float(self.right.sum()), float(self.wrong.sum())
+        right, wrong = sum(each[1] for each in self.asked), sum(each[2] for each in self.asked)
         return -(right * math.log(self.guess) + wrong * math.log(1 - self.guess))
 
-    def least(self) -> tuple[float, tuple[float, float, float]]:
+    def least(self) -> tuple[float, tuple[float, float]]:
         """The least cost and where."""
-        starts = [float(level) for level in self.x]
-        found = [self._search([start, math.log(_SLOPE[0]), _SLIP[1]]) for start in _spread(starts)]
-        return min(found, key=lambda each: each[0])
+        return min((self._search(start) for start in _spread([x for x, _, _ in self.asked])), key=itemgetter(0))
 
-    def _search(self, start: list[float]) -> tuple[float, tuple[float, float, float]]:
+    def _search(self, start: float) -> tuple[float, tuple[float, float]]:
         from scipy.optimize import minimize
 
-        done = minimize(lambda at: self(*at), start, method="L-BFGS-B", bounds=[self.bounds, *_BOUNDS])
-        threshold, slope, slip = map(float, done.x)
-        return float(done.fun), (threshold, slope, slip)
+        begin, bounds = [start, math.log(_SLOPE[0])], [self.bounds, _SLOPES]
+        done = minimize(lambda at: self(*map(float, at)), begin, jac=True, method="L-BFGS-B", bounds=bounds)
+        return float(done.fun), (float(done.x[0]), float(done.x[1]))
 
-    def profile(self, threshold: float, near: tuple[float, float, float]) -> float:
+    def profile(self, threshold: float) -> float:
         """The least cost with the threshold held."""
-        from scipy.optimize import minimize
+        from scipy.optimize import minimize_scalar
 
-        done = minimize(lambda at: self(threshold, *at), near[1:], method="L-BFGS-B", bounds=_BOUNDS)
-        return float(done.fun)
-
-
-_BOUNDS = [(math.log(_SLOPES[0]), math.log(_SLOPES[1])), (_SLIP[0], _SLIP[2])]
+        return float(minimize_scalar(lambda slope: self(threshold, slope)[0], bounds=_SLOPES, method="bounded").fun)
 
 
 def _spread(starts: Sequence[float]) -> list[float]:
@@ -149,12 +141,12 @@ def _spread(starts: Sequence[float]) -> list[float]:
     return [low + (high - low) * share for share in (0.25, 0.5, 0.75)]
 
 
-def _edge(cost: _Cost, at: tuple[float, float, float], best: float, way: int) -> float | None:
+def _edge(cost: _Cost, at: tuple[float, float], best: float, way: int) -> float | None:
     """Where the interval ends, log2; `None` where it does not end within reach."""
     from scipy.optimize import brentq
 
     def above(threshold: float) -> float:
-        return 2 * (cost.profile(threshold, at) - best) - _INSIDE
+        return 2 * (cost.profile(threshold) - best) - _INSIDE
 
     end = cost.bounds[0] if way < 0 else cost.bounds[1]
     if above(end) <= 0 or above(at[0]) >= 0:

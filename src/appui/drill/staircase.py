@@ -4,8 +4,8 @@ After `down` right answers in a row the next trial is harder, after a wrong one 
 p^down = 1/2: 70.7 % right for two down and one up, 79.4 % for three. Steps are rungs of a ladder, and of one size up
 and down.
 
-Departure, common in practice: until the first mistake every right answer leads down, by three rungs; the next steps are
-of two rungs, and after the third reversal of one. Only reversals at one rung count, and when `reversals` of them are
+Departure, common in practice: until the first mistake every right answer leads down; the first steps are of two rungs,
+after the second reversal of one. Only reversals at one rung count, and when `reversals` of them are
 there it stops. Trials at the ends of the ladder stay there.
 
 The page's own staircase (`web/drill.js`) keeps the same rule; a test holds the two against each other.
@@ -19,7 +19,7 @@ from statistics import fmean
 __all__ = ["STEPS", "Staircase", "target"]
 
 #  rungs a step, by how many reversals there have been; the last for all later ones
-STEPS = (3, 2, 2, 1)
+STEPS = (2, 2, 1)
 
 
 def target(down: int) -> float:

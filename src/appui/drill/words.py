@@ -7,13 +7,15 @@ from appui.drill.phrase import Setting
 from appui.harmony.spelling import interval_word
 from appui.score.pitch import Pitch
 
-__all__ = ["explained"]
+__all__ = ["EQUAL", "explained"]
+
+EQUAL = "The two were equal: no answer was right. Most people call the first of two equal notes the louder."
 
 
 def explained(kind: Kind, setting: Setting, level: float, answer: int) -> str:
     """One or two sentences on the right answer of a trial."""
     if answer == CATCH:
-        return "The two were equal: no answer was right. Most people call the first of two equal notes the louder."
+        return EQUAL
     return _WORDS[kind.name](kind, setting, level, answer)
 
 
