@@ -25,13 +25,15 @@ __all__ = ["Picture", "labels_of", "page_record", "readings_at"]
 
 #  names of the drawn parts of a sign: its small notes, its other signs, its main note
 Picture = tuple[tuple[str, ...], tuple[str, ...], str]
+_READINGS = 3
 _KNOWN = {"read": "read in a copy", "memory": "from memory", "common practice": ""}
 
 
 def readings_at(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
-    """The readings to be heard at a sign, the one chosen first."""
-    chosen = session.choices[sign.place].reading.text
-    return list(dict.fromkeys([chosen, *readings_of(session, sign, styles)]))
+    """The readings to be heard at a sign, the one chosen first, then those of the styles; three where there are."""
+    choice = session.choices[sign.place]
+    named = list(dict.fromkeys([choice.reading.text, *readings_of(session, sign, styles)]))
+    return named + [words for words in choice.alternatives if words not in named][: max(_READINGS - len(named), 0)]
 
 
 def labels_of(session: Session, signs: Sequence[Sign], pictures: Mapping[str, Picture]) -> Iterator[Label]:
@@ -169,7 +171,8 @@ def _reading_record(session: Session, sign: Sign, words: str, styles: Sequence[s
         "mark": mark_of(reading) if reading else "plain",
         "group": group_of(reading) if reading else "other",
         "whose": whose,
-        "heard": sign.kind != "fermata",
+        # a fermata held otherwise makes all parts wait: only the chosen one is in the sound
+        "heard": sign.kind != "fermata" or words == session.choices[sign.place].reading.text,
     }
 
 

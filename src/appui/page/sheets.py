@@ -88,16 +88,16 @@ def make_sheets(
     jobs = [job for group in groups for job in group]
     # FluidSynth and the coder work outside Python's lock: two at a time keep two processors busy
     with ThreadPoolExecutor(2) as pool:
-        sounds = list(_told(pool.map(lambda job: _render(job, soundfont), jobs), say, "rendering"))
+        sounds = list(_told(pool.map(lambda job: _render(job, soundfont), jobs), say, f"of {len(jobs)} rendered"))
         gain = _common_gain(jobs, sounds)
-        coded = list(_told(pool.map(lambda sound: _coded(sound, gain), sounds), say, "coding"))
+        coded = list(_told(pool.map(lambda sound: _coded(sound, gain), sounds), say, f"of {len(jobs)} coded as MP3"))
     sheets = iter([Sheet(job.role, data, job.placed) for job, data in zip(jobs, coded, strict=True)])
     return [tuple(next(sheets) for _ in group) for group in groups]
 
 
 def _told(things: Iterable[_T], say: Callable[[str], None], what: str) -> Iterator[_T]:
-    for thing in things:
-        say(what)
+    for number, thing in enumerate(things, 1):
+        say(f"{number} {what}")
         yield thing
 
 

@@ -49,12 +49,13 @@ def written_staves(
     pictures: dict[tuple[str, str], str] = {}
     shapes: dict[str, str] = {}
     spans = {place: _span(session, place, words) for place, words in readings.items()}
-    for group in _together(session, readings):
+    groups = _together(session, readings)
+    for number, group in enumerate(groups, 1):
         changed = {place: session.reading(place, words) for place, words in group.items()}
         line = _only(session, written_line(session, session.solo.index, changed), group)
         element = deepcopy(part)
         rewrite(element, session.score, line)
-        say("writing out")
+        say(f"{number} of {len(groups)} written out")
         for place in group.keys() & line.signs:
             pictures[place, group[place]] = _drawn(element, spans[place], shapes)
     for place in dict.fromkeys(place for place, _ in pictures):
@@ -62,7 +63,7 @@ def written_staves(
     return Staves(pictures, shapes)
 
 
-def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> Iterable[dict[str, str]]:
+def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
     """The readings in groups that can be written out at once."""
     groups: list[dict[str, str]] = []
     ends: list[int] = []

@@ -118,7 +118,7 @@ function readingsPart(index) {
     make("legend", {}, "Readings"),
     ...(sign.asPrinted ? [make("p", { class: "caption" }, "As printed"), smallPicture(sign.asPrinted, "as printed")] : []),
     ...rows,
-    ...(sign.passage !== null && heard > 1 && choices[index] < heard
+    ...(sign.passage !== null && heard > 1 && sign.readings[choices[index]].heard
       ? [make("p", { class: "row" }, button("Listen blind", () => startBlind(index), { "data-key": "blind" }))]
       : []),
     make("p", { class: "sound-said", role: "status" }),

@@ -77,7 +77,9 @@ function drawnParts(frame, index) {
 function spot(frame, index) {
   const parts = drawnParts(frame, index);
   const root = frame.querySelector("svg.definition-scale .page-margin");
-  if (!parts.length || !(root instanceof SVGGraphicsElement)) return;
+  const word = frame.querySelector(`#${CSS.escape(record.signs[index].picture.word)}`);
+  // a line of a sign that goes on in the next system has no word there, and no spot
+  if (!word || !(root instanceof SVGGraphicsElement)) return;
   const boxes = parts.map((part) => boxIn(part, root));
   const left = Math.min(...boxes.map((b) => b.x)) - 70;
   const top = Math.min(...boxes.map((b) => b.y)) - 60;

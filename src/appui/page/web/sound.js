@@ -98,7 +98,7 @@ async function excerptSound(what, tempo) {
   const factor = record.tempos[tempo].factor;
   const from = Math.round((from_s / factor) * rate);
   const length = Math.round((to_s / factor) * rate) - from;
-  const sheet = await sheetSound(solo);
+  const [sheet, other] = await Promise.all([sheetSound(solo), others ? sheetSound(others) : null]);
   const right = new Float32Array(length);
   const base = sheet.subarray(from, from + length);
   right.set(base);
@@ -108,7 +108,7 @@ async function excerptSound(what, tempo) {
     if (record.signs[index].readings[reading].words === placed[1]) lay(right, from, sheet, placed);
   }
   const left = new Float32Array(length);
-  if (others) left.set((await sheetSound(others)).subarray(from, from + length));
+  if (other) left.set(other.subarray(from, from + length));
   return waveOf(left, right, rate);
 }
 
