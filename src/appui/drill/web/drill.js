@@ -216,6 +216,7 @@ function begin() {
 /** @param {string} which */
 function show(which) {
   for (const id of ["start", "trial", "end"]) byId(id).hidden = id !== which;
+  byId("kept").hidden = which === "trial";
 }
 
 function nextTrial() {
