@@ -25,9 +25,10 @@ from appui.style.reading import Reading
 
 __all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "within"]
 
-#  a browser holds a passage decoded: 120 s are 15 MB a stem
-LONGEST_S = 120.0
-_RING_S = 1.2
+#  a browser decodes a whole passage when its first sign is played: 60 s with their readings in about half a second
+LONGEST_S = 60.0
+#  after the last bar: what follows is faded out meanwhile
+_RING_S = 0.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,11 @@ class Heard:
         bars = self.session.score.bars
         start_s = 0.0 if low == self.passage.first else self.seconds(bars[low].onset_q) - 0.15
         return start_s, self.seconds(bars[high].onset_q + bars[high].length_q) + _RING_S
+
+    @property
+    def end_s(self) -> float:
+        """Where the passage has rung out."""
+        return self.whole.length_s + _RING_S
 
     def bar_starts(self) -> list[float]:
         """When each bar starts."""

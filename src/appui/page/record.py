@@ -186,7 +186,7 @@ def _passage_record(session: Session, heard: Heard) -> dict[str, Any]:
         "last": bars[last].number,
         "barIndex": first,
         "starts_s": [round(start, 4) for start in starts],
-        "to_s": round(heard.whole.length_s, 4),
+        "to_s": round(heard.end_s, 4),
     }
 
 

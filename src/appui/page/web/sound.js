@@ -109,7 +109,16 @@ async function excerptSound(what, tempo) {
   }
   const left = new Float32Array(length);
   if (other) left.set(other.subarray(from, from + length));
+  for (const side of [left, right]) fadeEnds(side, rate);
   return waveOf(left, right, rate);
+}
+
+/** An excerpt begins and ends in the middle of music. @param {Float32Array} sound @param {number} rate */
+function fadeEnds(sound, rate) {
+  const rise = Math.round(0.02 * rate);
+  const fall = Math.round(0.6 * rate);
+  for (let i = 0; i < Math.min(rise, sound.length); i += 1) sound[i] *= i / rise;
+  for (let i = 0; i < Math.min(fall, sound.length); i += 1) sound[sound.length - 1 - i] *= i / fall;
 }
 
 /** From when to when, at the written tempo. @param {What} what @returns {[number, number]} */
