@@ -150,7 +150,7 @@ HEAD = 'score = "ferry.musicxml"\n'
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("score = ", r"week\.toml: is no TOML: .*Remedy: mend that line"),
+        ("score = ", r"week\.toml: is no valid TOML: .*Remedy: correct that line"),
         (HEAD, r"has no \[\[track\]\]\. Remedy: add at least one"),
         ("[[track]]\nname = 'a'", r"names no score\. Remedy: write score = "),
         (HEAD + "[[track]]\nbars = '1'", r"track 1: name = None: every track has a name"),

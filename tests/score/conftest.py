@@ -1,4 +1,4 @@
-"""The helpers beside the tests, `written` and `mutants`, are imported by their plain names."""
+"""The helper beside the tests, `written`, is imported by its plain name."""
 
 import sys
 from pathlib import Path

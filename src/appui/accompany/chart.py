@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import json
 import re
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -34,11 +33,12 @@ from appui.errors import ChartError
 from appui.harmony.kinds import KINDS, NO_CHORD, parse_symbol
 from appui.score.model import Bar, ChordSymbol, Score
 from appui.score.signs import bar_names, beat_name
+from appui.text import tables_of, text_of
 
 __all__ = ["Chart", "place_name", "read_chart", "with_chart"]
 
 _COMMENT = re.compile(r"^\s*#.*|\s#(?:\s.*|$)")
-_BEAT = re.compile(r"(?P<beat>\d{1,3})(?:\+(?P<part>\d{1,3}/\d{1,3}))?")
+_BEAT = re.compile(r"(?P<beat>\d{1,3})(?:\+(?P<part>\d{1,3}/0*[1-9]\d{0,2}))?")
 _AGAIN_BARS = 4
 
 
@@ -61,7 +61,7 @@ class _Line(NamedTuple):
 
 def read_chart(path: Path, score: Score) -> Chart:
     """Read and check a chart; raises `ChartError` naming file, line and remedy."""
-    text = _text(path)
+    text = text_of(path, ChartError, "chart", "save it as UTF-8 text", "check the path, or have a proposal written")
     lines = list(_toml(text, path) if path.suffix.lower() == ".toml" else _plain(text, path))
     reader = _Reader(str(path), score)
     symbols = reader.symbols(lines)
@@ -95,16 +95,6 @@ def place_name(score: Score, onset_q: Fraction, names: Sequence[str] = ()) -> st
     return name if onset_q == bar.onset_q else f"{name}.{beat_name(bar, onset_q - bar.onset_q)}"
 
 
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise ChartError(path, "there is no such chart", "check the path, or have a proposal written") from None
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise ChartError(path, f"the chart cannot be read ({reason})", "save it as UTF-8 text") from None
-
-
 def _plain(text: str, path: Path) -> Iterator[_Line]:
     for number, line in enumerate(text.splitlines(), 1):
         words = _COMMENT.sub("", line).split(None, 1)
@@ -125,10 +115,7 @@ def _plain(text: str, path: Path) -> Iterator[_Line]:
 
 
 def _toml(text: str, path: Path) -> Iterator[_Line]:
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ChartError(path, f"is no valid TOML: {error}", "correct that line") from None
+    data = tables_of(text, path, ChartError)
     unknown = sorted(set(data) - {"keys", "chords"})
     if unknown:
         raise ChartError(
@@ -220,7 +207,7 @@ class _Reader:
         if not beat:
             return Fraction(0)
         match = _BEAT.fullmatch(beat)
-        if match is None or (match["part"] or "").endswith("/0"):
+        if match is None:
             raise self._error(
                 line, f"{beat!r} is no beat", "count beats from 1, and write a half after beat 2 as 2+1/2"
             )

@@ -175,8 +175,10 @@ def _centred(stem: Stem) -> Stem:
     """A stroke the same on both sides: drum kits seat their instruments left and right, a beat belongs to both ears."""
     import numpy as np
 
-    samples = np.fromfile(stem.file, np.float32).reshape(-1, 2)
+    samples = np.fromfile(stem.file, np.float32, count=2 * stem.frames).reshape(-1, 2)
     middle = np.repeat(samples.mean(axis=1, keepdims=True), 2, axis=1)
+    # the file may be the cache's own under another name: a new one takes its place
+    stem.file.unlink()
     middle.tofile(stem.file)
     return replace(stem, peak=float(abs(middle).max(initial=0.0)))
 

@@ -23,7 +23,6 @@ mode = "echo"
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -31,6 +30,7 @@ from functools import partial
 from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from unicodedata import category
 
 from appui import __version__
 from appui.errors import PlanError, UsageError
@@ -38,6 +38,7 @@ from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
 from appui.practice.words import KEYS, file_name, split_by_name, wish_of
+from appui.text import tables_of, text_of
 
 if TYPE_CHECKING:
     from appui.practice.plan import Tempos
@@ -77,12 +78,7 @@ class Week:
 
 def read_week(path: Path) -> Week:
     """Read a set file; raises `PlanError` naming the track and what is wrong there."""
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise PlanError(path, f"the set file cannot be read ({error})", "name a TOML file") from None
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(path, f"is no TOML: {error}", "mend that line") from None
+    table = tables_of(text_of(path, PlanError, "set file", "name a TOML file"), path, PlanError)
     tracks = table.pop("track", None)
     if not isinstance(tracks, list) or not tracks or not all(isinstance(each, dict) for each in tracks):
         raise PlanError(path, "has no [[track]]", "add at least one, with a name")
@@ -132,7 +128,7 @@ def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[st
     name = words.pop("name", None)
     if not isinstance(name, str) or not name.strip():
         raise PlanError(path, f"name = {name!r}: every track has a name", "write one in quotes", place=place)
-    if set(name) & set('/\\:*?"<>|') or name.startswith("."):
+    if set(name) & set('/\\:*?"<>|') or name.startswith(".") or any(category(letter)[0] == "C" for letter in name):
         raise PlanError(path, f"{name!r} cannot be a file name everywhere", 'leave out / \\ : * ? " < > |', place=place)
     _check_keys(path, place, words, tuple(KEYS))
     bars = words.get("bars")

@@ -35,6 +35,8 @@ KEYS: dict[str, tuple[type, ...]] = {
     "drone": (str, int),
     "change": (str, list),
 }
+#  no number of a wish comes near it
+_FAR = 1_000_000
 
 
 def wish_of(words: Mapping[str, Any]) -> Wish:
@@ -48,6 +50,8 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
             kinds = " or ".join({"str": "text", "int": "a whole number", "float": "a number", "list": "a list",
                                  "bool": "true or false"}[kind.__name__] for kind in KEYS[key])  # fmt: skip
             raise UsageError(f"{key} = {value!r}: expected {kinds}")
+        if isinstance(value, int | float) and not abs(value) <= _FAR:
+            raise UsageError(f"{key} is a number beyond any meaning here: expected a small one")
     tempo = said.get("tempo", ())
     wish = Wish(
         mode=said.get("mode", "along"),

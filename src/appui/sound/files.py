@@ -54,11 +54,18 @@ def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
 
 def _place(path: Path) -> Path:
     """Where the file really goes: links are followed, and nothing but an ordinary file is replaced."""
+    _check_name(path)
     if path.is_dir():
         raise OutputError(path, "is a folder", "give the name of a file")
     if path.exists() and not path.is_file():
         raise OutputError(path, "is a device, not an ordinary file", "give the name of a file")
     return Path(os.path.realpath(path))
+
+
+def _check_name(path: Path) -> None:
+    # from a set file; the system's calls would raise a ValueError
+    if "\0" in str(path):
+        raise OutputError(path, "is no name a file can have", "leave out the NUL")
 
 
 def _settle(temporary: Path, place: Path, *, flushed: bool) -> None:
@@ -96,6 +103,7 @@ def make_folder(path: Path) -> None:
 
     Raises `OutputError` where that is refused.
     """
+    _check_name(path)
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -83,6 +83,8 @@ def programs(path: Path) -> frozenset[tuple[int, int]]:
 def _tables(path: Path) -> dict[str, _Chunk]:
     """The tables of a SoundFont by name, each checked; raises `SoundError` naming what is wrong."""
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            raise SoundError(path, "is a device, not an ordinary file", _REMEDY)
         size = path.stat().st_size
         with path.open("rb") as stream:
             lists = {chunk.name: chunk for chunk in _walk(path, stream, _whole(path, stream, size))}
@@ -90,8 +92,9 @@ def _tables(path: Path) -> dict[str, _Chunk]:
             if missing:
                 raise SoundError(path, f"is a SoundFont without its list {missing[0]}", _AGAIN)
             tables = {chunk.name: chunk for chunk in _walk(path, stream, lists["pdta"])}
-    except OSError as error:
-        raise SoundError(path, f"the SoundFont cannot be read ({error.strerror or error})", _REMEDY) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise SoundError(path, f"the SoundFont cannot be read ({reason})", _REMEDY) from None
     for name, record in RECORDS.items():
         _check_table(path, name, record, tables.get(name))
     return tables

@@ -23,6 +23,7 @@ from typing import NamedTuple
 
 from appui.errors import SoundError, UsageError
 from appui.perform.model import Tuning
+from appui.text import text_of
 
 __all__ = [
     "FIFTHS",
@@ -149,12 +150,7 @@ def read_cents(path: Path) -> tuple[float, ...]:
 
     Raises `SoundError` for a file that does not hold them.
     """
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise SoundError(
-            path, f"the file of cents cannot be read ({error})", "name a text file of twelve cents"
-        ) from None
+    lines = text_of(path, SoundError, "file of cents", "name a text file of twelve cents").splitlines()
     cents = [_cents_line(path, number, line) for number, line in enumerate(lines, 1) if line.partition("#")[0].strip()]
     if len(cents) != 12:
         raise SoundError(

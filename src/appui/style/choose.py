@@ -9,6 +9,7 @@ sister draft says run, read).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -20,7 +21,7 @@ from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.style.reading import FAMILIES, Reading, parse_reading
 from appui.style.situation import Situation, situation_of
-from appui.style.table import Rule, Style
+from appui.style.table import Rule, Style, filled
 
 __all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
 
@@ -163,7 +164,7 @@ def _parsed(words: str) -> Reading:
 
 
 def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
-    reading = _parsed(rule.reading.format(length=situation.written_share, rule=situation.rule_share))
+    reading = _parsed(filled(rule.reading, situation.written_share, situation.rule_share))
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
         return Reading("plain")
     return reading
@@ -329,20 +330,18 @@ def _one_of(*words: str) -> Callable[[str], str | None]:
     return lambda value: value if value in words else None
 
 
+#  not whatever a Fraction can be made from: the text 1e999999999 would be a number that fills the memory
+_DECIMAL = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
+
+
 def _percent(value: str) -> Fraction | None:
-    try:
-        number = Fraction(value)
-    except (ValueError, ZeroDivisionError):
-        return None
-    return number if 0 <= number <= 100 else None
+    number = Fraction(value) if _DECIMAL.fullmatch(value) else None
+    return number if number is not None and number <= 100 else None
 
 
 def _beats(value: str) -> Fraction | None:
-    try:
-        number = Fraction(value)
-    except (ValueError, ZeroDivisionError):
-        return None
-    return Fraction(int(number)) if 2 <= number <= 500 else None
+    number = Fraction(value) if _DECIMAL.fullmatch(value) else None
+    return Fraction(int(number)) if number is not None and 2 <= number <= 500 else None
 
 
 #  MusicXML 4.0 attribute (read) -> our size and how its value is read; a value out of range says nothing

@@ -17,7 +17,6 @@ from __future__ import annotations
 import difflib
 import json
 import re
-import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +27,7 @@ from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.style.choose import READINGS_FOR, Choice
 from appui.style.reading import parse_reading
+from appui.text import tables_of, text_of
 
 __all__ = ["Plan", "plan_text", "read_plan"]
 
@@ -80,11 +80,8 @@ def _comment(text: str) -> str:
 def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
     """Read and check a plan; raises `PlanError` naming the line and the remedy."""
     name = str(path)
-    text = _text(path)
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(name, f"is no valid TOML: {error}", "correct that line") from None
+    text = text_of(path, PlanError, "plan", "check the file", "make one with `appui survey SCORE --plan-out FILE`")
+    data = tables_of(text, name, PlanError)
     head, readings = data.get("score"), data.get("readings", {})
     if not isinstance(head, dict) or not isinstance(readings, dict):
         raise PlanError(
@@ -96,17 +93,6 @@ def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
         _check_line(place, words, by_place, name, _line(text, place))
     style = head.get("style")
     return Plan(path.name, style if isinstance(style, str) and style else None, dict(readings))
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise PlanError(path, "there is no such plan", "make one with `appui survey SCORE --plan-out FILE`") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise PlanError(
-            path, f"the plan cannot be read ({getattr(error, 'strerror', None) or error})", "check the file"
-        ) from None
 
 
 def _check_score(head: dict[str, Any], score: Score, name: str) -> None:

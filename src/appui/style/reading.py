@@ -278,7 +278,7 @@ def parse_reading(text: str) -> Reading:
     return Reading(name).with_sizes(**found)
 
 
-_FRACTION = r"(-?\d+(?:/\d+|\.\d+)?)"
+_FRACTION = r"(-?[0-9]{1,40}(?:/[0-9]{1,40}|\.[0-9]{1,40})?)"
 
 
 def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import operator
 import re
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -25,12 +24,13 @@ from typing import Any
 from appui.errors import StyleError, UsageError
 from appui.style.reading import parse_reading
 from appui.style.situation import FACTS, WORDS, Fact, Situation
+from appui.text import tables_of, text_of
 
-__all__ = ["KNOWN", "PROFILES", "Rule", "Style", "load_style", "style_names"]
+__all__ = ["KNOWN", "PROFILES", "Rule", "Style", "filled", "load_style", "style_names"]
 
 KNOWN = ("read", "memory", "common practice", "measured")
 PROFILES = ("loud-soft", "soft-swell-soft")
-_COMPARISON = re.compile(r"(>=|<=|>|<)\s*(\d+(?:/\d+|\.\d+)?)")
+_COMPARISON = re.compile(r"(>=|<=|>|<)\s*([0-9]{1,9}(?:/0*[1-9][0-9]{0,8}|\.[0-9]{1,9})?)")
 _OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
     ">=": operator.ge,
     "<=": operator.le,
@@ -97,6 +97,14 @@ def _holds(condition: object, fact: Fact) -> bool:
     )
 
 
+def filled(words: str, length: object, rule: object) -> str:
+    """The words of a rule's reading with ``{length}`` and ``{rule}`` filled in; other braces stay and are no reading.
+
+    Not `str.format`: a style may come from anybody, and that would let it look into objects or ask for a gigabyte.
+    """
+    return words.replace("{length}", str(length)).replace("{rule}", str(rule))
+
+
 def style_names() -> tuple[str, ...]:
     """The styles that come with the tool, the default first."""
     names = sorted(
@@ -115,22 +123,14 @@ def load_style(name: str) -> Style:
     path = Path(name)
     if path.suffix != ".toml":
         raise StyleError(name, "is no style here", f"choose one of {', '.join(style_names())}, or name a .toml file")
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise StyleError(
-            path, f"the style cannot be read ({getattr(error, 'strerror', None) or error})", "check the path"
-        ) from None
+    text = text_of(path, StyleError, "style", "check the path")
     # a player's own style keeps its path for a name, so that a plan that names it finds it again
     return replace(parse_style(text, str(path)), name=name)
 
 
 def parse_style(text: str, file: str) -> Style:
     """Read and check the text of a style."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise StyleError(file, f"is no valid TOML: {error}", "correct that line") from None
+    data = tables_of(text, file, StyleError)
     head = data.get("style")
     if not isinstance(head, dict):
         raise StyleError(file, "has no [style] table", "begin it with [style] and a title")
@@ -222,8 +222,8 @@ def _rule(row: Any, index: int, file: str, text: str) -> Rule:
 
 def _check_reading(words: str, file: str, place: str) -> None:
     try:
-        parse_reading(words.format(length="1/2", rule="1/2"))
-    except (UsageError, KeyError, IndexError, ValueError) as error:
+        parse_reading(filled(words, "1/2", "1/2"))
+    except UsageError as error:
         raise StyleError(
             file, f"reading {words!r} cannot be used: {error}", "use the words `appui styles` lists", place=place
         ) from None
@@ -242,7 +242,8 @@ def _check_when(when: Any, file: str, place: str) -> None:
                 raise StyleError(
                     file, f"{name} = {one!r} can never hold", f"use one of {', '.join(WORDS[name])}", place=place
                 )
-            if not isinstance(one, str | bool | int):
+            wrong = isinstance(one, str) and one.startswith(("<", ">")) and _comparison(one) is None
+            if wrong or not isinstance(one, str | bool | int):
                 raise StyleError(
                     file,
                     f"{name} = {one!r} is no condition",

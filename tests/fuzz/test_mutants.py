@@ -1,0 +1,107 @@
+"""Spoilt scores: every mutant of a real file ends in a lawful result or in an error that names the file."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from laws import LawBrokenError, TooSlowError, guarded, score_faults
+from mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
+
+from appui.score.read import score_of
+from appui.score.source import load
+
+COUNT, AT_ONCE = 500, 50
+
+
+def _ended(path: Path, seed: int) -> str:
+    path.write_bytes(mutant(seed).data)
+    return guarded(path, random.Random(seed))  # noqa: S311 - repeatable on purpose
+
+
+@pytest.mark.parametrize("first", range(0, COUNT, AT_ONCE))
+def test_mutants_end_in_a_result_or_are_refused(first: int, tmp_path: Path) -> None:
+    """Read, surveyed, realized in several readings and written as MIDI, or refused by name; nothing else, in time."""
+    for seed in range(first, first + AT_ONCE):
+        try:
+            _ended(tmp_path / "mutant.musicxml", seed)
+        except (Exception, TooSlowError) as error:
+            error.add_note(f"mutant {seed}: {', '.join(mutant(seed).done)}")
+            raise
+
+
+def test_faults_are_seen() -> None:
+    """The laws find an overlap, a note of no length and a tie with one end where they are put in."""
+    score = score_of(load(SEEDLINGS[0]).root, "sound")
+    assert score_faults(score) == []
+    voice = next(
+        voice for part in score.parts for voice in part.voices if len(voice.events) > 3 and voice.events[0].notes
+    )
+    first, second, *rest = voice.events
+    tied = first.notes[0]._replace(tied_on=not first.notes[0].tied_on)
+    for spoilt, words in (
+        ((first._replace(duration_q=first.duration_q + 1), second), "overlaps"),
+        ((first._replace(duration_q=Fraction(0)), second), "of no length"),
+        ((first._replace(notes=(tied, *first.notes[1:])), second), "with one end"),
+        ((first._replace(bar=first.bar + 1), second), "outside its bar"),
+        ((second, first), "overlaps"),
+    ):
+        part = replace(score.parts[0], voices=(voice._replace(events=(*spoilt, *rest)),))
+        assert any(words in fault for fault in score_faults(replace(score, parts=(part,))))
+
+
+def test_tones_over_one_another_are_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A realization that lets every tone of one voice last too long is a finding."""
+    from appui.perform.session import Session
+
+    lawful = Session.tones
+
+    def longer(self, *args):
+        tones = lawful(self, *args)
+        return {part: [t._replace(duration_q=t.duration_q + 1) for t in found] for part, found in tones.items()}
+
+    monkeypatch.setattr(Session, "tones", longer)
+    path = tmp_path / "clarinet.mxl"
+    path.write_bytes(SEEDLINGS[-1].read_bytes())
+    with pytest.raises(LawBrokenError, match="sounds over"):
+        guarded(path, random.Random(0))  # noqa: S311
+
+
+def test_an_endless_loop_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What does not end within its time is stopped."""
+
+    def endless(path: Path) -> None:
+        del path
+        while True:
+            pass
+
+    monkeypatch.setattr("laws.LIMIT_S", 0.05)
+    monkeypatch.setattr("laws.Session.open", endless)
+    with pytest.raises(TooSlowError):
+        guarded(tmp_path / "score.xml", random.Random(0))  # noqa: S311
+
+
+def test_the_seed_makes_the_mutant() -> None:
+    """A mutant that shows a fault can be made again."""
+    assert mutant(7) == mutant(7)
+
+
+def test_mutants_are_of_every_kind(tmp_path: Path) -> None:
+    """The mutants take in every file and every mutation; some are refused, more are read."""
+    kinds: Counter[str] = Counter(name for seed in range(COUNT) for name in mutant(seed).done)
+    assert {path.name for path in SEEDLINGS} | set(MUTATIONS) | {"bytes"} == set(kinds)
+    ends = Counter(_ended(tmp_path / "mutant.xml", seed) for seed in range(0, COUNT, 20))
+    assert set(ends) == {"result", "ScoreError"}
+    assert ends["ScoreError"] < ends["result"]
+
+
+def test_a_long_run_has_the_whole_corpus_to_choose_from() -> None:
+    """The command's mutants are made of every file of the allowed folders."""
+    assert len(corpus()) > 300
+    assert len({seedling_of(seed, corpus()) for seed in range(3_000)}) > 300
+    assert all(not a.name.startswith(".") and a.is_file() for a, _ in pairwise(corpus()))
