@@ -36,7 +36,7 @@ ROOMS = (
 EVERYWHERE = {"cache", "errors", "text", "__version__"}
 #  in realize one module writes the contract, one collects the families; the families know the contract only
 CONTRACT, COLLECTORS = {"contract"}, {"voice", "auxiliary", "__init__"}
-HEAVY = {"fluidsynth", "mido", "music21", "numpy", "pretty_midi", "rich", "scipy", "soundfile"}
+HEAVY = {"fluidsynth", "mido", "music21", "numpy", "pretty_midi", "rich", "scipy", "soundfile", "verovio"}
 
 
 def modules(source: Path) -> Iterator[tuple[tuple[str, ...], ast.Module]]:

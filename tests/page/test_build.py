@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 import appui.page.build
 from appui.cli.main import cli
-from appui.errors import OutputError, UsageError
+from appui.errors import OutputError, SoundError, UsageError
 from appui.page.build import _packed, json_for_script
 
 Make = Callable[..., Path]
@@ -100,12 +100,22 @@ def test_another_suffix_is_refused(made: Make, demo: Path, tmp_path: Path) -> No
 
 def test_a_place_that_cannot_be_written_is_refused_at_once(made: Make, demo: Path, tmp_path: Path) -> None:
     """Before anything is engraved or rendered, and nothing is left there."""
-    with pytest.raises(OutputError, match="does not exist"):
+    with pytest.raises(OutputError, match=r"nowhere/page\.html: its folder .* does not exist"):
         made(demo, tmp_path / "nowhere" / "page.html", soundfont=Path("/no/such/font"))
     (tmp_path / "folder.html").mkdir()
     with pytest.raises(OutputError, match="is a folder"):
         made(demo, tmp_path / "folder.html", soundfont=Path("/no/such/font"))
     assert ["folder.html"] == [path.name for path in tmp_path.iterdir()]
+
+
+def test_what_was_there_stays_when_the_work_fails(made: Make, demo: Path, tmp_path: Path) -> None:
+    """An earlier page is replaced by a whole one or not at all."""
+    page = tmp_path / "page.html"
+    page.write_text("earlier", encoding="utf-8")
+    with pytest.raises(SoundError):
+        made(demo, page, "4-4", soundfont=Path("/no/such/font"))
+    assert "earlier" == page.read_text(encoding="utf-8")
+    assert ["page.html"] == [path.name for path in tmp_path.iterdir()]
 
 
 def test_a_large_page_is_told(monkeypatch: pytest.MonkeyPatch, demo: Path, tmp_path: Path) -> None:

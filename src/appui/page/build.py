@@ -13,6 +13,7 @@ import hashlib
 import html
 import json
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -27,7 +28,7 @@ from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
 from appui.perform.session import Session
 from appui.score.signs import Sign
-from appui.sound.files import make_folder, write_whole
+from appui.sound.files import make_folder, whole_file, write_whole
 
 __all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
 
@@ -86,11 +87,14 @@ def make_page(
     return _write(record, layouts, staves, sheets, output, folder=folder)
 
 
+class _EnoughError(Exception):
+    """Ends a trial at writing."""
+
+
 def _check_place(output: Path) -> None:
     """Refuse a place that cannot be written before minutes of rendering; raises `OutputError`."""
-    trial = output.with_name(f"{output.stem}-trial{output.suffix}") if not output.is_dir() else output
-    write_whole(trial, b"")
-    trial.unlink()
+    with suppress(_EnoughError), whole_file(output):
+        raise _EnoughError
 
 
 def _engrave(

@@ -114,7 +114,7 @@ def _sign_record(
         "harmony": _harmony_record(session, told, sign),
         "reason": _without_verdict(choice.reason, verdict.words if verdict is not None else ""),
         "source": choice.source,
-        "known": _KNOWN.get(choice.known, choice.known),
+        "known": "" if choice.source == choice.by else _KNOWN.get(choice.known, choice.known),
         "by": choice.by,
         "readings": [
             _reading_record(session, sign, words, styles) | {"written": staves.pictures.get((sign.place, words), "")}
