@@ -245,7 +245,7 @@ def _lanes(events: Iterable[RawEvent]) -> list[list[RawEvent]]:
 
 
 def _event(raw: RawEvent, ties: dict[int, tuple[list[bool], list[bool]]]) -> Event:
-    notes = tuple(raw.notes)
+    notes = raw.notes
     if id(raw) in ties:
         on, back = ties[id(raw)]
         notes = tuple(_tied(note, on[i], back[i]) for i, note in enumerate(notes))
@@ -257,13 +257,13 @@ def _event(raw: RawEvent, ties: dict[int, tuple[list[bool], list[bool]]]) -> Eve
         raw.type_name,
         raw.dots,
         raw.tuplet,
-        tuple(raw.before),
-        tuple(raw.after),
-        frozenset(raw.articulations) if raw.articulations else frozenset(),
+        raw.before,
+        raw.after,
+        raw.articulations,
         raw.slur_on,
         raw.slur_back,
         raw.fermata,
-        frozenset(raw.pauses) if raw.pauses else frozenset(),
+        raw.pauses,
         raw.line,
         raw.ordinal,
     )

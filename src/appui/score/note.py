@@ -7,7 +7,7 @@ One pass over the children fills a `Seen`; `appui.score.walk` decides what becom
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -74,14 +74,15 @@ class Seen:
     tie_start: bool = False
     tie_stop: bool = False
     instrument: str | None = None
-    ornaments: list[Ornament] = field(default_factory=list)
-    articulations: set[str] = field(default_factory=set)
-    pauses: set[str] = field(default_factory=set)
-    slur_starts: list[str] = field(default_factory=list)
-    slur_stops: list[str] = field(default_factory=list)
+    # most notes have none of these: nothing is made for them
+    ornaments: tuple[Ornament, ...] = ()
+    articulations: frozenset[str] = frozenset()
+    pauses: frozenset[str] = frozenset()
+    slur_starts: tuple[str, ...] = ()
+    slur_stops: tuple[str, ...] = ()
     fermata: str | None = None
-    dynamics: list[str] = field(default_factory=list)
-    lyrics: list[str] = field(default_factory=list)
+    dynamics: tuple[str, ...] = ()
+    lyrics: tuple[str, ...] = ()
     percent: Fraction | None = None
     attack: Fraction = Fraction(0)
     release: Fraction = Fraction(0)
@@ -196,9 +197,9 @@ def _tied(node: Element, seen: Seen, where: Where) -> None:
 def _slur(node: Element, seen: Seen, where: Where) -> None:
     kind, number = node.get("type"), node.get("number", "1")
     if kind == "start":
-        seen.slur_starts.append(number)
+        seen.slur_starts += (number,)
     elif kind == "stop":
-        seen.slur_stops.append(number)
+        seen.slur_stops += (number,)
 
 
 def _fermata(node: Element, seen: Seen, where: Where) -> None:
@@ -208,11 +209,14 @@ def _fermata(node: Element, seen: Seen, where: Where) -> None:
 def _articulations(node: Element, seen: Seen, where: Where) -> None:
     for child in node:
         if isinstance(child.tag, str):
-            (seen.pauses if child.tag in ("breath-mark", "caesura") else seen.articulations).add(child.tag)
+            if child.tag in ("breath-mark", "caesura"):
+                seen.pauses |= {child.tag}
+            else:
+                seen.articulations |= {child.tag}
 
 
 def _dynamics(node: Element, seen: Seen, where: Where) -> None:
-    seen.dynamics.extend(
+    seen.dynamics += tuple(
         child.tag if child.tag != "other-dynamics" else (child.text or "")
         for child in node
         if isinstance(child.tag, str)
@@ -233,7 +237,7 @@ def _ornaments(node: Element, seen: Seen, where: Where) -> None:
             found.append(_ornament(child))
         elif found:
             found[-1] = _with_accidental(found[-1], child)
-    seen.ornaments.extend(found)
+    seen.ornaments += tuple(found)
 
 
 def _with_accidental(ornament: Ornament, mark: Element) -> Ornament:
@@ -249,13 +253,13 @@ def _with_accidental(ornament: Ornament, mark: Element) -> Ornament:
 
 
 def _mark(node: Element, seen: Seen, where: Where) -> None:
-    seen.ornaments.append(_ornament(node))
+    seen.ornaments += (_ornament(node),)
 
 
 def _lyric(node: Element, seen: Seen, where: Where) -> None:
     text = (node.findtext("text") or "").strip()
     if text:
-        seen.lyrics.append(text)
+        seen.lyrics += (text,)
 
 
 _NOTATIONS: dict[str, Handler] = {

@@ -32,18 +32,18 @@ class RawEvent:
     staff: int
     line: int
     ordinal: int
-    notes: list[Note] = field(default_factory=list)
-    ties: list[tuple[bool, bool]] = field(default_factory=list)
+    notes: tuple[Note, ...] = ()
+    ties: tuple[tuple[bool, bool], ...] = ()
     type_name: str | None = None
     dots: int = 0
     tuplet: Fraction = Fraction(1)
-    before: list[SmallNote] = field(default_factory=list)
-    after: list[SmallNote] = field(default_factory=list)
-    articulations: set[str] = field(default_factory=set)
-    slur_starts: list[str] = field(default_factory=list)
-    slur_stops: list[str] = field(default_factory=list)
+    before: tuple[SmallNote, ...] = ()
+    after: tuple[SmallNote, ...] = ()
+    articulations: frozenset[str] = frozenset()
+    slur_starts: tuple[str, ...] = ()
+    slur_stops: tuple[str, ...] = ()
     fermata: str | None = None
-    pauses: set[str] = field(default_factory=set)
+    pauses: frozenset[str] = frozenset()
     onset_q: Fraction = Fraction(0)
     slur_on: bool = False
     slur_back: bool = False

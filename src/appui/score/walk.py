@@ -155,11 +155,11 @@ class PartWalker:
         if seen.pitch is None:
             return
         written, sounding = self._pitches(seen)
-        event.notes.append(
+        event.notes += (
             Note(
                 written,
                 sounding,
-                ornaments=tuple(seen.ornaments),
+                ornaments=seen.ornaments,
                 staff=seen.staff,
                 hidden=seen.hidden,
                 cue=seen.cue,
@@ -168,9 +168,9 @@ class PartWalker:
                 attack_q=self._q(seen.attack),
                 release_q=self._q(seen.release),
                 line=seen.line,
-            )
+            ),
         )
-        event.ties.append((seen.tie_start, seen.tie_stop))
+        event.ties += ((seen.tie_start, seen.tie_stop),)
         if seen.chord:
             event.articulations |= seen.articulations
             event.pauses |= seen.pauses
@@ -208,8 +208,8 @@ class PartWalker:
             seen.tie_start,
             seen.hidden,
             seen.cue,
-            tuple(seen.ornaments),
-            frozenset(seen.articulations),
+            seen.ornaments,
+            seen.articulations,
             seen.staff,
             seen.line,
             seen.ordinal,
@@ -233,24 +233,24 @@ class PartWalker:
         if previous is not None and previous.notes and not event.notes:
             self._attach_after(previous, waiting)
         elif event.notes:
-            event.before = [small for small, _ in waiting]
+            event.before = tuple(small for small, _ in waiting)
             self._small_slurs(event, waiting)
         else:
             self.part.notice(self.where.place(waiting[0][1].line), "small notes stand between rests: left out")
 
     def _attach_after(self, event: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> None:
-        event.after += [small for small, _ in waiting]
+        event.after += tuple(small for small, _ in waiting)
         self._small_slurs(event, waiting)
 
     def _small_slurs(self, event: RawEvent, waiting: list[tuple[SmallNote, Seen]]) -> None:
         """Slurs of small notes, as far as they reach beyond the group and its own note."""
-        starts = [number for _, seen in waiting for number in seen.slur_starts] + event.slur_starts
-        stops = [number for _, seen in waiting for number in seen.slur_stops] + event.slur_stops
+        starts = [*(number for _, seen in waiting for number in seen.slur_starts), *event.slur_starts]
+        stops = [*(number for _, seen in waiting for number in seen.slur_stops), *event.slur_stops]
         small = {n for _, seen in waiting for n in (*seen.slur_starts, *seen.slur_stops)}
         for number in small & set(starts) & set(stops):
             starts.remove(number)
             stops.remove(number)
-        event.slur_starts, event.slur_stops = starts, stops
+        event.slur_starts, event.slur_stops = tuple(starts), tuple(stops)
 
     def _release(self, voice: str, *, end_of_bar: bool) -> None:
         waiting = self.waiting.get(voice)
