@@ -205,7 +205,7 @@ def _ask(trial: Trial, font: Font, ear: _Ear) -> int | None:
     from appui.drill.sound import hear
 
     heard, name = hear(trial, font), f"trial-{trial.number + 1:03}"
-    click.echo(f"\n{trial.number + 1}. ", nl=False, err=True)
+    click.echo(f"\n{trial.number + 1}. {trial.kind.ladder.words(trial.level)}: ", nl=False, err=True)
     pressed = ear.hear(trial, heard, name)
     keys = [str(number) for number in range(1, len(trial.kind.answers) + 1)]
     while True:
@@ -285,7 +285,9 @@ def _ear(sitting: Sitting, font: Font, soundfont: Path | None, driver: str | Non
                 pass
         card = True
     except SoundError as error:
-        click.echo(f"{error}\nSo every trial is written as a file: play it, then answer.\n", err=True)
+        click.echo(
+            f"{error.file}: {error.problem}. So every trial is written as a file: play it, then answer.", err=True
+        )
         card = False
     with keyboard() as key:
         asked = _Keys(key) if sys.stdin.isatty() else _Lines()
