@@ -21,9 +21,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from operator import itemgetter
+from functools import cached_property
 from statistics import NormalDist
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 __all__ = ["Answered", "Detection", "Threshold", "chance_right", "detection", "fit"]
 
@@ -34,6 +38,8 @@ _SLOPES = (math.log(0.05), math.log(4.0))  # logarithms of octaves
 _INSIDE, _BETTER = 3.841, 7.815
 _WIDEST_OCTAVES = 3.0
 _REACH_OCTAVES = 2.0
+#  the grid the interval is read from, between whose points it is taken as straight
+_GRID_OCTAVES, _GRID_SLOPES = 0.04, 25
 
 
 class Answered(NamedTuple):
@@ -79,10 +85,10 @@ def fit(answers: Sequence[Answered], guess: float) -> Threshold | None:
     best, at = cost.least()
     if 2 * (cost.guessing() - cost(*at)[0]) < _BETTER:
         return None
-    low, high = (_edge(cost, at, best, way) for way in (-1, 1))
-    if low is None or high is None or high - low > _WIDEST_OCTAVES:
+    ends = _interval(cost, at[0], best)
+    if ends is None or ends[1] - ends[0] > _WIDEST_OCTAVES:
         return None
-    return Threshold(2 ** at[0], 2**low, 2**high, math.exp(at[1]), len(answers))
+    return Threshold(2 ** at[0], 2 ** ends[0], 2 ** ends[1], math.exp(at[1]), len(answers))
 
 
 class _Cost:
@@ -118,40 +124,46 @@ class _Cost:
         return -(right * math.log(self.guess) + wrong * math.log(1 - self.guess))
 
     def least(self) -> tuple[float, tuple[float, float]]:
-        """The least cost and where."""
-        return min((self._search(start) for start in _spread([x for x, _, _ in self.asked])), key=itemgetter(0))
-
-    def _search(self, start: float) -> tuple[float, tuple[float, float]]:
+        """The least cost and where, searched for from the least on the grid."""
         from scipy.optimize import minimize
 
-        begin, bounds = [start, math.log(_SLOPE[0])], [self.bounds, _SLOPES]
+        start, bounds = self.grid[0][int(self.grid[1].argmin())], [self.bounds, _SLOPES]
+        begin = [start, math.log(_SLOPE[0])]
         done = minimize(lambda at: self(*map(float, at)), begin, jac=True, method="L-BFGS-B", bounds=bounds)
         return float(done.fun), (float(done.x[0]), float(done.x[1]))
 
-    def profile(self, threshold: float) -> float:
-        """The least cost with the threshold held."""
-        from scipy.optimize import minimize_scalar
+    @cached_property
+    def grid(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Thresholds within reach, log2, and the least cost of each over all slopes."""
+        import numpy as np
 
-        return float(minimize_scalar(lambda slope: self(threshold, slope)[0], bounds=_SLOPES, method="bounded").fun)
+        thresholds = np.arange(self.bounds[0], self.bounds[1] + _GRID_OCTAVES, _GRID_OCTAVES)
+        slopes = np.linspace(*_SLOPES, _GRID_SLOPES)
+        x, right, wrong = np.array(self.asked, float).T
+        z = (thresholds[:, None, None] - x) / np.exp(slopes)[:, None]
+        p = self.guess + (1 - self.guess - _SLIP) / (1 + np.exp(np.clip(z, -500, 500)))
+        costs = (((slopes - math.log(_SLOPE[0])) / _SLOPE[1]) ** 2 / 2) - np.log(p) @ right - np.log(1 - p) @ wrong
+        return thresholds, costs.min(axis=1)
 
 
-def _spread(starts: Sequence[float]) -> list[float]:
-    """Three places to start from: the quarters of the levels asked."""
-    low, high = min(starts), max(starts)
-    return [low + (high - low) * share for share in (0.25, 0.5, 0.75)]
+def _interval(cost: _Cost, threshold: float, best: float) -> tuple[float, float] | None:
+    """Where the interval around the threshold ends, log2; `None` where it does not end within reach."""
+    import numpy as np
 
-
-def _edge(cost: _Cost, at: tuple[float, float], best: float, way: int) -> float | None:
-    """Where the interval ends, log2; `None` where it does not end within reach."""
-    from scipy.optimize import brentq
-
-    def above(threshold: float) -> float:
-        return 2 * (cost.profile(threshold) - best) - _INSIDE
-
-    end = cost.bounds[0] if way < 0 else cost.bounds[1]
-    if above(end) <= 0 or above(at[0]) >= 0:
+    thresholds, costs = cost.grid
+    outside = 2 * (costs - best) - _INSIDE
+    below = np.flatnonzero((thresholds < threshold) & (outside > 0))
+    above = np.flatnonzero((thresholds > threshold) & (outside > 0))
+    if not len(below) or not len(above):
         return None
-    return float(brentq(above, at[0], end, xtol=0.005))
+    low, high = int(below[-1]), int(above[0])
+    return _crossing(thresholds, outside, low), _crossing(thresholds, outside, high - 1)
+
+
+def _crossing(thresholds: NDArray[np.float64], outside: NDArray[np.float64], at: int) -> float:
+    """Where the line between a point of the grid and the next one passes 0."""
+    share = outside[at] / (outside[at] - outside[at + 1])
+    return float(thresholds[at] + share * (thresholds[at + 1] - thresholds[at]))
 
 
 def detection(pairs: Sequence[tuple[int, int]], *, intervals: int) -> Detection | None:
