@@ -93,7 +93,7 @@ def test_the_end_of_the_input_stops(run) -> None:
 
 
 def test_through_a_sound_card(run, monkeypatch) -> None:
-    """Trials are played as one performance; no file is written."""
+    """Trials are played as one performance, again by r after the answer, too; no file is written."""
     played = []
 
     @contextmanager
@@ -102,9 +102,10 @@ def test_through_a_sound_card(run, monkeypatch) -> None:
 
     monkeypatch.setattr("appui.sound.live.open_card", card)
     monkeypatch.setattr("appui.sound.live.play", lambda performance, *_: played.append(performance))
-    result = run("drill", "longer", "--seed", "d", "--trials", "2", keys="11")
+    result = run("drill", "longer", "--seed", "d", "--trials", "2", keys="1r 1 ")
     assert 0 == result.exit_code, result.output
-    assert 2 <= len(played)
+    assert 3 <= len(played)
+    assert 2 == len(kept())
     assert not Path("appui-drill").exists()
     assert {7} == {control.number for part in played[0].parts for control in part.controls}
 

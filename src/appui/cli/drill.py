@@ -181,30 +181,34 @@ class _Ear(Protocol):
     def key(self) -> str:
         """The next key the player presses."""
 
+    def goes_on(self, trial: Trial, heard: Heard) -> bool:
+        """Wait until the player has read and heard enough of a trial; false to stop."""
+
 
 def _hold(sitting: Sitting, kept: Store, soundfont: Path | None, driver: str | None) -> None:
     """The whole sitting, and what it has shown."""
-    from appui.drill.sound import opened_font
+    from appui.drill.sound import hear, opened_font
 
     kind = sitting.kind
     click.echo(f"{kind.name}: {kind.question}", err=True)
     click.echo("   ".join(f"{n} {words}" for n, words in enumerate(kind.answers, 1)) + "   r again   q stop", err=True)
     with opened_font(soundfont) as font, _ear(sitting, font, soundfont, driver) as ear:
         while (trial := sitting.next()) is not None:
-            given = _ask(trial, font, ear)
+            heard = hear(trial, font)
+            given = _ask(trial, heard, ear)
             if given is None:
                 break
             row = sitting.take(trial, given)
             _keep(kept, row)
             _tell(trial, row, font, ear)
+            if not ear.goes_on(trial, heard):
+                break
     _close(sitting, kept)
 
 
-def _ask(trial: Trial, font: Font, ear: _Ear) -> int | None:
+def _ask(trial: Trial, heard: Heard, ear: _Ear) -> int | None:
     """The answer to a trial, from 0; `None` to stop."""
-    from appui.drill.sound import hear
-
-    heard, name = hear(trial, font), f"trial-{trial.number + 1:03}"
+    name = f"trial-{trial.number + 1:03}"
     click.echo(f"\n{trial.number + 1}. {trial.kind.ladder.words(trial.level)}: ", nl=False, err=True)
     pressed = ear.hear(trial, heard, name)
     keys = [str(number) for number in range(1, len(trial.kind.answers) + 1)]
@@ -364,6 +368,14 @@ class _Card:
         """The next key."""
         return self.asked.wait()
 
+    def goes_on(self, trial: Trial, heard: Heard) -> bool:
+        """By any key; r plays the trial again, now that its answer is known."""
+        click.echo("   any key goes on, r plays it again, q stops", err=True)
+        pressed = self.key()
+        while pressed == "r":
+            pressed = self.hear(trial, heard, "") or self.key()
+        return pressed != "q"
+
 
 class _Files:
     """Trials as files to be played with whatever plays files."""
@@ -385,3 +397,7 @@ class _Files:
     def key(self) -> str:
         """The next key."""
         return self.asked.wait()
+
+    def goes_on(self, trial: Trial, heard: Heard) -> bool:
+        """At once: files are played when the player likes."""
+        return True

@@ -53,7 +53,8 @@ class Result:
             low, high = ladder.number(self.threshold.low), ladder.words(self.threshold.high)
             return f"{heard[0].upper()}{heard[1:]} (95 % interval {low} to {high}; {self.trials} trials)."
         if self.trials < FEW:
-            return f"No threshold: {self.trials} trials are too few; from {FEW} on there can be one."
+            many = "1 trial is" if self.trials == 1 else f"{self.trials} trials are"
+            return f"No threshold: {many} too few; from {FEW} on there can be one."
         if self.right == self.trials:
             return f"No threshold: all {self.trials} answers were right, down to {ladder.words(self.least)}."
         return (
