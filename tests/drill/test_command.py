@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from lxml import etree
 
 from appui.cli.main import cli
-from appui.demo import figured_sonata
+from appui.demo import demo_score, figured_sonata
 from appui.drill.store import VERSION, Row, Store, rows_from_json
 from appui.errors import AppuiError, PlaceError, SoundError, StoreError, UsageError
 
@@ -163,6 +163,19 @@ def test_a_score_without_places_is_refused(run) -> None:
     )
 
 
+def test_invented_phrases_that_stand_in_are_told(run) -> None:
+    """Nothing is passed off as the player's own music."""
+    from appui.drill.kinds import KINDS
+    from appui.drill.places import usable
+    from appui.drill.trial import Material
+    from appui.perform.session import Session
+
+    kind = KINDS["member-or-dissonance"]
+    leaning = [phrase for phrase in usable(Session.open(demo_score()), kind) if not phrase.member]
+    assert ["where 'it belongs' is right"] == Material(tuple(leaning)).lacks(kind)
+    assert [] == Material().lacks(kind)
+
+
 def test_page_and_sheet_exclude_one_another(run) -> None:
     """One after the other."""
     refused(run("drill", "heavier", "--page", "a.html", "--sheet", "b"), UsageError, "exclude one another")
@@ -254,6 +267,20 @@ def test_a_chart_of_thresholds(run) -> None:
     assert 6 == text.count('class="dot reactive')
     assert "<script" not in text
     assert "&lt;Ben &amp; co&gt;" in text
+
+
+@pytest.mark.parametrize("moment", ["2026-01-01T10:00:00+00:00", "0001-01-01T00:00:00", "9999-12-31T23:00:00Z", "soon"])
+def test_one_sitting_is_drawn_whatever_its_clock_says(run, moment) -> None:
+    """Its dot stands inside the panel."""
+    from appui.drill.chart import WIDTH, chart
+    from appui.drill.results import results_of
+
+    filled()
+    rows = [row._replace(moment=moment) for row in kept() if row.sitting.endswith("0")]
+    (dot,) = etree.fromstring(chart(results_of(rows)).encode()).iterfind(
+        ".//{*}circle[@class='dot reactive tooltip-trigger']"
+    )
+    assert 0 < float(dot.get("cx", "-1")) < WIDTH
 
 
 def test_an_empty_chart_says_so(run) -> None:

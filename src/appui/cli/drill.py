@@ -141,7 +141,10 @@ def _material(kind: Kind, scores: list[Path], source: str | None, tempo: str | N
     with working("reading"):
         sessions = [Session.open(score, Wishes(solo=solo, tempo=tempo)) for score in scores]
         found = tuple(phrase for session in sessions for phrase in usable(session, kind))
-    return Material(found)
+    material = Material(found)
+    for lack in material.lacks(kind):
+        click.echo(f"note: no place there {lack}: invented phrases stand in", err=True)
+    return material
 
 
 def _write(

@@ -92,6 +92,7 @@ def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any
         x_value_formatter=lambda moment: f"{moment.day} {moment:%b %Y}",
         value_formatter=kind.ladder.number,
         x_labels=_ticks(moments),
+        xrange=_span(moments),
         y_labels=_levels(kind, results),
         disable_xml_declaration=True,
     )
@@ -99,6 +100,9 @@ def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any
     for line in lines:
         drawn.add(line.title, list(line.points), show_dots=line.title is not None)
     return drawn
+
+
+_NO_DAY, _YEARS = datetime(2000, 1, 1, tzinfo=UTC), range(1971, 2200)
 
 
 class _Line(NamedTuple):
@@ -120,10 +124,19 @@ def _lines(results: Sequence[Result], players: Sequence[str]) -> list[_Line]:
 
 
 def _moment(result: Result) -> datetime:
+    """When the sitting began; a fixed day where its clock was surely wrong."""
     try:
-        return datetime.fromisoformat(result.moment).astimezone(UTC)
+        found = datetime.fromisoformat(result.moment)
     except ValueError:
-        return datetime(2000, 1, 1, tzinfo=UTC)
+        return _NO_DAY
+    return found.replace(tzinfo=found.tzinfo or UTC) if found.year in _YEARS else _NO_DAY
+
+
+def _span(moments: Sequence[datetime]) -> tuple[float, float]:
+    """The time shown, a little more than there is: seconds, as pygal has them."""
+    first, last = min(moments), max(moments)
+    more = max((last - first) / 20, timedelta(hours=12))
+    return (first - more).timestamp(), (last + more).timestamp()
 
 
 def _ticks(moments: Sequence[datetime]) -> list[datetime]:

@@ -38,12 +38,28 @@ class Material:
 
     def choose(self, kind: Kind, answer: int, level: float, chance: random.Random) -> Phrase:
         """A phrase that this answer can be right for, with room for the level; invented where the scores have none."""
-        roomy = (phrase for phrase in self.phrases if _fastest(kind, phrase, level) >= _SLOWEST)
-        fitting = [phrase for phrase in roomy if kind.fits(phrase, answer)]
+        fitting = self._fitting(kind, answer, level)
         if fitting:
             return chance.choice(fitting)
         member = answer == 0 if kind.told_by_harmony else False if kind.leaning else None
         return invent(chance, trill=kind.sign == "trill", member=member)
+
+    def _fitting(self, kind: Kind, answer: int, level: float) -> list[Phrase]:
+        roomy = (phrase for phrase in self.phrases if _fastest(kind, phrase, level) >= _SLOWEST)
+        return [phrase for phrase in roomy if kind.fits(phrase, answer)]
+
+    def lacks(self, kind: Kind) -> list[str]:
+        """What the scores have no place for, so that invented phrases stand in; empty where scores are not asked."""
+        if not self.phrases:
+            return []
+        found = [
+            f"where {answer!r} is right"
+            for number, answer in enumerate(kind.answers)
+            if kind.told_by_harmony and not any(kind.fits(phrase, number) for phrase in self.phrases)
+        ]
+        if not found and not self._fitting(kind, 0, kind.ladder.start):
+            found.append("whose notes are long enough to begin with")
+        return found
 
 
 @dataclass(frozen=True)
