@@ -19,8 +19,8 @@ from appui.sound.synth import Font, render_blocks
 
 Samples = NDArray[np.float32]
 LEAD_S, RATE = 0.15, 44100
-#  half of the rate is enough for what a whole trial gives away
-COARSE = 22050
+#  a quarter of the rate is enough for what a whole trial gives away
+COARSE = 11025
 PAIRED = [KINDS["heavier"], KINDS["longer"]]
 COUNTS = dict.fromkeys(KINDS, 72) | {"heavier": 110}
 
