@@ -29,6 +29,7 @@ ARGUMENTS = (
     "--no-first-run"
 )
 TRIALS = 24
+AXE = Path(__file__).parents[1] / "page" / "axe" / "axe.min.js"
 
 
 @pytest.fixture(scope="module")
@@ -201,6 +202,21 @@ def test_it_fits_a_telephone(visit, scheme) -> None:
         "[...document.querySelectorAll('button')].filter(b => b.offsetParent).map(b => b.offsetHeight)"
     )
     assert min(heights) >= 44
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_no_fault(visit, scheme) -> None:
+    """axe-core 4.14's rules, WCAG 2.1 A and AA among them, on all four screens."""
+    page = visit(color_scheme=scheme, bypass_csp=True).page
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    for step in (
+        lambda: None,
+        lambda: page.click("#begin"),
+        lambda: page.keyboard.press("1"),
+        lambda: page.keyboard.press("q"),
+    ):
+        step()
+        assert [] == page.evaluate("axe.run().then(result => result.violations.map(each => each.id))")
 
 
 def test_the_page_forbids_every_request(page_file) -> None:
