@@ -30,6 +30,7 @@ from appui.cli.options import (
     TAKE,
     TEMPO,
     YEAR,
+    Between,
     options,
     wishes_of,
 )
@@ -142,7 +143,7 @@ def survey(
 )
 @click.option(
     "--weight",
-    type=click.FloatRange(-12, 24),
+    type=Between(-12, 24),
     metavar="DB",
     help="How much louder a leaning note is than its release.  [default: the style's, 4]",
 )
@@ -150,7 +151,7 @@ def survey(
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
 @click.option(
     "--weight-written-out",
-    type=click.FloatRange(-12, 24),
+    type=Between(-12, 24),
     metavar="DB",
     help="The same for leaning notes printed as full-size notes.  [default: as printed]",
 )

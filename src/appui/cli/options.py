@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BARS",
+    "Between",
     "HOLD",
     "JSON",
     "PLAN",
@@ -38,6 +39,15 @@ def options(*options: Callable[..., Any]) -> Callable[..., Any]:
         return command
 
     return add
+
+
+class Between(click.FloatRange):
+    """A number between two; `nan`, which is neither below nor above them, is none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number; raises click's own error."""
+        number = float(super().convert(value, param, ctx))
+        return number if number == number else self.fail("nan is no number", param, ctx)  # noqa: PLR0124
 
 
 SCORE = click.argument("score", type=click.Path(path_type=Path))
@@ -75,7 +85,7 @@ PATTERN = click.option(
 )
 HOLD = click.option(
     "--hold",
-    type=click.FloatRange(1, 20),
+    type=Between(1, 20),
     metavar="TIMES",
     help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
 )

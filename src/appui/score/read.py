@@ -22,6 +22,9 @@ from appui.score.walk import PartWalker
 
 __all__ = ["read_score", "score_of"]
 
+#  an orchestra with voices has some sixty
+MAX_PARTS = 300
+
 Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
 
 
@@ -41,7 +44,10 @@ def read_score(path: Path | str) -> Score:
 
 def score_of(root: Element, file: str, sha256: str = "") -> Score:
     """The score under a `score-partwise` or `score-timewise` element."""
-    raws = [_read_part(info, measures, file) for info, measures in _parts(root, file)]
+    found = list(_parts(root, file))
+    if len(found) > MAX_PARTS:
+        raise ScoreError(file, f"has {len(found):,} parts, more than {MAX_PARTS}", "save the parts you need alone")
+    raws = [_read_part(info, measures, file) for info, measures in found]
     raws_with_bars = [raw for raw in raws if raw.bars]
     if not raws_with_bars:
         raise ScoreError(file, "holds no part with bars", "choose a file with music in it")

@@ -3,7 +3,7 @@
 What a file is, is decided by its first bytes, not its name. Limits keep a hostile file from costing memory or time;
 nothing is fetched, no entity is expanded, no archive member is written anywhere.
 
-Limits: a score text of 300 MB, an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as
+Limits: a score text of 300 MB with 20 million tags and attributes (each costs the parser up to 240 bytes), an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as
 libxml2 allows (256).
 """
 
@@ -24,6 +24,7 @@ from appui.errors import ScoreError
 __all__ = ["MAX_TEXT_BYTES", "Source", "load", "musicxml_of", "name_of", "parse_text", "read_bytes"]
 
 MAX_TEXT_BYTES = 300_000_000
+MAX_TAGS = 20_000_000  # a million notes have some fifteen million tags and attributes
 MAX_TOTAL_BYTES = 600_000_000
 MAX_MEMBERS = 1_000
 MAX_RATIO = 200
@@ -96,6 +97,8 @@ def _read(path: Path, name: str) -> bytes:
     try:
         if path.is_dir():
             raise ScoreError(name, "is a folder, not a score", "name a file in it")
+        if path.exists() and not path.is_file():
+            raise ScoreError(name, "is a device or a pipe, not a file", "save the score in a file")
         if path.stat().st_size > MAX_TEXT_BYTES:
             raise ScoreError(name, f"is larger than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements")
         data = path.read_bytes()
@@ -198,6 +201,8 @@ def _member(archive: zipfile.ZipFile, member: str, name: str) -> bytes:
     return data
 
 
+#  the parser would unpack it after the tags are counted
+_PACKED_ENCODING = re.compile(rb"encoding\s*=\s*[\"']\s*(?:unicode-1-1-)?utf-?7", re.IGNORECASE)
 _ENTITY = re.compile(rb"<!ENTITY", re.IGNORECASE)
 
 
@@ -206,6 +211,10 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False, keep: bool = F
 
     `any_root` takes other XML too; `keep` as in `load`.
     """
+    if data.count(b"<") + data.count(b"=") > MAX_TAGS:
+        raise ScoreError(name, f"has more than {MAX_TAGS // 1_000_000} million tags", "split it into movements")
+    if _PACKED_ENCODING.search(data[:200]):
+        raise ScoreError(name, "is in UTF-7, which can hide what it holds", _EXPORT)
     head = data[:4096].replace(b"\x00", b"")
     if _ENTITY.search(head) or (b"<!DOCTYPE" in head and _ENTITY.search(data[:1_000_000])):
         raise ScoreError(

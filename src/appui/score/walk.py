@@ -22,6 +22,8 @@ from appui.score.raw import RawBar, RawEvent, RawPart
 
 __all__ = ["PartWalker"]
 
+MAX_CHORD = 128  # as many as MIDI has keys
+
 
 class PartWalker:
     """Reads the bars of one part in order into a `RawPart`."""
@@ -154,6 +156,8 @@ class PartWalker:
     def _add_note(self, event: RawEvent, seen: Seen) -> None:
         if seen.pitch is None:
             return
+        if len(event.notes) == MAX_CHORD:
+            raise self.where.error(f"a chord of more than {MAX_CHORD} notes", "correct it in the file", seen.line)
         written, sounding = self._pitches(seen)
         event.notes += (
             Note(

@@ -15,6 +15,7 @@ from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
+from appui.errors import SoundError
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, Tuning
 from appui.sound.files import write_whole
 from appui.sound.seats import Seat, seats
@@ -24,6 +25,7 @@ from appui.sound.tuning import channel_controls, octave_message
 __all__ = ["PPQ", "midi_bytes", "tick", "tempo_bytes", "variable_length", "write_midi"]
 
 PPQ = 960
+_LAST_TICK = 0x0FFFFFFF
 SLOWEST_US = 0xFFFFFF  # three bytes of microseconds a quarter note
 LONGEST_TEXT = 200  # characters; the format has no limit, old readers do
 RELEASE_VELOCITY = 64  # SMF 1.0, worked example of appendix: 40 hex (read)
@@ -54,6 +56,9 @@ def midi_bytes(performance: Performance) -> bytes:
     strokes = [list(single_strokes(map(_stroke, part.notes))) for part in performance.parts]
     places = seats(performance.parts, strokes)
     end = tick(performance.length_q)
+    if end > _LAST_TICK:
+        length, most = round(performance.length_q), _LAST_TICK // PPQ
+        raise SoundError("MIDI", f"{length:,} quarter notes are more than a file holds ({most:,})", "take fewer bars")
     tracks = [_track(_conductor(performance), end)]
     for part, seat, played in zip(performance.parts, places, strokes, strict=True):
         tuned = () if part.percussion or performance.tuning is None else _tuned(performance.tuning, seat.channel)
@@ -143,7 +148,7 @@ def variable_length(number: int) -> bytes:
     >>> variable_length(0x4000).hex(" ")
     '81 80 00'
     """
-    if not 0 <= number <= 0x0FFFFFFF:
+    if not 0 <= number <= _LAST_TICK:
         raise ValueError(f"{number} does not fit a variable-length number (0 to 0FFFFFFF hex)")
     septets = [number & 0x7F]
     while number := number >> 7:

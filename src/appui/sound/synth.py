@@ -36,12 +36,14 @@ if TYPE_CHECKING:
 __all__ = [
     "CHANGE",
     "CHUNK",
+    "LONGEST_S",
     "RATE",
     "RATES",
     "TAIL_S",
     "Event",
     "Font",
     "Synth",
+    "check_length",
     "declare",
     "events_of",
     "hushed",
@@ -50,6 +52,7 @@ __all__ = [
 ]
 
 RATE = 44_100
+LONGEST_S = 8 * 3600  # an opera at half its tempo; ten gigabytes of samples on the way
 RATES = (8_000, 96_000)  # what FluidSynth allows, Hz
 GAIN = 0.5
 TAIL_S = (1.0, 4.0)
@@ -279,6 +282,13 @@ def _peak(block: NDArray[np.float32]) -> float:
     return float(abs(block).max(initial=0.0))
 
 
+def check_length(length_s: float) -> None:
+    """Raises `SoundError` for more sound than a player can mean: it would fill the disk before anything is said."""
+    if length_s > LONGEST_S:
+        hours = f"{length_s / 3600:,.0f} hours are more than the {LONGEST_S // 3600} we write"
+        raise SoundError("audio", hours, "name some bars, a quicker tempo or fewer rounds")
+
+
 def render_blocks(
     performance: Performance,
     soundfont: Path | str | Font | None = None,
@@ -292,6 +302,7 @@ def render_blocks(
     """
     if not RATES[0] <= sample_rate <= RATES[1]:
         raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
+    check_length(performance.length_s)
     font = soundfont if isinstance(soundfont, Font) else soundfont_path(soundfont)
     synth = Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
     try:
