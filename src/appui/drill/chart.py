@@ -19,6 +19,8 @@ __all__ = ["chart"]
 WIDTH, PANEL = 760, 300
 _COLOURS = ("#1f6f8b", "#b3541e", "#5b7f2b", "#7a4b8f", "#8a6d1d", "#444444")
 _SVG = "http://www.w3.org/2000/svg"
+#  days a clock may say, and the day taken where it says another
+_YEARS, _NO_DAY = range(1971, 2200), datetime(2000, 1, 1, tzinfo=UTC)
 
 
 def chart(results: Sequence[Result]) -> str:
@@ -55,29 +57,11 @@ def _panel(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> str
 
 def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any:
     import pygal
-    from pygal.style import Style
 
     moments = [_moment(each) for each in results if each.threshold]
     lines = _lines(results, players)
-    style = Style(
-        colors=tuple(_COLOURS[line.player % len(_COLOURS)] for line in lines),
-        guide_stroke_color="#dddddd",
-        major_guide_stroke_color="#dddddd",
-        guide_stroke_dasharray="",
-        major_guide_stroke_dasharray="",
-        background="#ffffff",
-        plot_background="#ffffff",
-        foreground="#333333",
-        foreground_strong="#111111",
-        foreground_subtle="#888888",
-        font_family="sans-serif",
-        title_font_size=16,
-        label_font_size=11,
-        major_label_font_size=11,
-        legend_font_size=12,
-    )
     drawn = pygal.DateTimeLine(
-        style=style,
+        style=_style(lines),
         width=WIDTH,
         height=PANEL,
         title=f"{kind.name}: {kind.ladder.unit} {kind.ladder.of}",
@@ -102,15 +86,34 @@ def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any
     return drawn
 
 
-_NO_DAY, _YEARS = datetime(2000, 1, 1, tzinfo=UTC), range(1971, 2200)
-
-
 class _Line(NamedTuple):
     """Points joined by a line; an interval's has no title."""
 
     player: int
     title: str | None
     points: tuple[tuple[datetime, float], ...]
+
+
+def _style(lines: Sequence[_Line]) -> Any:
+    from pygal.style import Style
+
+    return Style(
+        colors=tuple(_COLOURS[line.player % len(_COLOURS)] for line in lines),
+        guide_stroke_color="#dddddd",
+        major_guide_stroke_color="#dddddd",
+        guide_stroke_dasharray="",
+        major_guide_stroke_dasharray="",
+        background="#ffffff",
+        plot_background="#ffffff",
+        foreground="#333333",
+        foreground_strong="#111111",
+        foreground_subtle="#888888",
+        font_family="sans-serif",
+        title_font_size=16,
+        label_font_size=11,
+        major_label_font_size=11,
+        legend_font_size=12,
+    )
 
 
 def _lines(results: Sequence[Result], players: Sequence[str]) -> list[_Line]:
