@@ -239,6 +239,13 @@ def test_the_length_of_a_trill_does_not_tell_how_it_starts() -> None:
     assert means[0] == pytest.approx(means[1], rel=0.05)
 
 
+def test_where_the_music_is_from_does_not_tell_whether_it_belongs() -> None:
+    """A score with dissonances only is not asked about: with invented members among them, real would mean dissonant."""
+    kind = KINDS["member-or-dissonance"]
+    leaning = tuple(phrase for phrase in usable(Session.open(demo_score()), kind) if not phrase.member)
+    assert {"invented"} == {trial.setting.phrase.origin for trial in some_trials(kind, 30, material=Material(leaning))}
+
+
 def test_tempo_is_that_asked_for_give_or_take() -> None:
     """Phrases are varied from 0.85 to 1.2 of the tempo."""
     slow = some_trials(KINDS["heavier"], 50, material=Material((), Fraction(1, 2)))

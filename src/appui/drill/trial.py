@@ -45,7 +45,12 @@ class Material:
         return invent(chance, trill=kind.sign == "trill", member=member)
 
     def _fitting(self, kind: Kind, answer: int, level: float) -> list[Phrase]:
-        roomy = (phrase for phrase in self.phrases if _fastest(kind, phrase, level) >= _SLOWEST)
+        roomy = [phrase for phrase in self.phrases if _fastest(kind, phrase, level) >= _SLOWEST]
+        if kind.told_by_harmony:
+            answers = range(len(kind.answers))
+            if not all(any(kind.fits(phrase, each) for phrase in roomy) for each in answers):
+                # invented for one answer and real for the other, where the music is from would tell which is right
+                return []
         return [phrase for phrase in roomy if kind.fits(phrase, answer)]
 
     def lacks(self, kind: Kind) -> list[str]:
