@@ -73,7 +73,9 @@ def fetch(kind: str, key: str) -> bytes | None:
 
 def keep(kind: str, key: str, data: bytes) -> None:
     """Keep bytes for the next time."""
-    with tempfile.TemporaryDirectory(prefix="appui-") as scratch:
+    if folder() is None:
+        return
+    with suppress(OSError), tempfile.TemporaryDirectory(prefix="appui-") as scratch:
         file = Path(scratch) / "entry"
         file.write_bytes(data)
         keep_file(kind, key, file)

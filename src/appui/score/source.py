@@ -3,8 +3,8 @@
 What a file is, is decided by its first bytes, not its name. Limits keep a hostile file from costing memory or time;
 nothing is fetched, no entity is expanded, no archive member is written anywhere.
 
-Limits: a score text of 300 MB with 20 million tags and attributes (each costs the parser up to 240 bytes), an archive of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as
-libxml2 allows (256).
+Limits: a score text of 300 MB with 20 million tags and attributes (each costs the parser up to 240 bytes), an archive
+of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as libxml2 allows (256).
 """
 
 from __future__ import annotations

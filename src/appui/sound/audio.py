@@ -84,8 +84,13 @@ class AudioReport:
 @contextmanager
 def scratch() -> Iterator[Path]:
     """A folder for stems that is gone afterwards."""
-    with tempfile.TemporaryDirectory(prefix="appui-") as folder:
-        yield Path(folder)
+    try:
+        folder = tempfile.TemporaryDirectory(prefix="appui-")
+    except OSError as error:
+        reason = error.strerror or error
+        raise OutputError("scratch folder", f"cannot be made ({reason})", "free space, or set TMPDIR") from None
+    with folder as name:
+        yield Path(name)
 
 
 def render_audio(
