@@ -147,6 +147,12 @@ def test_a_database_that_fills_up_loses_nothing(run, monkeypatch) -> None:
     assert 2 == len(kept())
 
 
+@pytest.mark.parametrize("name", ["", "  ", "x" * 61])
+def test_a_player_has_a_name(run, name) -> None:
+    """One that an export can carry."""
+    refused(run("drill", "heavier", "--player", name), UsageError, "is no name")
+
+
 def test_an_unknown_kind_is_refused_with_the_kinds(run) -> None:
     """A slip of the pen."""
     refused(run("drill", "heavyer"), UsageError, "kinds are lean-or-pass, heavier")

@@ -36,6 +36,7 @@ STORE = click.option(
 )
 FOLDER = Path("appui-drill")
 TRIALS, ON_SHEET = 50, 12
+LONGEST_NAME = 60
 _EPILOG = (
     "Kinds: lean-or-pass, heavier, longer, member-or-dissonance, which-reading, trill-start; left out, the one drilled "
     "least lately. Without SCORE the phrases are invented, in all keys. Example: appui drill heavier --trials 40; "
@@ -92,6 +93,8 @@ def drill(
 
     if page is not None and sheet is not None:
         raise UsageError("--page and --sheet exclude one another: give them one after the other")
+    if not 0 < len(player.strip()) <= LONGEST_NAME:
+        raise UsageError(f"--player {player!r:.80} is no name: give one of up to {LONGEST_NAME} letters")
     name, scores = _told(words)
     if page is not None or sheet is not None:
         kind = KINDS[name or next(iter(KINDS))]

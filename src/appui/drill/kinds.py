@@ -25,7 +25,7 @@ from appui.perform.levels import db_of, velocity_of
 from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.style.reading import Reading
 
-__all__ = ["CATCH", "KINDS", "Kind", "Ask", "weight_db"]
+__all__ = ["CATCH", "KINDS", "Kind", "LEAN_TIMES", "Ask", "weight_db"]
 
 #: the answer of a trial whose intervals are equal
 CATCH = -1

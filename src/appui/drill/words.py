@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from appui.drill.kinds import CATCH, Kind
+from appui.drill.kinds import CATCH, LEAN_TIMES, Kind
 from appui.drill.phrase import Setting
 from appui.harmony.spelling import interval_word
 from appui.score.pitch import Pitch
@@ -41,7 +41,8 @@ def _member(kind: Kind, setting: Setting, level: float, answer: int) -> str:
 
 
 def _which_reading(kind: Kind, setting: Setting, level: float, answer: int) -> str:
-    return f"{kind.answers[answer].capitalize()}. {_belongs(setting)}"
+    lasts = kind.ladder.words(level * (LEAN_TIMES if answer == 2 else 1))
+    return f"{kind.answers[answer].capitalize()}, for {lasts}. {_belongs(setting)}"
 
 
 def _trill_start(kind: Kind, setting: Setting, level: float, answer: int) -> str:
