@@ -82,8 +82,8 @@ class Trial:
 
     @property
     def origin(self) -> str:
-        """Where the music is from, and its key there."""
-        return f"{self.setting.phrase.origin}, {self.setting.fifths:+d} fifths"
+        """Where the music is from, and how far it is moved."""
+        return f"{self.setting.phrase.origin}, moved by {self.setting.fifths:+d} fifths"
 
 
 def answers_of(kind: Kind, seed: str, count: int) -> list[int]:
