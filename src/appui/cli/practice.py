@@ -192,11 +192,11 @@ def _single(
 
 def wish_from(words: dict[str, Any]) -> Wish:
     """The wish of typed options."""
-    from appui.practice.words import wish_of
+    from appui.practice.words import check_steps, wish_of
 
     said = {key.replace("_", "-"): value for key, value in words.items()}
-    if said.get("steps") is not None and not any(".." in tempo for tempo in said.get("tempo") or ()):
-        raise UsageError("steps are for a ladder of tempos; write one, such as --tempo 50%..100%")
+    if said.get("steps") is not None:
+        check_steps(list(said.get("tempo") or ()))
     for key in ("tempo", "change"):
         said[key] = list(said.get(key) or ()) or None
     return wish_of(said)

@@ -29,6 +29,7 @@ __all__ = ["Done", "Job", "deliver", "read_index"]
 Say = Callable[[str], None]
 MIDI = (".mid", ".midi")
 _SAME_DB = 0.005
+_LOUDEST_DB = 1e9  # nan is not below it
 INDEX_S = 1.0
 #  a track that comes so near to the ceiling is measured whole
 NEAR_CEILING_DB = 2.0
@@ -209,6 +210,17 @@ def _tags(job: Job, track: Track, number: int) -> dict[str, str]:
 def read_index(path: Path) -> list[Done]:
     """The tracks of an index; none where it is missing or not one of ours, so that everything is made again."""
     try:
-        return [Done(**each) for each in json.loads(path.read_text(encoding="utf-8"))["tracks"]]
-    except (OSError, ValueError, KeyError, TypeError):
+        found = [Done(**each) for each in json.loads(path.read_text(encoding="utf-8"))["tracks"]]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return []
+    return found if all(map(_is_ours, found)) else []
+
+
+def _is_ours(done: Done) -> bool:
+    """Whether what an index says can be reckoned with: it lies in a folder that may come from anybody."""
+    numbers = [number for number in (done.lufs, done.peak_dbtp, done.gain_db) if number is not None]
+    return (
+        isinstance(done.digest, str)
+        and isinstance(done.files, dict)
+        and all(type(number) in (int, float) and abs(number) < _LOUDEST_DB for number in (*numbers, done.length_s))
+    )

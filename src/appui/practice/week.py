@@ -37,7 +37,7 @@ from appui.errors import PlanError, UsageError
 from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
-from appui.practice.words import KEYS, file_name, split_by_name, wish_of
+from appui.practice.words import KEYS, check_steps, file_name, split_by_name, wish_of
 from appui.text import tables_of, text_of
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def read_week(path: Path) -> Week:
         raise PlanError(path, "has no [[track]]", "add at least one, with a name")
     _check_keys(path, "head", table, (*_HEAD, *KEYS))
     common = {key: value for key, value in table.items() if key in KEYS}
-    made = [pair for number, track in enumerate(tracks, 1) for pair in _tracks(path, number, common | track)]
+    made = [pair for number, track in enumerate(tracks, 1) for pair in _tracks(path, number, common, track)]
     _check_names(path, [name for name, _ in made])
     return _week(path, table, tuple(made))
 
@@ -123,8 +123,8 @@ def _hold(path: Path, value: Any) -> Fraction | None:
     return Fraction(str(value))
 
 
-def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[str, Wish]]:
-    place = f"track {number}"
+def _tracks(path: Path, number: int, common: Mapping[str, Any], own: Mapping[str, Any]) -> Iterator[tuple[str, Wish]]:
+    place, words = f"track {number}", {**common, **own}
     name = words.pop("name", None)
     if not isinstance(name, str) or not name.strip():
         raise PlanError(path, f"name = {name!r}: every track has a name", "write one in quotes", place=place)
@@ -135,6 +135,9 @@ def _tracks(path: Path, number: int, words: dict[str, Any]) -> Iterator[tuple[st
     if isinstance(words.get("tuning"), str):
         words["tuning"] = _beside(path.parent, words["tuning"])
     try:
+        if "steps" in own:
+            # steps in the head are for those tracks that have a ladder
+            check_steps(words.get("tempo"))
         for each in bars if isinstance(bars, list) else [bars]:
             wish = wish_of(words | {"bars": each})
             yield from split_by_name(name, wish)

@@ -13,7 +13,7 @@ from appui.practice.levels import parse_levels
 from appui.practice.wish import NO_CLICK, Wish, check_wish
 from appui.sound.tuning import make_tuning, pitch_hz
 
-__all__ = ["KEYS", "file_name", "split_by_name", "wish_of"]
+__all__ = ["KEYS", "check_steps", "file_name", "split_by_name", "wish_of"]
 
 #  key: the kinds of value it takes
 KEYS: dict[str, tuple[type, ...]] = {
@@ -37,6 +37,12 @@ KEYS: dict[str, tuple[type, ...]] = {
 }
 #  no number of a wish comes near it
 _FAR = 1_000_000
+
+
+def check_steps(tempo: object) -> None:
+    """Raises `UsageError` where steps are named for tempos of which none is a ladder."""
+    if not any(".." in str(each) for each in (tempo if isinstance(tempo, list) else [tempo])):
+        raise UsageError("steps are for a ladder of tempos; write one, such as 50%..100%")
 
 
 def wish_of(words: Mapping[str, Any]) -> Wish:
