@@ -187,6 +187,8 @@ def test_results_stay_after_the_page_is_closed(visit) -> None:
     open_page.page.click("#begin")
     for _ in range(4):
         open_page.answer(right=True)
+    # the browser writes behind: a moment, as long as a hand needs to close a page
+    open_page.page.wait_for_timeout(500)
     open_page.page.reload()
     assert open_page.page.inner_text("#count").startswith("4 answers kept")
 
