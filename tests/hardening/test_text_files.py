@@ -17,8 +17,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.accompany.chart import read_chart
-from appui.errors import AppuiError, ChartError, InputError, OutputError, PlanError, SoundError, StyleError
+from appui.batch.report import REPORT, read_rows
+from appui.drill.store import rows_from_json
+from appui.errors import (
+    AppuiError,
+    ChartError,
+    InputError,
+    OutputError,
+    PlanError,
+    SoundError,
+    StoreError,
+    StyleError,
+)
 from appui.perform.session import Session, Wishes
+from appui.practice.deliver import read_index
 from appui.practice.week import make_week, read_week
 from appui.score.read import read_score
 from appui.score.signs import find_signs
@@ -210,3 +222,40 @@ def test_what_is_no_soundfont_is_not_read(name: str, tmp_path: Path) -> None:
         os.mkfifo(path)
     with pytest.raises(SoundError):
         soundfont_path(path)
+
+
+# what earlier runs have left
+
+_FIELDS = (
+    '"digest": [], "files": {}',
+    '"digest": "a", "files": 3',
+    '"digest": "a", "files": {}, "lufs": NaN',
+    '"digest": "a", "files": {}, "lufs": 1e999',
+    '"digest": "a", "files": {}, "lufs": "b"',
+)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["[" * 100_000, '{"tracks": 3}', '{"tracks": [{"title": "a"}]}', '{"tracks": [' + "9" * 6_000 + "]}", "\x00"]
+    + [f'{{"tracks": [{{"title": "a", "words": "", {fields}}}]}}' for fields in _FIELDS],
+)  # fmt: skip
+def test_an_index_that_is_not_ours_is_as_if_not_there(text: str, tmp_path: Path) -> None:
+    """A set goes on in a folder whose index holds anything."""
+    path = tmp_path / "index.json"
+    path.write_text(text, encoding="utf-8")
+    assert [] == read_index(path)
+
+
+@pytest.mark.parametrize("line", ["[" * 100_000, "9" * 6_000, "{}", "null", '"a"'])
+def test_a_report_that_is_not_ours_is_as_if_not_there(line: str, tmp_path: Path) -> None:
+    """A batch goes on in a folder whose report holds anything."""
+    (tmp_path / REPORT).write_text(line + "\n", encoding="utf-8")
+    assert {} == read_rows(tmp_path)
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, "9" * 6_000, "{}", "null", '{"format": []}', "\x00"])
+def test_results_that_are_not_ours_are_refused(text: str) -> None:
+    """By name."""
+    with pytest.raises(StoreError, match=r"results\.json"):
+        rows_from_json(text, Path("results.json"))

@@ -72,9 +72,11 @@ def _row(line: str) -> Row | None:
         names = {field.name for field in fields(Row)}
         if set(found) != names:
             return None
-        return Row(**{**found, "files": tuple((str(name), int(size)) for name, size in found["files"])})
-    except (ValueError, TypeError):
+        row = Row(**{**found, "files": tuple((str(name), int(size)) for name, size in found["files"])})
+        hash(row.key)
+    except (ValueError, TypeError, RecursionError):
         return None
+    return row
 
 
 def write_report(folder: Path, rows: Sequence[Row]) -> None:

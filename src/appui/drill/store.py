@@ -224,7 +224,7 @@ def rows_from_json(text: str, file: Path) -> list[Row]:
     remedy = "export it again"
     try:
         record = json.loads(text)
-    except (json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise StoreError(file, f"is no JSON, or cut short ({error})", remedy) from None
     if not isinstance(record, dict) or record.get("format") != FORMAT or not isinstance(record.get("trials"), list):
         raise StoreError(file, "is no export of drill results", remedy)

@@ -1,0 +1,100 @@
+"""Fuzzing guided by coverage: inputs that reach new code are kept and mutated further (atheris, libFuzzer).
+
+    pip install -e '.[fuzz]'
+    python tests/fuzz/guided.py score FOLDER -max_total_time=600 -rss_limit_mb=1000 -timeout=10
+
+The first word is what is fuzzed (`TARGETS`); FOLDER keeps the inputs found, and starts with whole scores and tables of
+ours; the rest are libFuzzer's own options. It stops at the first finding and writes it to ``crash-…``.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import sys
+import tempfile
+from collections.abc import Callable
+from contextlib import suppress
+from importlib.resources import files
+from pathlib import Path
+
+os.environ["APPUI_CACHE"] = "off"
+sys.path.insert(0, str(Path(__file__).parent))
+
+import atheris
+
+with atheris.instrument_imports(include=["appui", "tomllib", "zipfile"]):
+    from laws import outcome
+    from mutants import SEEDLINGS, mutant
+
+    from appui.accompany.chart import read_chart
+    from appui.errors import AppuiError
+    from appui.practice.week import read_week
+    from appui.score.read import read_score
+    from appui.score.signs import find_signs
+    from appui.sound.soundfont import soundfont_path
+    from appui.sound.tuning import read_cents
+    from appui.style.plan import read_plan
+    from appui.style.table import load_style, style_names
+
+_SCORE = read_score(Path(str(files("appui.demo").joinpath("ferry.musicxml"))))
+_SIGNS = find_signs(_SCORE)
+_PLAN = f'[score]\nsha256 = "{_SCORE.sha256}"\nstyle = "harmony"\n[readings]\n"oboe.12.1" = "leaning 1/2"\n'
+_CHART = "key G minor\n1 i\n2.3+1/2 V6/5\n5 D7/F#\n"
+_SET = 'score = "a"\n[[track]]\nname = "a {tempo}"\nbars = ["1-2"]\ntempo = "50%..100%"\nsteps = 3\nclick = "beats"\n'
+
+
+def _refusable(read: Callable[[Path], object]) -> Callable[[Path], None]:
+    def target(path: Path) -> None:
+        with suppress(AppuiError):
+            read(path)
+
+    return target
+
+
+def _styles() -> list[bytes]:
+    return [files("appui.style").joinpath("tables", f"{name}.toml").read_bytes() for name in style_names()]
+
+
+def _scores() -> list[bytes]:
+    return [mutant(seed).data for seed in range(60)] + [path.read_bytes() for path in SEEDLINGS]
+
+
+#  what is fuzzed: the name its file has, what is done with it, what to begin with
+TARGETS: dict[str, tuple[str, Callable[[Path], object], Callable[[], list[bytes]]]] = {
+    "score": ("a.musicxml", lambda path: outcome(path, random.Random(0)), _scores),  # noqa: S311 - repeatable on purpose
+    "plan": ("a.toml", _refusable(lambda path: read_plan(path, _SCORE, _SIGNS)), lambda: [_PLAN.encode()]),
+    "style": ("a.toml", _refusable(lambda path: load_style(str(path))), _styles),
+    "chart": (
+        "a.txt",
+        _refusable(lambda path: read_chart(path, _SCORE)),
+        lambda: [b"key G minor\n1 i\n2.3+1/2 V6/5\n5 D7/F#"],
+    ),
+    "set": ("a.toml", _refusable(read_week), lambda: [_SET.encode()]),
+    "cents": ("a.txt", _refusable(read_cents), lambda: [b"0\n100.5 # c\n" * 6]),
+    "soundfont": ("a.sf2", _refusable(soundfont_path), lambda: [soundfont_path().read_bytes()[:200_000]]),
+}
+
+
+def main() -> None:
+    """As the module's head says."""
+    if len(sys.argv) < 3 or sys.argv[1] not in TARGETS:
+        sys.exit(f"usage: guided.py {{{','.join(TARGETS)}}} FOLDER [libFuzzer's options]")
+    name, target, seeds = TARGETS[sys.argv[1]]
+    kept = Path(sys.argv[2])
+    kept.mkdir(parents=True, exist_ok=True)
+    for number, data in enumerate(seeds()):
+        (kept / f"seed-{number}").write_bytes(data)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+
+        def one(data: bytes) -> None:
+            path.write_bytes(data)
+            target(path)
+
+        atheris.Setup([sys.argv[0], *sys.argv[2:]], one)
+        atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main()
