@@ -58,13 +58,16 @@ def test_an_error_of_the_program_stops_nothing(scores, tmp_path, monkeypatch) ->
     assert "ZeroDivisionError: by nought" == rows[0].error
 
 
-@pytest.mark.parametrize(("what", "endings"), [("survey", {".json"}), ("render", {".mid"}), ("practice", {".flac"})])
+@pytest.mark.parametrize(
+    ("what", "endings"), [("survey", {".json"}), ("render", {".mid"}), ("page", {".html"}), ("practice", {".flac"})]
+)
 def test_what_is_done(tmp_path, what, endings) -> None:
     """Each thing to do leaves its kind of file, and the report says how large it is."""
     folder = tmp_path / "scores"
     folder.mkdir()
     shutil.copy((DEMO / "weir.musicxml"), folder / "weir.musicxml")
     (row,) = run_batch(folder, tmp_path / "out", what=what, workers=1)
+    assert "done" == row.status, row.error
     assert endings == {Path(name).suffix for name, _ in row.files}
     assert all((tmp_path / "out" / name).stat().st_size == size for name, size in row.files)
 

@@ -23,6 +23,7 @@ from appui.sound.files import make_folder, write_whole
 __all__ = ["DOERS", "Job", "run_job"]
 
 _TEMPOS = ("60%", "80%", "100%")
+_PAGE_TEMPOS = ("60%", "100%")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,8 @@ def _digest(job: Job, style: str) -> str:
 
 
 def _done(job: Job, style: str) -> tuple[int, Sequence[Path]]:
-    session = Session.open(job.found.path, Wishes(style=style))
+    tempo = _PAGE_TEMPOS[0] if job.what == "page" else None
+    session = Session.open(job.found.path, Wishes(style=style, tempo=tempo))
     stem = job.stem(style)
     make_folder(stem.parent)
     paths = DOERS[job.what](session, stem, job)
@@ -133,6 +135,18 @@ def _practice(session: Session, stem: Path, job: Job) -> Sequence[Path]:
     return [path for each in jobs for path in each.outputs]
 
 
+def _page(session: Session, stem: Path, job: Job) -> Sequence[Path]:
+    from appui.audition.survey import select
+    from appui.page.build import make_page
+
+    signs = select(session, all_parts=False, bars=None)
+    path = _beside(stem, ".html")
+    made = make_page(
+        session, job.found.path, path, signs, session.bars(None), _PAGE_TEMPOS, soundfont=job.soundfont, folder=False
+    )
+    return made.files
+
+
 def _beside(stem: Path, ending: str) -> Path:
     # a stem may hold dots of its own: `with_suffix` would eat them
     return stem.parent / (stem.name + ending)
@@ -147,5 +161,6 @@ def _written(stem: Path, suffix: str, data: bytes) -> Path:
 DOERS: dict[str, Callable[[Session, Path, Job], Sequence[Path]]] = {
     "survey": _survey,
     "render": _render,
+    "page": _page,
     "practice": _practice,
 }

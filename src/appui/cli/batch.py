@@ -17,10 +17,10 @@ __all__ = ["batch"]
 @click.option(
     "--do",
     "what",
-    type=click.Choice(["survey", "render", "practice"]),
+    type=click.Choice(["survey", "render", "page", "practice"]),
     default="survey",
     show_default=True,
-    help="The survey as JSON; MIDI; tracks to play along at 60, 80 and 100 percent.",
+    help="The survey as JSON; MIDI; a page for the browser; tracks to play along at 60, 80 and 100 percent.",
 )
 @click.option("--style", "styles", multiple=True, metavar="NAME", help="Whose rules. Repeatable.  [default: harmony]")
 @click.option(
