@@ -7,6 +7,7 @@ strokes are the 95 % intervals. Sittings without a threshold are not drawn. Same
 from __future__ import annotations
 
 import html
+import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any, NamedTuple
@@ -55,9 +56,16 @@ def _panel(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> str
     return f'<g id="{tree.get("id")}">{inside}</g>'
 
 
-def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any:
+def _library() -> Any:
+    """Pygal without its finder of map plugins: of an older kind, it makes every later import of the process warn."""
     import pygal
 
+    sys.meta_path[:] = [finder for finder in sys.meta_path if not isinstance(finder, pygal.PluginImportFixer)]
+    return pygal
+
+
+def _drawn(kind: Kind, results: Sequence[Result], players: Sequence[str]) -> Any:
+    pygal = _library()
     moments = [_moment(each) for each in results if each.threshold]
     lines = _lines(results, players)
     drawn = pygal.DateTimeLine(
