@@ -5,12 +5,16 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from lxml import etree
 
 from appui.cache import VARIABLE
 
 # what a test finds must not depend on what was run before; commands that tests start inherit it
 os.environ[VARIABLE] = "off"
+# a busy machine is no fault of what is tested
+settings.register_profile("untimed", settings(), deadline=None)
+settings.load_profile("untimed")
 
 #  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
