@@ -135,11 +135,11 @@ def sounding(name: str, font: Font) -> list[tuple[Trial, Heard]]:
     return [(trial, hear(trial, font, rate=COARSE, reverb=False)) for trial in trials(KINDS[name], COUNTS[name], "cue")]
 
 
-def table_of(name: str, font: Font, most: float = math.inf) -> tuple[NDArray[np.float64], NDArray[np.int_]]:
-    """Cues of the trials up to a level and their answers; of two intervals, the second's less the first's."""
+def table_of(name: str, font: Font) -> tuple[NDArray[np.float64], NDArray[np.int_]]:
+    """Cues of the trials and their answers; of two intervals, the second's less the first's."""
     table, answers = [], []
     for trial, heard in sounding(name, font):
-        if trial.answer != CATCH and trial.level <= most:
+        if trial.answer != CATCH:
             found = [cues(sound, heard.rate) for sound in heard.sounds]
             table.append(np.subtract(found[1], found[0]) if len(found) > 1 else np.array(found[0]))
             answers.append(trial.answer)
@@ -150,19 +150,19 @@ def table_of(name: str, font: Font, most: float = math.inf) -> tuple[NDArray[np.
 def test_no_cue_tells_the_answer(kind: Kind, font: Font) -> None:
     """A classifier on duration, first onset, peak and crest, tried on trials it has not seen, is no better than chance.
 
-    Fisher's linear discriminant; guesses stay within 2.6 standard errors, 99 in 100. In `heavier` for up to 3 dB of
-    lean: what is just heard is 0.68 to 1.22 dB (Psychology of Music 2022, abstract read).
+    Fisher's linear discriminant; guesses stay within 2.6 standard errors, 99 in 100. In `heavier` duration and onset
+    only: its peak tells something, and the next test says how little.
     """
-    table, answers = table_of(kind.name, font, 3.0 if kind.name == "heavier" else math.inf)
+    table, answers = table_of(kind.name, font)
     error = math.sqrt(kind.guess * (1 - kind.guess) / len(answers))
-    assert kind.guess + 2.6 * error > crossed(table, answers)
+    assert kind.guess + 2.6 * error > crossed(table[:, :2] if kind.name == "heavier" else table, answers)
 
 
-def test_a_much_heavier_note_hardly_raises_the_peak(font: Font) -> None:
-    """At equal loudness it must, a little: by less than the 0.68 dB that are just heard (2022, abstract read)."""
+def test_a_heavier_note_hardly_raises_the_peak(font: Font) -> None:
+    """At equal loudness it must, a little: by less than half the 0.68 dB that are just heard (2022, abstract read)."""
     table, answers = table_of("heavier", font)
     raised = np.where(answers == 1, 1, -1) * table[:, 2]
-    assert 0.68 > raised.mean()
+    assert 0.34 > raised.mean()
     assert 0.68 > np.abs(raised).mean()
 
 

@@ -8,8 +8,9 @@ a second ((n)ASAP, computed). The starting sizes themselves are design choices.
 
 Whatever is not asked about gives no answer away: in all kinds but `heavier` the levels of small and main note are drawn
 afresh, whatever the answer; in `heavier` both notes rove together by 5 dB, the other notes by 4 dB, and the loudest of
-the pair stands at the same place whether it leans much or little. What is left of a cue: at equal loudness an interval
-with a much heavier note peaks higher, on an average by 0.3 dB from 3 dB of lean on, which is below what is just heard.
+the pair stands at the same place whether it leans much or little. One cue is left there: at equal loudness the interval
+with the heavier note peaks higher, by some 0.2 dB on an average up to 3 dB of lean and 0.3 above, which is less than is
+heard, but lets a classifier that reads peaks be right in 63 of 100 trials up to 3 dB.
 """
 
 from __future__ import annotations
