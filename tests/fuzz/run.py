@@ -86,6 +86,8 @@ def main() -> None:
     for seen, slowest_s in run(said.first, said.count, said.jobs, said.findings, time.time() + 60 * said.minutes):
         total += seen
         longest_s = max(longest_s, slowest_s)
+        print(f"\r{total.total():7}", end="", file=sys.stderr, flush=True)
+    print(file=sys.stderr)
     for what, count in total.most_common():
         print(f"{count:7}  {what}")
     print(f"{total.total():7}  mutants; the longest took {longest_s:.1f} s of computing")
