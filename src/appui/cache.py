@@ -14,7 +14,7 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
@@ -73,12 +73,7 @@ def fetch(kind: str, key: str) -> bytes | None:
 
 def keep(kind: str, key: str, data: bytes) -> None:
     """Keep bytes for the next time."""
-    if folder() is None:
-        return
-    with suppress(OSError), tempfile.TemporaryDirectory(prefix="appui-") as scratch:
-        file = Path(scratch) / "entry"
-        file.write_bytes(data)
-        keep_file(kind, key, file)
+    _keep(kind, key, lambda passing: passing.write_bytes(data))
 
 
 def fetch_file(kind: str, key: str, to: Path) -> bool:
@@ -96,6 +91,11 @@ def fetch_file(kind: str, key: str, to: Path) -> bool:
 
 def keep_file(kind: str, key: str, file: Path) -> None:
     """Keep a file for the next time; it must not be written to afterwards."""
+    _keep(kind, key, lambda passing: _share(file, passing))
+
+
+def _keep(kind: str, key: str, make: Callable[[Path], object]) -> None:
+    """An entry as `make` writes it to a path that is not there yet."""
     place = _place(kind, key)
     if place is None:
         return
@@ -106,7 +106,7 @@ def keep_file(kind: str, key: str, file: Path) -> None:
         passing = Path(name)
         try:
             passing.unlink()
-            _share(file, passing)
+            make(passing)
             passing.replace(place)
         finally:
             passing.unlink(missing_ok=True)

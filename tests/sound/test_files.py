@@ -114,11 +114,13 @@ def test_folders_are_made_with_their_parents(tmp_path) -> None:
         make_folder(tmp_path / "file")
 
 
-def test_what_a_killed_process_left_is_swept_out(tmp_path) -> None:
-    """An old passing file goes; a fresh one may belong to a run that is under way, other files are not ours."""
+@pytest.mark.parametrize("come", [make_folder, lambda folder: write_whole(folder / "old.wav", b"whole")])
+def test_what_a_killed_process_left_is_swept_out(come, tmp_path) -> None:
+    """By whoever writes there next. A fresh passing file may be of a run under way; other files, links are not ours."""
     for name, age_s in ((".appui-old.wav", SWEEP_AFTER_S + 60), (".appui-new.wav", 0), ("old.wav", 10 * SWEEP_AFTER_S)):
         (tmp_path / name).write_bytes(b"half")
         then = time.time() - age_s
         os.utime(tmp_path / name, (then, then))
-    make_folder(tmp_path)
-    assert {".appui-new.wav", "old.wav"} == {path.name for path in tmp_path.iterdir()}
+    (tmp_path / ".appui-link").symlink_to("old.wav")
+    come(tmp_path)
+    assert {".appui-link", ".appui-new.wav", "old.wav"} == {path.name for path in tmp_path.iterdir()}

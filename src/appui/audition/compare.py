@@ -21,6 +21,7 @@ from appui.perform.perform import only
 from appui.perform.session import Session
 from appui.score.repeats import once
 from appui.score.signs import Sign
+from appui.scratch import scratch
 from appui.sound.files import make_folder, write_whole
 from appui.style.table import load_style
 
@@ -182,11 +183,11 @@ def _write_audio(
 
     audio.check_suffix(Path("x" + suffix))
     mixes: list[tuple[Excerpt, list[audio.Stem]]] = []
-    with audio.scratch() as scratch:
+    with scratch() as own:
         for number, plan in enumerate(planned):
             say(f"{plan.sign.place} at {plan.tempo}")
             made = plan.performances()
-            whole = _Renderer(scratch, str(number), soundfont)
+            whole = _Renderer(own, str(number), soundfont)
             base = whole.stem("accompaniment", only(made[0], solo=False))
             mixed = [[base, whole.stem(f"solo{i}", only(p, solo=True))] for i, p in enumerate(made)]
             mixed.append([whole.stem("sequence", plan.sequence(made))])

@@ -39,7 +39,8 @@ def write_outputs(performance: Performance, outputs: Sequence[Path], soundfont: 
 
 def _write_audio(performance: Performance, paths: Sequence[Path], soundfont: Path | None) -> None:
     from appui.cli.show import working
-    from appui.sound.audio import common_gain_db, render_stem, scratch, write_stems
+    from appui.scratch import scratch
+    from appui.sound.audio import common_gain_db, render_stem, write_stems
 
     with working("rendering"), scratch() as folder:
         stem = render_stem(performance, folder / "stem", soundfont)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from appui.practice.mix import Mixer, workers
 from appui.practice.track import Track, whole_performance
-from appui.sound.audio import scratch
+from appui.scratch import scratch
 from appui.sound.files import write_whole
 from appui.sound.formats import LOSSY
 from appui.sound.loudness import TRUE_PEAK_DBTP, Loudness, gain_for

@@ -11,9 +11,8 @@ from __future__ import annotations
 
 import math
 import struct
-import tempfile
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +20,7 @@ from typing import TYPE_CHECKING
 from appui.cache import fetch_file, keep_file
 from appui.errors import OutputError, SoundError
 from appui.perform.model import Performance
+from appui.scratch import scratch
 from appui.sound.files import whole_file
 from appui.sound.formats import FORMATS, LOSSY, check_suffix, sound_file
 from appui.sound.soundfont import PERCUSSION_BANK, programs, soundfont_path
@@ -43,7 +43,6 @@ __all__ = [
     "peak_of",
     "render_audio",
     "render_stem",
-    "scratch",
     "write_stems",
 ]
 
@@ -79,18 +78,6 @@ class AudioReport:
     def length_s(self) -> float:
         """The length with the ringing after the last note, in seconds."""
         return self.frames / self.sample_rate
-
-
-@contextmanager
-def scratch() -> Iterator[Path]:
-    """A folder for stems that is gone afterwards."""
-    try:
-        folder = tempfile.TemporaryDirectory(prefix="appui-")
-    except OSError as error:
-        reason = error.strerror or error
-        raise OutputError("scratch folder", f"cannot be made ({reason})", "free space, or set TMPDIR") from None
-    with folder as name:
-        yield Path(name)
 
 
 def render_audio(

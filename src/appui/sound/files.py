@@ -2,7 +2,7 @@
 
 A file is written beside its place under a passing name, flushed to the disk, then renamed over what was there.
 Whatever goes wrong on the way, an existing file is untouched and nothing half-written is left; only a process killed
-outright leaves its passing file (`.appui-…`) behind. Commands that fill a folder sweep such files away (`make_folder`).
+outright leaves its passing file (`.appui-…`) behind, which the next one that writes to that folder sweeps away.
 
 Folders are not made for a single file: a wrong letter in a path would make a wrong tree. Commands that fill a folder
 make theirs with `make_folder`.
@@ -15,6 +15,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 
 from appui.errors import OutputError
@@ -39,6 +40,7 @@ def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
     temporary: Path | None = None
     try:
         place = _place(path)
+        _sweep(place.parent)
         handle, name = tempfile.mkstemp(prefix=PASSING, suffix=place.suffix, dir=place.parent)
         os.close(handle)
         temporary = Path(name)
@@ -110,7 +112,15 @@ def make_folder(path: Path) -> None:
         raise OutputError(
             path, f"the folder cannot be made ({error.strerror or error})", "name another place"
         ) from None
-    for passing in path.glob(f"{PASSING}*"):
-        with suppress(OSError):
-            if time.time() - passing.stat().st_mtime > SWEEP_AFTER_S:
-                passing.unlink()
+    _sweep(path)
+
+
+@lru_cache(maxsize=1)
+def _sweep(folder: Path) -> None:
+    """Once a run, or for each of many folders as they come: take away what a killed process has left there."""
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if entry.name.startswith(PASSING) and entry.is_file(follow_symlinks=False):
+                with suppress(OSError):
+                    if time.time() - entry.stat().st_mtime > SWEEP_AFTER_S:
+                        Path(entry).unlink()
