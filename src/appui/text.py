@@ -22,14 +22,24 @@ MAX_KEY_PARTS = 32
 _LONG_KEY = re.compile(rf"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{MAX_KEY_PARTS}}}""")
 
 
-def text_of(path: Path, error: type[InputError], what: str, remedy: str, missing: str = "check the path") -> str:
+def text_of(
+    path: Path,
+    error: type[InputError],
+    what: str,
+    remedy: str,
+    missing: str = "check the path",
+    *,
+    most_bytes: int = MAX_BYTES,
+) -> str:
     """The text of a UTF-8 file, with a byte order mark or without; raises `error`, which says `what` the file is."""
     try:
         if path.exists() and not path.is_file():
             raise error(path, f"the {what} cannot be read: it is no ordinary file", remedy)
-        if path.stat().st_size > MAX_BYTES:
-            raise error(path, f"the {what} is larger than {MAX_BYTES // 1_000_000} MB", remedy)
-        return path.read_text(encoding="utf-8-sig")
+        size = path.stat().st_size
+        if size > most_bytes:
+            raise error(path, f"the {what} is larger than {most_bytes // 1_000_000} MB", remedy)
+        # the system's own files (/proc) have no size, and reading some of them never ends
+        return path.read_text(encoding="utf-8-sig") if size else ""
     except FileNotFoundError:
         raise error(path, f"there is no such {what}", missing) from None
     except (OSError, ValueError) as found:

@@ -111,7 +111,7 @@ def test_a_file_that_may_not_be_read_is_refused(tmp_path: Path, monkeypatch: pyt
         raise PermissionError(13, "Permission denied", str(self))
 
     path = tmp_path / "plan.toml"
-    path.write_text("", encoding="utf-8")
+    path.write_text("a = 1", encoding="utf-8")
     monkeypatch.setattr(Path, "read_text", forbidden)
     with pytest.raises(PlanError, match=r"the plan cannot be read \(Permission denied\)"):
         text_of(path, PlanError, "plan", "check the file")

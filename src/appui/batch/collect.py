@@ -7,12 +7,14 @@ where two scores differ in their suffix alone, the suffix stays in the name.
 
 from __future__ import annotations
 
+import os
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from appui.errors import InputError
+from appui.text import text_of
 
 __all__ = ["SUFFIXES", "Found", "collect"]
 
@@ -32,7 +34,7 @@ class Found(NamedTuple):
 def collect(source: Path) -> list[Found]:
     """The scores of a folder or a list, by name, each once; raises `InputError` where there are none."""
     if source.is_dir():
-        paths = [path for path in source.rglob("*") if path.suffix.lower() in SUFFIXES and path.is_file()]
+        paths = list(_within(source))
         base = source
     else:
         paths, base = _listed(source), source.parent
@@ -43,16 +45,17 @@ def collect(source: Path) -> list[Found]:
     return [Found(path, name, stem) for (name, path), stem in zip(names, stems, strict=True)]
 
 
+def _within(folder: Path) -> Iterator[Path]:
+    """The scores in a folder and below; links to folders are not followed, what vanishes meanwhile is left out."""
+    for place, _, names in os.walk(folder):
+        paths = (Path(place, name) for name in names)
+        yield from (path for path in paths if path.suffix.lower() in SUFFIXES and path.is_file())
+
+
 def _listed(source: Path) -> list[Path]:
-    try:
-        text = source.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "is no UTF-8 text"
-        raise InputError(
-            source, f"cannot be read ({why})", "give a folder, or a text file with a path a line"
-        ) from None
+    text = text_of(source, InputError, "list of scores", _REMEDY, _REMEDY)
     if "\0" in text:
-        raise InputError(source, "is no text", "give a folder, or a text file with a path a line")
+        raise InputError(source, "is no text", _REMEDY)
     lines = [line.strip() for line in text.splitlines()]
     return [source.parent / line for line in lines if line and not line.startswith("#")]
 

@@ -41,6 +41,8 @@ def run_batch(
     """
     found = collect(source)
     make_folder(folder)
+    if (folder / REPORT).exists() and not (folder / REPORT).is_file():
+        raise OutputError(folder / REPORT, "is no ordinary file", "move it away, or name another folder")
     known = {} if again else read_rows(folder)
     jobs = [
         Job(

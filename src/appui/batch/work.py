@@ -16,9 +16,11 @@ from pathlib import Path
 from appui import __version__
 from appui.batch.collect import Found
 from appui.batch.report import Row
-from appui.errors import AppuiError, InputError
+from appui.errors import AppuiError, StyleError
 from appui.perform.session import Session, Wishes
+from appui.score.source import read_bytes
 from appui.sound.files import make_folder, write_whole
+from appui.text import text_of
 
 __all__ = ["DOERS", "Job", "run_job"]
 
@@ -77,13 +79,9 @@ def _whole(folder: Path, row: Row) -> bool:
 
 def _digest(job: Job, style: str) -> str:
     """The same for the same score, work, style and version."""
-    try:
-        content = job.found.path.read_bytes()
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise InputError(job.found.path, f"cannot be read ({why})", "check the path and its permissions") from None
+    content = read_bytes(job.found.path)
     own = Path(style)
-    rules = own.read_text(encoding="utf-8", errors="replace") if own.suffix == ".toml" and own.is_file() else style
+    rules = text_of(own, StyleError, "style", "check the file") if own.suffix == ".toml" and own.is_file() else style
     said = [__version__, job.what, rules, str(job.stem(style)), str(job.soundfont or "")]
     return hashlib.sha256(json.dumps(said).encode() + content).hexdigest()
 

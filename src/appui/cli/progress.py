@@ -60,12 +60,11 @@ def progress(
 
 def _take_in(kept: Store, source: Path, player: str | None) -> None:
     from appui.drill.results import known_rows
-    from appui.drill.store import rows_from_json
+    from appui.drill.store import EXPORT_BYTES, rows_from_json
+    from appui.text import text_of
 
-    try:
-        text = source.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise StoreError(source, f"cannot be read ({error})", "name the file the page has saved") from None
+    saved = "name the file the page has saved"
+    text = text_of(source, StoreError, "file of results", saved, saved, most_bytes=EXPORT_BYTES)
     rows = known_rows(rows_from_json(text, source), source)
     if player is not None:
         rows = [row._replace(player=player) for row in rows]

@@ -26,7 +26,7 @@ from appui.drill.store import FORMAT, VERSION
 from appui.drill.trial import CATCH_AMONG, Material, Trial, make_trial
 from appui.drill.words import EQUAL, explained
 from appui.errors import UsageError
-from appui.sound.files import write_whole
+from appui.sound.files import check_place, write_whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -65,6 +65,7 @@ def make_page(
     """Write the page and return its size in bytes; raises the errors of rendering and writing."""
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
+    check_place(output)
     items: list[_Item] = []
     with opened_font(soundfont) as font:
         for rung in range(kind.ladder.rungs + 1):

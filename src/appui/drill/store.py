@@ -22,10 +22,22 @@ from typing import Any, NamedTuple
 
 from appui.errors import StoreError
 
-__all__ = ["FORMAT", "Row", "Store", "VERSION", "default_path", "rows_from_json", "rows_to_csv", "rows_to_json"]
+__all__ = [
+    "EXPORT_BYTES",
+    "FORMAT",
+    "Row",
+    "Store",
+    "VERSION",
+    "default_path",
+    "rows_from_json",
+    "rows_to_csv",
+    "rows_to_json",
+]
 
 VERSION = 1
 FORMAT = "appui drill results"
+#  an export beyond this is none: 200,000 answers
+EXPORT_BYTES = 100_000_000
 _WAIT_S = 10.0
 _TABLES = """
 CREATE TABLE trial (
@@ -140,7 +152,9 @@ class Store:
         where = " AND ".join(f"{name} = ?" for name in named)
         with _told(self.path):
             found = self._link.execute(f"{_SELECT}{where and ' WHERE ' + where} ORDER BY id", tuple(named.values()))
-            return [Row(*each) for each in found]
+            rows = [Row(*each) for each in found]
+        # a database may hold anything in any column
+        return [_row(row._asdict(), f"row {n}", self.path, _DAMAGED) for n, row in enumerate(rows, 1)]
 
     def players(self) -> list[str]:
         """Everybody who has answered a trial."""
@@ -176,6 +190,7 @@ def _prepare(link: sqlite3.Connection, path: Path) -> None:
         link.execute("COMMIT")
 
 
+_DAMAGED = "move it away and import your exports, or name another with --store"
 #  what SQLite says: what it means to a player, what to do
 _MEANINGS = (
     ("locked", "is held by another program", "close the other program and try again"),
@@ -184,9 +199,11 @@ _MEANINGS = (
     (
         "not a database",
         "is no database of results",
-        "move it away and import your exports, or name another with --store",
+        _DAMAGED,
     ),
-    ("malformed", "is damaged", "move it away and import your exports, or name another with --store"),
+    ("malformed", "is damaged", _DAMAGED),
+    ("no such", "has not the tables of our results", _DAMAGED),
+    ("decode", "is damaged", _DAMAGED),
 )
 
 
@@ -233,17 +250,15 @@ def rows_from_json(text: str, file: Path) -> list[Row]:
     return [_row(each, f"trial {number}", file) for number, each in enumerate(record["trials"], 1)]
 
 
-def _row(each: Any, place: str, file: Path) -> Row:
+def _row(each: Any, place: str, file: Path, remedy: str = "export it again") -> Row:
     if not isinstance(each, dict) or set(each) != set(Row._fields):
         missing = ", ".join(name for name in Row._fields if not isinstance(each, dict) or name not in each)
-        raise StoreError(
-            file, f"lacks {missing}" if missing else "has more in it than a trial", "export it again", place=place
-        )
+        raise StoreError(file, f"lacks {missing}" if missing else "has more in it than a trial", remedy, place=place)
     for name, types in _TYPES.items():
         if not isinstance(each[name], types) or isinstance(each[name], bool) or not _sound(each[name]):
-            raise StoreError(file, f"{name} is {each[name]!r:.60}", "export it again", place=place)
+            raise StoreError(file, f"{name} is {each[name]!r:.60}", remedy, place=place)
     if not 0 < each["level"] < 1e6 or not -1 <= each["answer"] <= 2 or not 0 <= each["given"] <= 2:
-        raise StoreError(file, "its level or answers are out of range", "export it again", place=place)
+        raise StoreError(file, "its level or answers are out of range", remedy, place=place)
     return Row(**each)
 
 

@@ -13,7 +13,6 @@ import hashlib
 import html
 import json
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -28,7 +27,7 @@ from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
 from appui.perform.session import Session
 from appui.score.signs import Sign
-from appui.sound.files import make_folder, whole_file, write_whole
+from appui.sound.files import check_place, make_folder, write_whole
 
 __all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
 
@@ -69,7 +68,7 @@ def make_page(
     """
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
-    _check_place(output)
+    check_place(output)
     at_tempos = [session.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score)
     say("engraving")
@@ -85,16 +84,6 @@ def make_page(
     record = page_record(session, signs, passages, named, groups, pictures, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
     return _write(record, layouts, staves, sheets, output, folder=folder)
-
-
-class _EnoughError(Exception):
-    """Ends a trial at writing."""
-
-
-def _check_place(output: Path) -> None:
-    """Refuse a place that cannot be written before minutes of rendering; raises `OutputError`."""
-    with suppress(_EnoughError), whole_file(output):
-        raise _EnoughError
 
 
 def _engrave(

@@ -210,6 +210,8 @@ def _tags(job: Job, track: Track, number: int) -> dict[str, str]:
 def read_index(path: Path) -> list[Done]:
     """The tracks of an index; none where it is missing or not one of ours, so that everything is made again."""
     try:
+        if not path.is_file():
+            return []
         found = [Done(**each) for each in json.loads(path.read_text(encoding="utf-8"))["tracks"]]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return []

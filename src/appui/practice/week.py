@@ -24,10 +24,11 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
-from hashlib import blake2b
+from hashlib import blake2b, file_digest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unicodedata import category
@@ -192,11 +193,20 @@ def digest_of(week: Week) -> str:
 
     told = blake2b(digest_size=16)
     for path in (week.score, week.plan, week.embellish, week.harmony, Path(week.style) if week.style else None):
-        told.update(path.read_bytes() if path is not None and path.is_file() else b"-")
+        told.update(_content(path))
     font = soundfont_path(week.soundfont)
     words = (week.solo, week.style, week.pattern, week.hold, font, font.stat().st_size, __version__)
     told.update(" ".join(map(str, words)).encode())
     return told.hexdigest()
+
+
+def _content(path: Path | None) -> bytes:
+    """A digest of a file; of one that cannot be read none: whoever opens it next says why."""
+    with suppress(OSError):
+        if path is not None and path.is_file() and path.stat().st_size:
+            with path.open("rb") as stream:
+                return file_digest(stream, "sha256").digest()
+    return b"-"
 
 
 class _Prepared:

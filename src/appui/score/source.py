@@ -99,9 +99,11 @@ def _read(path: Path, name: str) -> bytes:
             raise ScoreError(name, "is a folder, not a score", "name a file in it")
         if path.exists() and not path.is_file():
             raise ScoreError(name, "is a device or a pipe, not a file", "save the score in a file")
-        if path.stat().st_size > MAX_TEXT_BYTES:
+        size = path.stat().st_size
+        if size > MAX_TEXT_BYTES:
             raise ScoreError(name, f"is larger than {MAX_TEXT_BYTES // 1_000_000} MB", "split it into movements")
-        data = path.read_bytes()
+        # the system's own files (/proc) have no size, and reading some of them never ends
+        data = path.read_bytes() if size else b""
     except FileNotFoundError:
         raise ScoreError(name, "there is no such file", "check the path") from None
     except (OSError, ValueError) as error:

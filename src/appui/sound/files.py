@@ -10,6 +10,7 @@ make theirs with `make_folder`.
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 import time
@@ -20,11 +21,13 @@ from pathlib import Path
 
 from appui.errors import OutputError
 
-__all__ = ["SWEEP_AFTER_S", "make_folder", "whole_file", "write_whole"]
+__all__ = ["SWEEP_AFTER_S", "check_place", "make_folder", "whole_file", "write_whole"]
 
 PASSING = ".appui-"
 #  a passing file that nobody has touched for so long belongs to no run any more
 SWEEP_AFTER_S = 600.0
+_ELSEWHERE = "name another place"
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 @contextmanager
@@ -88,16 +91,33 @@ def _mode(place: Path) -> int:
 
 
 def _refusal(path: Path, error: OSError) -> OutputError:
-    if isinstance(error, FileNotFoundError | NotADirectoryError):
+    # the system's own folders (/proc) say of a new file in them that it is not found
+    if isinstance(error, FileNotFoundError | NotADirectoryError) and not path.parent.is_dir():
         return OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
-    remedy = "name another place" if isinstance(error, PermissionError) else "free space there, or name another place"
+    if isinstance(error, FileNotFoundError):
+        return OutputError(path, f"cannot be written: the system takes no files in {path.parent}", _ELSEWHERE)
+    remedy = f"free space there, or {_ELSEWHERE}" if error.errno in _FULL else _ELSEWHERE
     return OutputError(path, f"cannot be written ({error.strerror or error})", remedy)
+
+
+class _EnoughError(Exception):
+    """Ends a trial at writing."""
+
+
+def check_place(path: Path) -> None:
+    """Refuse a place that cannot be written before minutes of rendering; raises `OutputError`."""
+    with suppress(_EnoughError), whole_file(path):
+        raise _EnoughError
 
 
 def write_whole(path: Path, data: bytes, *, flushed: bool = True) -> None:
     """Write a whole file at once, `flushed` as in `whole_file`; raises `OutputError` as that does."""
     with whole_file(path, flushed=flushed) as temporary:
         temporary.write_bytes(data)
+
+
+def _first_there(path: Path) -> Path:
+    return next(parent for parent in path.absolute().parents if parent.is_dir())
 
 
 def make_folder(path: Path) -> None:
@@ -109,9 +129,9 @@ def make_folder(path: Path) -> None:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(
-            path, f"the folder cannot be made ({error.strerror or error})", "name another place"
-        ) from None
+        told = isinstance(error, FileNotFoundError) and _first_there(path)
+        reason = f"the system takes none in {told}" if told else error.strerror or error
+        raise OutputError(path, f"the folder cannot be made ({reason})", _ELSEWHERE) from None
     _sweep(path)
 
 

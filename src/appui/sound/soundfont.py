@@ -37,6 +37,9 @@ RECORDS = {
     "shdr": 46,
 }
 LISTS = ("INFO", "sdta", "pdta")
+#  far more than there are kinds of them: zeros without end would be as many empty chunks
+MAX_CHUNKS = 1_000
+MAX_PRESETS = 65_536
 
 
 class _Chunk(NamedTuple):
@@ -97,6 +100,9 @@ def _tables(path: Path) -> dict[str, _Chunk]:
         raise SoundError(path, f"the SoundFont cannot be read ({reason})", _REMEDY) from None
     for name, record in RECORDS.items():
         _check_table(path, name, record, tables.get(name))
+    presets = tables["phdr"]
+    if presets.end - presets.start > MAX_PRESETS * RECORDS["phdr"]:
+        raise SoundError(path, f"is a damaged SoundFont: more than {MAX_PRESETS:,} presets", _AGAIN)
     return tables
 
 
@@ -112,8 +118,11 @@ def _whole(path: Path, stream: BinaryIO, size: int) -> _Chunk:
 
 def _walk(path: Path, stream: BinaryIO, outer: _Chunk) -> Iterator[_Chunk]:
     """The chunks inside a chunk; sizes are rounded up to even numbers."""
-    at = outer.start
+    at, count = outer.start, 0
     while at + 8 <= outer.end:
+        count += 1
+        if count > MAX_CHUNKS:
+            raise SoundError(path, f"is a damaged SoundFont: more than {MAX_CHUNKS:,} chunks in {outer.name}", _AGAIN)
         stream.seek(at)
         kind, size = struct.unpack("<4sI", stream.read(8))
         name = stream.read(4) if kind == b"LIST" else kind
