@@ -9,7 +9,7 @@ import pytest
 from appui.errors import PlaceError, UsageError
 from appui.practice.change import changes_wished
 from appui.practice.passage import perform_passage
-from appui.practice.plan import make_track, with_plan
+from appui.practice.plan import make_track
 from appui.practice.track import whole_performance
 from appui.practice.wish import Wish, check_wish
 from appui.style.plan import plan_text
@@ -68,7 +68,7 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
     choice = session.choices[session.signs[0].place]
     swelling = replace(choice, reading=session.reading(choice.place, "leaning 1/2 swelling"))
     (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [swelling]))
-    track = make_track(session, Wish("guide", count_in=0), again=with_plan(session, tmp_path / "two.toml"))
+    track = make_track(session, Wish("guide", count_in=0), again=session.with_plan(tmp_path / "two.toml"))
     solo = next(part for part in whole_performance(track).parts if part.solo)
     assert solo.controls
     assert all(4 <= control.onset_q <= 6 for control in solo.controls)
@@ -107,7 +107,7 @@ def other(session, tmp_path):
     """The demo with a second plan, oboe.4.1 longer."""
     choice = replace(session.choices["oboe.4.1"], reading=session.reading("oboe.4.1", "leaning 3/4"))
     (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [choice]))
-    return with_plan(session, tmp_path / "two.toml")
+    return session.with_plan(tmp_path / "two.toml")
 
 
 def test_a_second_plan_tells_what_it_changes(session, other) -> None:

@@ -11,7 +11,7 @@ from appui.errors import PlaceError, UsageError
 from appui.perform.perform import only
 from appui.practice.click import ClickPattern, parse_click
 from appui.practice.passage import perform_passage
-from appui.practice.plan import make_track, with_plan
+from appui.practice.plan import make_track
 from appui.practice.track import Track, whole_performance
 from appui.practice.wish import Wish
 from appui.score.pitch import Transposition
@@ -142,7 +142,7 @@ def test_a_repeat_takes_the_second_plan(written, note, meter, tmp_path) -> None:
     choice = replace(session.choices[place], reading=session.reading(place, "leaning 3/4"))
     file = tmp_path / "two.toml"
     file.write_text(plan_text(session.score, session.style.name, [choice]))
-    again = with_plan(session, file)
+    again = session.with_plan(file)
     assert "leaning 3/4" == again.choices[place].reading.text
     track = make_track(session, Wish("guide", count_in=0), again=again)
     solo = next(piece.performance.parts[0].notes for piece in track.pieces if piece.group == "solo")

@@ -1,8 +1,8 @@
 """Comparing readings: for each place short excerpts that differ in nothing but the sign.
 
-An excerpt is one bar of approach, the bar of the sign, and the bar after it. The accompaniment is rendered once a
-place and tempo and each reading's solo laid over it; all files of a comparison share one gain. A last file plays the
-readings one after another, a bar of clicks before each.
+An excerpt is one bar of approach, the bars the sign takes up, and the bar after them. The accompaniment is rendered
+once a place and tempo, again for a reading that makes the others wait, and each reading's solo laid over it; all files
+of a comparison share one gain. A last file plays the readings one after another, a bar of clicks before each.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ from appui.score.repeats import once
 from appui.score.signs import Sign
 from appui.scratch import scratch
 from appui.sound.files import make_folder, write_whole
+from appui.style.reading import Reading
 from appui.style.table import load_style
 
-__all__ = ["Excerpt", "compare", "places_that_teach", "places_to_compare"]
+__all__ = ["Excerpt", "ToHear", "compare", "places_that_teach", "places_to_compare"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,8 @@ class Excerpt:
 
 
 Progress = Callable[[str], None]
+#  what is to be heard at a sign, in order: the name each reading goes by, and the reading
+ToHear = Callable[[Session, Sign], Sequence[tuple[str, Reading]]]
 
 
 def places_to_compare(session: Session, wanted: Sequence[str]) -> list[Sign]:
@@ -79,8 +82,13 @@ def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str
     if len(styles) > 1:
         chosen = [session.choice_by(sign, load_style(name)).reading.text for name in styles]
         return list(dict.fromkeys(chosen))
-    words = [choice.reading.text, *choice.alternatives]
-    return words[:3]
+    return [choice.reading.text, *choice.alternatives][:3]
+
+
+def _usual(styles: Sequence[str]) -> ToHear:
+    return lambda session, sign: [
+        (words, session.reading(sign.place, words)) for words in readings_of(session, sign, styles)
+    ]
 
 
 def compare(
@@ -90,16 +98,19 @@ def compare(
     tempos: Sequence[str],
     *,
     styles: Sequence[str] = (),
+    to_hear: ToHear | None = None,
     suffix: str = ".wav",
     soundfont: Path | None = None,
     say: Progress = lambda words: None,
 ) -> list[Excerpt]:
     """Write the comparison into a folder; returns what was written, in order.
 
-    Raises the errors of rendering and writing.
+    `to_hear` says what is heard at a sign, by default its readings under `styles`. Raises the errors of rendering and
+    writing.
     """
     make_folder(folder)
-    planned = [_Planned.of(session, sign, tempo, styles) for sign in signs for tempo in tempos]
+    heard = to_hear or _usual(styles)
+    planned = [_Planned.of(session, sign, tempo, heard) for sign in signs for tempo in tempos]
     written = (
         _write_midi(planned, folder, say) if suffix == ".mid" else _write_audio(planned, folder, suffix, soundfont, say)
     )
@@ -117,22 +128,29 @@ class _Planned:
     session: Session
     sign: Sign
     tempo: str
-    readings: tuple[str, ...]
+    readings: tuple[tuple[str, Reading], ...]
 
     @classmethod
-    def of(cls, session: Session, sign: Sign, tempo: str, styles: Sequence[str]) -> _Planned:
+    def of(cls, session: Session, sign: Sign, tempo: str, to_hear: ToHear) -> _Planned:
         at = session.at_tempo(tempo)
-        readings = tuple(readings_of(at, sign, styles))
+        readings = tuple(to_hear(at, sign))
         if not readings:
             raise UsageError(f"{sign.place} has no reading to hear: this sign is not yet realized")
         return cls(at, sign, tempo, readings)
+
+    @property
+    def last_bar(self) -> int:
+        """The index of the last bar that a reading takes up."""
+        at = self.session.score
+        last = max((reading.free.last for _, reading in self.readings if reading.free), default=self.sign.event)
+        return at.parts[self.sign.part].voices[self.sign.voice].events[last].bar
 
     def performances(self) -> list[Performance]:
         """One performance a reading; all start at the same moment before the bar."""
         at = self.session
         bar = self.sign.main(at.score).bar
-        order = once(at.score.bars, max(bar - 1, 0), min(bar + 1, len(at.score.bars) - 1))
-        made = [at.perform(order, {self.sign.place: at.reading(self.sign.place, words)}) for words in self.readings]
+        order = once(at.score.bars, max(bar - 1, 0), min(self.last_bar + 1, len(at.score.bars) - 1))
+        made = [at.perform(order, {self.sign.place: reading}) for _, reading in self.readings]
         latest = max(p.lead_q for p in made)
         return [p if p.lead_q == latest else led_in(p, latest) for p in made]
 
@@ -157,7 +175,7 @@ def _safe(text: str) -> str:
 
 
 def _excerpts(planned: _Planned, suffix: str) -> Iterator[Excerpt]:
-    for reading in planned.readings:
+    for reading, _ in planned.readings:
         yield Excerpt(planned.sign.place, reading, planned.tempo, planned.name(reading) + suffix)
     yield Excerpt(planned.sign.place, "one after another", planned.tempo, planned.name("one after another") + suffix)
 
@@ -188,8 +206,11 @@ def _write_audio(
             say(f"{plan.sign.place} at {plan.tempo}")
             made = plan.performances()
             whole = _Renderer(own, str(number), soundfont)
-            base = whole.stem("accompaniment", only(made[0], solo=False))
-            mixed = [[base, whole.stem(f"solo{i}", only(p, solo=True))] for i, p in enumerate(made)]
+            others = [only(p, solo=False) for p in made]
+            bases = {i: whole.stem(f"accompaniment{i}", p) for i, p in enumerate(others) if others.index(p) == i}
+            mixed = [
+                [bases[others.index(others[i])], whole.stem(f"solo{i}", only(p, solo=True))] for i, p in enumerate(made)
+            ]
             mixed.append([whole.stem("sequence", plan.sequence(made))])
             mixes += zip(_excerpts(plan, suffix), mixed, strict=True)
         gain_db = audio.common_gain_db((audio.peak_of(stems) for _, stems in mixes), lossy=suffix in (".ogg", ".mp3"))

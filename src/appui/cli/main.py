@@ -15,6 +15,7 @@ import click
 from appui import __version__
 from appui.cli.batch import batch
 from appui.cli.drill import drill
+from appui.cli.embellish import embellish
 from appui.cli.notate import notate
 from appui.cli.options import (
     BARS,
@@ -386,7 +387,7 @@ def demo(folder: Path) -> None:
     run_demo(folder)
 
 
-for _command in (practice, play, drill, progress, notate, batch, page):
+for _command in (practice, play, embellish, drill, progress, notate, batch, page):
     cli.add_command(_command)
 
 

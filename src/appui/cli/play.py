@@ -35,14 +35,14 @@ def play(
     """Play a practice track through the sound card. Keys: q stops, r begins again, - slower, + faster."""
     from appui.cli.practice import wish_from
     from appui.perform.session import Session
-    from appui.practice.plan import make_track, with_plan
+    from appui.practice.plan import make_track
     from appui.practice.track import whole_performance
     from appui.sound import live
 
     wish = wish_from(words)
     wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
     session = Session.open(score, wishes)
-    again = with_plan(session, embellish) if embellish else None
+    again = session.with_plan(embellish) if embellish else None
     performance = whole_performance(make_track(session, wish, again=again))
     with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)

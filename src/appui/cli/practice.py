@@ -164,7 +164,7 @@ def _single(
     from appui.cli.show import print_notices, progress
     from appui.perform.session import Session
     from appui.practice.deliver import Job, deliver
-    from appui.practice.plan import make_track, with_plan
+    from appui.practice.plan import make_track
     from appui.practice.week import words_for
     from appui.practice.words import split_by_name
 
@@ -175,7 +175,7 @@ def _single(
             named.setdefault(repr(each), (each, []))[1].append(path.parent / name)
     check_outputs([path for _, paths in named.values() for path in paths])
     session = Session.open(score, wishes)
-    again = with_plan(session, embellish) if embellish else None
+    again = session.with_plan(embellish) if embellish else None
     jobs = [
         Job(
             partial(make_track, session, each, title=paths[0].stem, again=again),

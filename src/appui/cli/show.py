@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from appui.audition.compare import Excerpt
     from appui.audition.sources import Opinion
     from appui.drill.results import Result
+    from appui.embellish.choose import Found
+    from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.perform.session import Session
     from appui.score.signs import Sign
@@ -26,9 +28,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "print_comparison",
+    "print_head",
     "print_json",
     "print_notices",
     "print_opinions",
+    "print_proposals",
     "print_results",
     "print_style",
     "print_styles",
@@ -91,7 +95,7 @@ def print_survey(session: Session, signs: Sequence[Sign]) -> None:
     """The survey as a table to read at the stand."""
     from appui.audition.survey import summary
 
-    _head(session)
+    print_head(session)
     if not signs:
         click.echo(
             "No signs here."
@@ -143,7 +147,8 @@ def _harmony(session: Session, sign: Sign) -> tuple[str, str]:
     return f"{_pretty(verdict.label)}, {verdict.confidence:.0%}", verdict.words
 
 
-def _head(session: Session) -> None:
+def print_head(session: Session) -> None:
+    """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
     score, tempo = session.score, session.score.tempos[0]
     guessed = "" if session.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
@@ -204,6 +209,30 @@ def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[
     click.echo("In each place's folder, 'one after another' plays its readings in turn:")
     for excerpt in [e for e in written if e.reading == "one after another"][:6]:
         click.echo(f"  {folder / excerpt.file}")
+
+
+def print_proposals(found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
+    """What may be added and where, the printed notes first; and what is left alone."""
+    from appui.style.free_notes import notes_text
+
+    table = _table(("place", {"no_wrap": True}), ("", {"justify": "right"}), ("what is proposed", {"ratio": 1}))
+    for each in found:
+        table.add_row(each.place.place, "", f"{each.place.kind}: {each.place.why} [{each.place.source}]")
+        table.add_row("", "0", f"as printed{': ' + each.why_none if each.why_none else ''}")
+        for number, proposal in enumerate(each.proposals, 1):
+            table.add_row("", str(number), f"{proposal.words}\n{notes_text(proposal.line)}")
+        table.add_row("", "", "")
+    if found:
+        _print(table)
+    reasons: dict[str, list[str]] = {}
+    for one in left:
+        reasons.setdefault(one.why, []).append(one.place)
+    for why, places in reasons.items():
+        more = f" and {len(places) - _NAMED} more" if len(places) > _NAMED else ""
+        _print(f"Left alone, {why}: {', '.join(places[:_NAMED])}{more}.")
+
+
+_NAMED = 8
 
 
 def print_styles(styles: Sequence[Style]) -> None:

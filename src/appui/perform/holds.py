@@ -3,20 +3,26 @@
 A hold is time added, not a note lengthened: from the last thing that begins under the fermata to the end of its note
 the tempo stands at a fraction of what it was, for every part alike, so whatever plays along waits and comes in
 together. Fermatas over one moment in several parts are one hold, the longest of them.
+
+Over an embellishment the tempo stands still just so far that its notes have their own time; it goes before any plain
+hold it meets. The others hold their chord while the first of its notes lasts, then let go and wait for the next bar or
+beat (common practice, no source).
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterable, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from appui.realize.contract import Tone
 from appui.score.model import Score, TempoMark
+from appui.score.repeats import Occurrence
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["Hold", "held_tempos", "holds_of"]
+__all__ = ["Hold", "Silence", "held_tempos", "holds_of", "let_go", "silences_of"]
 
 
 class Hold(NamedTuple):
@@ -27,11 +33,24 @@ class Hold(NamedTuple):
     times: Fraction
 
 
+class Silence(NamedTuple):
+    """From `start_q` to `end_q` of the printed time line all parts but one, by index, are silent."""
+
+    start_q: Fraction
+    end_q: Fraction
+    part: int
+
+
 def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading]) -> tuple[Hold, ...]:
     """The holds of a score under these readings, in order, none over another."""
     longest: dict[tuple[Fraction, Fraction], Fraction] = {}
+    free: list[Hold] = []
     for sign in signs:
         reading = readings.get(sign.place)
+        if reading is not None and reading.free is not None:
+            onset_q = sign.onset_q(score)
+            free.append(Hold(onset_q + reading.free.lead_q, onset_q + reading.free.held_q, reading.free.times))
+            continue
         times = reading.fraction("times", Fraction(1)) if reading is not None and reading.name == "hold" else 1
         event = sign.main(score)
         if times > 1 and event.duration_q > 0:
@@ -39,11 +58,49 @@ def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading
             longest[span] = max(longest.get(span, Fraction(1)), Fraction(times))
     out: list[Hold] = []
     for (start_q, end_q), times in sorted(longest.items()):
+        if any(start_q < hold.end_q and hold.start_q < end_q for hold in free):
+            continue
         if not out or start_q >= out[-1].end_q:
             out.append(Hold(start_q, end_q, times))
         elif times > out[-1].times:
             out[-1] = Hold(out[-1].start_q, max(end_q, out[-1].end_q), times)
-    return tuple(out)
+    return tuple(sorted({hold.start_q: hold for hold in (*out, *free)}.values()))
+
+
+def silences_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading]) -> tuple[Silence, ...]:
+    """When the others are silent under embellishments of fermatas, in order."""
+    found = []
+    for sign in signs:
+        reading = readings.get(sign.place)
+        if reading is not None and reading.free is not None and reading.free.held_q:
+            free, onset_q = reading.free, sign.onset_q(score)
+            start_q = onset_q + free.moment_q(max(free.lead_q, free.notes[0].value_q))
+            found.append(Silence(start_q, onset_q + free.held_q, sign.part))
+    return tuple(sorted(silence for silence in found if silence.start_q < silence.end_q))
+
+
+def let_go(
+    tones: list[Tone], part: int, silences: Sequence[Silence], order: Sequence[Occurrence], score: Score
+) -> list[Tone]:
+    """The tones of a part, cut where it is silent; a note that sounds on beyond the silence is held through it."""
+    others = [silence for silence in silences if silence.part != part]
+    if not others:
+        return tones
+    starts = [occurrence.onset_q for occurrence in order]
+    return [_let_go(tone, others, _shift_q(tone, starts, order, score)) for tone in tones]
+
+
+def _let_go(tone: Tone, silences: Sequence[Silence], shift_q: Fraction) -> Tone:
+    onset_q, end_q = tone.onset_q - shift_q, tone.end_q - shift_q
+    for silence in silences:
+        if onset_q < silence.start_q < end_q <= silence.end_q:
+            return tone._replace(duration_q=silence.start_q - onset_q, tied_on=False)
+    return tone
+
+
+def _shift_q(tone: Tone, starts: Sequence[Fraction], order: Sequence[Occurrence], score: Score) -> Fraction:
+    occurrence = order[max(bisect_right(starts, tone.onset_q) - 1, 0)]
+    return occurrence.onset_q - score.bars[occurrence.bar].onset_q
 
 
 def _last_onset_q(score: Score, end_q: Fraction) -> Fraction:

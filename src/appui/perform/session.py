@@ -8,7 +8,7 @@ The order in which things win is the player's ``--take``, the plan, the edition'
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appui.errors import PlaceError, UsageError
-from appui.perform.holds import held_tempos, holds_of
+from appui.perform.holds import held_tempos, holds_of, let_go, silences_of
 from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
@@ -30,6 +30,7 @@ from appui.score.repeats import Occurrence, once, unfold
 from appui.score.signs import Sign, bar_names, find_signs
 from appui.score.solo import find_part, guess_solo
 from appui.style.choose import Choice, check_reading, choose
+from appui.style.embellishment import SIGN, Embellishment
 from appui.style.plan import Plan, read_plan
 from appui.style.practice import year_of
 from appui.style.reading import Reading
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
     from appui.harmony.model import Verdict
     from appui.harmony.written_out import WrittenOut
+    from appui.style.ground import Ground
 
 __all__ = ["SLOWINGS", "Session", "Wishes"]
 
@@ -84,10 +86,14 @@ def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
 
 @dataclass
 class Session:
-    """See the module's head. Everything is computed when first asked for."""
+    """See the module's head. Everything is computed when first asked for.
+
+    `offered` are embellishments beside those of the plan: their signs are there, and they are played where asked for.
+    """
 
     score: Score
     wishes: Wishes = field(default_factory=Wishes)
+    offered: tuple[Embellishment, ...] = ()
 
     @classmethod
     def open(cls, path: Path | str, wishes: Wishes | None = None) -> Session:
@@ -104,19 +110,46 @@ class Session:
         _ = self.solo, self.style, self.factor, self._wanted
 
     @cached_property
-    def signs(self) -> tuple[Sign, ...]:
+    def printed_signs(self) -> tuple[Sign, ...]:
         """All signs of the score."""
         return find_signs(self.score)
 
     @cached_property
+    def signs(self) -> tuple[Sign, ...]:
+        """All signs of the score, and those that the plan's embellishments add, in order of part and time."""
+        added = [one.sign for one in self.embellishments.values() if one.sign not in self.printed_signs]
+        if not added:
+            return self.printed_signs
+        return tuple(sorted((*self.printed_signs, *added), key=lambda sign: (sign.part, sign.onset_q(self.score))))
+
+    @cached_property
+    def embellishments(self) -> dict[str, Embellishment]:
+        """Embellishments by the place of their sign: those offered, and the plan's over them."""
+        return {one.sign.place: one for one in self.offered} | (self.plan.embellishments if self.plan else {})
+
+    def ground(self, part: int, voice: int) -> Ground:
+        """The harmony under one voice."""
+        from appui.style.ground import Ground
+
+        if (part, voice) not in self._grounds:
+            self._grounds[part, voice] = Ground(self.score, self.harmony, part, voice)
+        return self._grounds[part, voice]
+
+    @cached_property
+    def _grounds(self) -> dict[tuple[int, int], Ground]:
+        return {}
+
+    @cached_property
     def solo(self) -> Part:
         """The solo part, named or guessed."""
-        return find_part(self.score, self.wishes.solo) if self.wishes.solo else guess_solo(self.score, self.signs)
+        return (
+            find_part(self.score, self.wishes.solo) if self.wishes.solo else guess_solo(self.score, self.printed_signs)
+        )
 
     @cached_property
     def plan(self) -> Plan | None:
         """The player's plan, read and checked."""
-        return read_plan(self.wishes.plan, self.score, self.signs) if self.wishes.plan else None
+        return read_plan(self.wishes.plan, self.score, self.printed_signs, self.ground) if self.wishes.plan else None
 
     @cached_property
     def style(self) -> Style:
@@ -182,7 +215,11 @@ class Session:
 
     def _choose(self, sign: Sign, style: Style, tempo: Tempo) -> Choice:
         qpm = tempo.at(sign.onset_q(self.score))
-        choice = choose(self.score, sign, self.verdict(sign), style, qpm, self._wanted, self.year)
+        wanted = self._wanted
+        if sign.place in self.embellishments and sign.place not in wanted:
+            wanted = wanted | ({sign.place: ("plain", "offered")} if sign.kind == SIGN else {})
+        choice = choose(self.score, sign, self.verdict(sign), style, qpm, wanted, self.year)
+        choice = replace(choice, reading=self._with_notes(sign, choice.reading), alternatives=self._also(sign, choice))
         hold = self.wishes.hold
         if hold is None or choice.reading.name != "hold" or not choice.by.startswith("style"):
             return choice
@@ -217,14 +254,37 @@ class Session:
         return {}
 
     def _judge(self, sign: Sign) -> Verdict | None:
-        if sign.main_note(self.score) is None or sign.kind in ("fermata", "breath mark", "caesura"):
+        if sign.main_note(self.score) is None or sign.kind in ("fermata", "breath mark", "caesura", SIGN):
             return None
         found = self._verdicts[sign.place] = self.harmony.verdict(sign)
         return found
 
+    def _with_notes(self, sign: Sign, reading: Reading) -> Reading:
+        """The reading, an embellished one with its notes; raises `UsageError` where there are none."""
+        if reading.name != "embellished":
+            return reading
+        found = self.embellishments.get(sign.place)
+        if found is None:
+            raise UsageError(
+                f"{sign.place} has no notes to be embellished with; write them under [embellishments] in a plan"
+            )
+        return replace(reading, free=found.free)
+
+    def _also(self, sign: Sign, choice: Choice) -> tuple[str, ...]:
+        """The other readings worth hearing: against an embellishment the plain notes, and the other way round."""
+        if sign.place not in self.embellishments:
+            return choice.alternatives
+        also = tuple(words for words in choice.alternatives if words != "embellished")
+        if choice.reading.name == "embellished":
+            return also or ("plain",)
+        return ("embellished", *also)
+
     def reading(self, place: str, words: str) -> Reading:
         """Words as a reading of the sign at a place, sizes filled in."""
-        return check_reading(words, self.sign_at(place), self.choices[place].situation)
+        sign = self.sign_at(place)
+        found = self._with_notes(sign, check_reading(words, sign, self.choices[place].situation))
+        # who asks for it wants to hear it, the first time too
+        return replace(found, free=found.free._replace(second_time=False)) if found.free else found
 
     # performing
 
@@ -269,12 +329,13 @@ class Session:
         manner = Manner(self.style.weight_db if weight is None else weight, self.style.profile)
         first = self.score.bars[order[0].bar]
         lead_q = first.meter.beat_q if first.index else first.lead_q
+        silences = silences_of(self.score, (s for s in self.signs if s.kind == "fermata"), readings)
         tones: dict[int, list[Tone]] = {}
         for index in range(len(self.score.parts)) if parts is None else parts:
             done = realize_part(
                 self.score, index, self._signs_of[index], readings, order, tempo, manner=manner, lead_q=lead_q
             )
-            tones[index] = self._weighed(index, done.tones)
+            tones[index] = let_go(self._weighed(index, done.tones), index, silences, order, self.score)
             self.notices.update(dict.fromkeys(done.notices))
         return tones
 
@@ -336,8 +397,24 @@ class Session:
 
     def at_tempo(self, tempo: str | None) -> Session:
         """The same session at another practice tempo; what is known of the score is kept."""
-        other = Session(self.score, replace(self.wishes, tempo=tempo))
-        for name in ("signs", "solo", "plan", "style", "harmony", "_verdicts", "_curves"):
-            if name in self.__dict__:
-                other.__dict__[name] = self.__dict__[name]
+        other = Session(self.score, replace(self.wishes, tempo=tempo), self.offered)
+        return self._handing_on(other, *_OF_SCORE, "style", "plan", "signs", "embellishments")
+
+    def offering(self, offered: Iterable[Embellishment]) -> Session:
+        """The same session with other embellishments offered beside those of the plan."""
+        return self._handing_on(Session(self.score, self.wishes, tuple(offered)), *_OF_SCORE, "style", "plan")
+
+    def with_plan(self, plan: Path) -> Session:
+        """The same score prepared with another plan; raises its errors."""
+        other = Session(self.score, replace(self.wishes, plan=plan), self.offered)
+        self._handing_on(other, *_OF_SCORE).check()
         return other
+
+    def _handing_on(self, other: Session, *names: str) -> Session:
+        """Give another session what this one has already found out."""
+        other.__dict__.update({name: self.__dict__[name] for name in names if name in self.__dict__})
+        return other
+
+
+#  what is found once for a score and its solo, whatever is wished of them
+_OF_SCORE = ("printed_signs", "solo", "harmony", "_grounds", "_verdicts", "_curves")

@@ -51,8 +51,13 @@ def changes_wished(session: Session, bars: str | None, wished: tuple[str, ...]) 
 def changes_between(session: Session, other: Session, bars: str | None) -> tuple[Change, ...]:
     """The signs in these bars that another plan reads in another way."""
     mine, theirs = _readings(session), _readings(other)
-    places = [sign.place for sign in _signs_in(session, bars)]
-    return tuple(Change(each, mine[each], theirs[each]) for each in places if mine[each].text != theirs[each].text)
+    signs = {sign.place: sign for each in (session, other) for sign in _signs_in(each, bars)}
+    places = sorted(signs, key=lambda place: (signs[place].part, signs[place].onset_q(session.score)))
+    pairs = [(place, mine.get(place, _PLAIN), theirs.get(place, _PLAIN)) for place in places]
+    return tuple(Change(*each) for each in pairs if each[1] != each[2])
+
+
+_PLAIN = Reading("plain")
 
 
 def _readings(session: Session) -> Mapping[str, Reading]:

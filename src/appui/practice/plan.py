@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from appui.errors import UsageError
 from appui.perform.session import Session
@@ -15,20 +14,10 @@ from appui.practice.track import Piece, Round, Track, lay_out
 from appui.practice.wish import Wish, check_wish
 from appui.style.reading import Reading
 
-__all__ = ["Tempos", "make_track", "with_plan"]
+__all__ = ["Tempos", "make_track"]
 
 
 _ALONE = "no part but the solo plays in these bars; where a score has no other, --harmony makes one from chords"
-
-
-def with_plan(session: Session, plan: Path) -> Session:
-    """The same score prepared with another plan; raises its errors."""
-    other = Session(session.score, replace(session.wishes, plan=plan))
-    for name in ("signs", "solo", "harmony", "_verdicts"):
-        if name in session.__dict__:
-            other.__dict__[name] = session.__dict__[name]
-    other.check()
-    return other
 
 
 class Tempos:

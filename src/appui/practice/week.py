@@ -228,7 +228,7 @@ class _Prepared:
     def sessions(self) -> tuple[Tempos, Tempos | None]:
         """The score with the plan, and with the second one."""
         from appui.perform.session import Session, Wishes
-        from appui.practice.plan import Tempos, with_plan
+        from appui.practice.plan import Tempos
 
         if self._sessions is None:
             week = self.week
@@ -241,7 +241,7 @@ class _Prepared:
                 hold=week.hold,
             )
             session = Session.open(week.score, wishes)
-            other = Tempos(with_plan(session, week.embellish)) if week.embellish else None
+            other = Tempos(session.with_plan(week.embellish)) if week.embellish else None
             self._sessions = Tempos(session), other
         return self._sessions
 

@@ -44,10 +44,10 @@ class Tone(NamedTuple):
     """One sounding note, before seconds and levels.
 
     `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``,
-    ``after``, ``trill``, ``termination``, ``turn``, ``mordent``, ``slide``, ``tremolo``. `printed_q` is its main note's
-    onset on the printed time line, where levels and tempo are looked up; `event` the event it comes from; `level_db`
-    what its role adds to the surrounding level; `swell_db` how far it swells: soft, loud, soft; `leads_on` whether
-    quick notes of the same sign follow it without a new stroke.
+    ``after``, ``trill``, ``termination``, ``turn``, ``mordent``, ``slide``, ``tremolo``, ``free`` (the player's own).
+    `printed_q` is its main note's onset on the printed time line, where levels and tempo are looked up; `event` the
+    event it comes from; `level_db` what its role adds to the surrounding level; `swell_db` how far it swells: soft,
+    loud, soft; `leads_on` whether quick notes of the same sign follow it without a new stroke.
     """
 
     onset_q: Fraction

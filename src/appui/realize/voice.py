@@ -22,6 +22,7 @@ from appui.realize.arpeggio import arpeggio
 from appui.realize.auxiliary import Auxiliaries
 from appui.realize.chords import Together, whole_chord
 from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone, q_of_ms
+from appui.realize.free import free
 from appui.realize.leaning import lean
 from appui.realize.mordent import mordent
 from appui.realize.passing import passing, termination
@@ -52,6 +53,7 @@ REALIZERS: dict[str, Realizer] = {
     "tremolo": tremolo,
     "arpeggio": arpeggio,
     "pause": pause,
+    "embellished": free,
 }
 BEFORE: dict[str, BeforeRealizer] = {"passing": passing, "termination": termination}
 
@@ -132,6 +134,7 @@ class _Part:
     def voice(self, slots: list[_Slot], lead_room_q: Fraction) -> None:
         """One voice from its slots; `lead_room_q` is how much time there is before the first."""
         previous: _Slot | None = None
+        self._embellish(slots)
         for index, slot in enumerate(slots):
             if slot.signs:
                 self._lead(slot, previous, lead_room_q)
@@ -140,6 +143,27 @@ class _Part:
         for index, slot in enumerate(slots):
             following = slots[index + 1] if index + 1 < len(slots) else None
             self._event(slot, following)
+
+    # embellishments
+
+    def _embellish(self, slots: Sequence[_Slot]) -> None:
+        """An embellishment takes in the notes it replaces, with their signs."""
+        for index, slot in enumerate(slots):
+            sign = next((s for s in slot.signs if self._reading(s).free is not None), None)
+            found = self._reading(sign).free if sign is not None else None
+            if sign is None or found is None:
+                continue
+            last = slot
+            for later in slots[index + 1 : index + 1 + found.last - slot.index]:
+                if later.onset_q != last.end_q or later.index != last.index + 1:
+                    break
+                later.signs = ()
+                later.swallowed.update(range(len(later.event.notes)))
+                last = later
+            slot.signs = (sign,)
+            slot.swallowed.update(note for note in range(len(slot.event.notes)) if note != sign.note)
+            if last is not slot:
+                slot.reach[sign.note] = last
 
     # trills over ties
 
@@ -437,6 +461,8 @@ def realize_part(
     worker = _Part(score, part, readings, tempo, manner)
     own = [sign for sign in signs if sign.part == part]
     worker.together = Together(score.parts[part], own)
+    # embellishments for the second time
+    later = [s for s in own if (found := readings.get(s.place)) is not None and found.free and found.free.second_time]
     by_event: dict[tuple[int, int], list[Sign]] = {}
     for sign in own:
         by_event.setdefault((sign.voice, sign.event), []).append(sign)
@@ -447,13 +473,14 @@ def realize_part(
         slots: list[_Slot] = []
         for occurrence in order:
             shift_q = occurrence.onset_q - score.bars[occurrence.bar].onset_q
+            waiting = later if occurrence.turn == 1 else ()
             for i in by_bar.get(occurrence.bar, ()):
-                event = voice.events[i]
+                event, here = voice.events[i], by_event.get((voice_index, i), [])
                 slots.append(
                     _Slot(
                         event,
                         event.onset_q + shift_q if shift_q else event.onset_q,
-                        by_event.get((voice_index, i), ()),
+                        [s for s in here if s not in waiting] if waiting else here,
                         voice=voice_index,
                         index=i,
                     )

@@ -85,9 +85,11 @@ def slug(name: str) -> str:
     """A part's name as it is typed in a place: lower case letters and digits, hyphens between.
 
     >>> slug("Violin I"), slug("Clarinet in B♭")
-    ('violin-i', 'clarinet-in-b♭')
+    ('violin-i', 'clarinet-in-bb')
     """
-    return re.sub(r"[^\w♭♯]+", "-", name.strip().lower(), flags=re.UNICODE).strip("-_").replace("_", "-")
+    # signs that no keyboard has
+    typed = name.strip().lower().replace("♭", "b").replace("♯", "-sharp")
+    return re.sub(r"\W+", "-", typed, flags=re.UNICODE).strip("-_").replace("_", "-")
 
 
 def part_slugs(score: Score) -> tuple[str, ...]:

@@ -46,7 +46,8 @@ READINGS_FOR: Mapping[str, tuple[str, ...]] = {
     "tremolo":                ("tremolo", "plain"),
     "arpeggio":               ("arpeggio", "plain"),
     "no arpeggio":            ("plain",),
-    "fermata":                ("hold", "plain"),
+    "fermata":                ("hold", "embellished", "plain"),
+    "embellishment":          ("embellished", "plain"),
     "breath mark":            ("pause", "plain"),
     "caesura":                ("pause", "plain"),
 }  # fmt: skip

@@ -9,6 +9,9 @@
     [readings]
     "oboe.12.3" = "leaning 1/2"    # why
 
+    [embellishments]
+    "oboe.14.1" = { over = "1/4", notes = "C5:1/8 Bb4:1/16 A4:1/16" }
+
 The hash says which score the plan is for; a line that no longer fits is refused with its number.
 """
 
@@ -17,8 +20,8 @@ from __future__ import annotations
 import difflib
 import json
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +29,8 @@ from appui.errors import PlanError, UsageError
 from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.style.choose import READINGS_FOR, Choice
+from appui.style.embellishment import Embellishment, read_embellishments, section_text
+from appui.style.ground import Ground
 from appui.style.reading import parse_reading
 from appui.text import tables_of, text_of
 
@@ -34,15 +39,20 @@ __all__ = ["Plan", "plan_text", "read_plan"]
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A read plan: its file's name, the style it names (or `None`), and readings in words by place."""
+    """A read plan: its file's name, the style it names (or `None`), and readings in words by place.
+
+    `embellishments` go by the place of their sign, which for one in time only the plan has.
+    """
 
     file: str
     style: str | None
     readings: dict[str, str]
+    embellishments: dict[str, Embellishment] = field(default_factory=dict)
 
     def wanted(self) -> dict[str, tuple[str, str]]:
         """Readings as `appui.style.choose` takes them."""
-        return {place: (words, f"plan {self.file}") for place, words in self.readings.items()}
+        words = self.readings | dict.fromkeys(self.embellishments, "embellished")
+        return {place: (each, f"plan {self.file}") for place, each in words.items()}
 
 
 def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
@@ -58,14 +68,16 @@ def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
         "",
         "[readings]",
     ]
-    for choice in choices:
-        if choice.realized:
+    kept = list(choices)
+    for choice in kept:
+        if choice.realized and choice.reading.free is None:
             also = f" Also: {'; '.join(choice.alternatives)}." if choice.alternatives else ""
             lines += [
                 f"# {_comment(choice.reason)} ({_comment(choice.source)}).{also}",
                 f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}",
             ]
-    return "\n".join(lines) + "\n"
+    free = [(c.place.removesuffix(".free"), c.reading.free) for c in kept if c.reading.free is not None]
+    return "\n".join(lines) + "\n" + (section_text(free) if free else "")
 
 
 def _quoted(text: str) -> str:
@@ -77,8 +89,13 @@ def _comment(text: str) -> str:
     return re.sub(r"[\x00-\x1f\x7f]+", " ", text)
 
 
-def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
-    """Read and check a plan; raises `PlanError` naming the line and the remedy."""
+def read_plan(
+    path: Path, score: Score, signs: Sequence[Sign], ground: Callable[[int, int], Ground] | None = None
+) -> Plan:
+    """Read and check a plan; raises `PlanError` naming the line and the remedy.
+
+    `ground` gives the harmony under a voice (part and voice index), to check embellishments by.
+    """
     name = str(path)
     text = text_of(path, PlanError, "plan", "check the file", "make one with `appui survey SCORE --plan-out FILE`")
     data = tables_of(text, name, PlanError)
@@ -89,10 +106,14 @@ def read_plan(path: Path, score: Score, signs: Sequence[Sign]) -> Plan:
         )
     _check_score(head, score, name)
     by_place = {sign.place: sign for sign in signs}
+    free = read_embellishments(
+        data.get("embellishments", {}), lambda place: _line(text, place, "embellishments"), path, score, signs, ground
+    )
     for place, words in readings.items():
-        _check_line(place, words, by_place, name, _line(text, place))
+        if place not in free:
+            _check_line(place, words, by_place, name, _line(text, place))
     style = head.get("style")
-    return Plan(path.name, style if isinstance(style, str) and style else None, dict(readings))
+    return Plan(path.name, style if isinstance(style, str) and style else None, dict(readings), free)
 
 
 def _check_score(head: dict[str, Any], score: Score, name: str) -> None:
@@ -123,6 +144,10 @@ def _check_line(place: str, words: Any, by_place: dict[str, Sign], name: str, wh
         reading = parse_reading(words)
     except UsageError as error:
         raise PlanError(name, str(error), "use words that `appui survey` lists", place=where) from None
+    if reading.name == "embellished":
+        raise PlanError(
+            name, f"{place} is to be embellished, but has no notes", "write them under [embellishments]", place=where
+        )
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
         raise PlanError(
             name,
@@ -132,8 +157,11 @@ def _check_line(place: str, words: Any, by_place: dict[str, Sign], name: str, wh
         )
 
 
-def _line(text: str, place: str) -> str:
+def _line(text: str, place: str, table: str = "readings") -> str:
+    names, inside = (json.dumps(place, ensure_ascii=False), f"'{place}'", place), ""
     for number, line in enumerate(text.splitlines(), 1):
-        if line.lstrip().startswith((json.dumps(place, ensure_ascii=False), f"'{place}'", f"{place} ")):
+        if head := re.match(r"\s*\[\s*(\w+)", line):
+            inside = head[1]
+        if inside == table and line.partition("=")[0].strip().partition(".notes")[0] in names:
             return f"line {number}"
-    return "[readings]"
+    return f"[{table}]"

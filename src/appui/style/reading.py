@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from appui.errors import UsageError
+from appui.style.free_notes import Free
 
 __all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
 
@@ -195,16 +196,21 @@ FAMILIES: dict[str, Family] = {
             "| main, longer",
         ),
         Family("pause", "after", (_MS,), "silence out of the end of the note", "| main, silence | next note"),
+        Family("embellished", "on", (), "in the notes of the plan", "| notes of the plan | next note"),
     )
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One way to play a sign: the family's `name`, and the `sizes` that are fixed, in the family's order."""
+    """One way to play a sign: the family's `name`, and the `sizes` that are fixed, in the family's order.
+
+    `free` holds the notes of an embellishment, which its words do not tell.
+    """
 
     name: str
     sizes: tuple[tuple[str, Value], ...] = ()
+    free: Free | None = None
 
     @property
     def text(self) -> str:

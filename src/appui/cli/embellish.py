@@ -1,0 +1,158 @@
+"""The command `embellish`: what the page leaves to the player, proposed, heard, kept in a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from appui.cli.options import (
+    HARMONY,
+    JSON,
+    PATTERN,
+    PLAN,
+    SCORE,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    TEMPO,
+    Between,
+    options,
+    wishes_of,
+)
+from appui.errors import UsageError
+
+if TYPE_CHECKING:
+    from appui.embellish.choose import Found
+    from appui.embellish.model import LeftAlone
+    from appui.perform.session import Session
+    from appui.score.pitch import Pitch
+
+__all__ = ["embellish"]
+
+#  the kinds of places, in the words of `appui.embellish.model.KINDS`, which would load the rooms before it
+KINDS = ("cadenza", "lead-in", "fermata", "cadence", "second-time", "long-notes")
+AMOUNTS = ("sparse", "moderate", "rich")
+
+
+@click.command(
+    epilog="Example: appui embellish sonata.musicxml --kind cadenza --range C4-D6 --out heard --plan-out mine.toml"
+)
+@options(SCORE, SOLO)
+@click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: where it fits]")
+@click.option("--kind", "kinds", multiple=True, type=click.Choice(KINDS), help="Only such places. Repeatable.")
+@click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
+@click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number, other proposals.")
+@click.option(
+    "--range", "bounds", metavar="LOW-HIGH", help="Your range as written: C4-D6.  [default: the instrument's]"
+)
+@click.option(
+    "--breath",
+    type=Between(2, 60),
+    default=10,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long your breath lasts.",
+)
+@options(STYLE, PLAN, TEMPO)
+@click.option(
+    "--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Write them to hear, beside the plain notes."
+)
+@click.option(
+    "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
+)
+@click.option("--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write them into a plan: see --keep.")
+@click.option(
+    "--keep",
+    "keeps",
+    multiple=True,
+    metavar="PLACE=NUMBER",
+    help="The proposal the plan plays. Repeatable.  [default: the first at each --at, else none]",
+)
+@options(HARMONY, PATTERN, SOUNDFONT, JSON)
+def embellish(
+    score: Path,
+    solo: str | None,
+    places: tuple[str, ...],
+    kinds: tuple[str, ...],
+    how_much: str,
+    count: int,
+    seed: int,
+    bounds: str | None,
+    breath: float,
+    style: str | None,
+    plan: Path | None,
+    tempo: str | None,
+    out: Path | None,
+    suffix: str,
+    plan_out: Path | None,
+    keeps: tuple[str, ...],
+    chart: Path | None,
+    pattern: str,
+    soundfont: Path | None,
+    as_json: bool,
+) -> None:
+    """Propose flourishes, lead-ins, cadenzas and small variations where the harmony leaves room; plain is one of them.
+
+    They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
+    """
+    from appui.cli.show import print_json, progress, working
+    from appui.embellish.choose import propose
+    from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
+    from appui.embellish.model import Wish
+    from appui.embellish.places import find_places
+    from appui.perform.session import Session
+    from appui.sound.files import write_whole
+
+    low, high = _range(bounds)
+    if keeps and plan_out is None:
+        raise UsageError("--keep says what a plan plays; name the plan with --plan-out")
+    with working("reading"):
+        wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
+        session = Session.open(score, wishes)
+        wish = Wish(places, kinds, how_much, count, seed, low, high, Fraction(str(breath)))
+        wanted, left = find_places(session, wish)
+        found = [propose(session, place, wish) for place in wanted]
+        kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
+    if plan_out is not None:
+        write_whole(plan_out, plan_with(session, found, kept).encode())
+        click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
+    written = []
+    if out is not None:
+        say = progress(len(found))
+        written = hear(session, found, out, [tempo or "100%"], suffix="." + suffix, soundfont=soundfont, say=say)
+    if as_json:
+        files = [{"place": e.place, "reading": e.reading, "file": e.file} for e in written]
+        print_json(proposals_record(session, found, left) | ({"files": files} if out is not None else {}))
+    else:
+        _print(session, found, left)
+        if written:
+            click.echo(f"{len(written)} files in {out}: in each place's folder 'one after another' begins as printed.")
+
+
+def _range(text: str | None) -> tuple[Pitch | None, Pitch | None]:
+    from appui.score.pitch import parse_pitch
+
+    if text is None:
+        return None, None
+    try:
+        low, high = (parse_pitch(word.strip()) for word in text.split("-"))
+    except ValueError:
+        raise UsageError(f"range {text!r} is not two pitches such as C4-D6") from None
+    if low.midi >= high.midi:
+        raise UsageError(f"range {text!r} ends no higher than it begins")
+    return low, high
+
+
+def _print(session: Session, found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
+    """Every place with its proposals, and what is left alone."""
+    from appui.cli.show import print_head, print_proposals
+
+    print_head(session)
+    if not found:
+        click.echo("Nowhere is anything added.")
+    print_proposals(found, left)

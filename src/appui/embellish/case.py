@@ -1,0 +1,171 @@
+"""The case of one place: everything rules, moves and judge ask about it, found once.
+
+Character: ``slow``, ``moderate``, ``fast`` by the tempo words, else by the beat (`appui.style.situation`). Mood:
+``sad`` where the words say so or a slow piece is in minor, ``lively`` where it is fast, else ``tender`` (common
+practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Any
+
+from appui.embellish.model import Place, Wish
+from appui.perform.session import Session
+from appui.score.model import Event, Score
+from appui.score.pitch import Pitch
+from appui.score.signs import Sign
+from appui.style.compass import compass_of
+from appui.style.embellishment import SIGN, Span
+from appui.style.ground import Footing, Ground
+from appui.style.situation import situation_of
+
+__all__ = ["Case", "case_of", "character_at"]
+
+_SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|triste|larmoy", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One place of one session under one wish. `low` and `high` are sounding; `second_q` a second in quarter notes."""
+
+    session: Session
+    place: Place
+    wish: Wish
+    character: str
+    mood: str
+    quarter_s: Fraction
+    low: Pitch
+    high: Pitch
+
+    @cached_property
+    def last(self) -> list[Any]:
+        """The draft that was asked about last, and its moments (`line.moments`)."""
+        return []
+
+    @property
+    def span(self) -> Span:
+        """The events replaced."""
+        return self.place.span
+
+    @property
+    def score(self) -> Score:
+        """The score."""
+        return self.session.score
+
+    @cached_property
+    def ground(self) -> Ground:
+        """The harmony under the voice."""
+        return self.session.ground(self.span.part, self.span.voice)
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """The events replaced."""
+        return self.span.events(self.score)
+
+    @cached_property
+    def voice(self) -> tuple[Event, ...]:
+        """All events of the voice."""
+        return self.score.parts[self.span.part].voices[self.span.voice].events
+
+    @property
+    def start_q(self) -> Fraction:
+        """Where the span begins on the printed time line."""
+        return self.events[0].onset_q
+
+    @property
+    def end_q(self) -> Fraction:
+        """Where it ends."""
+        return self.events[-1].end_q
+
+    @cached_property
+    def lead_q(self) -> Fraction:
+        """Under a fermata: how long the others still move while the printed note sounds."""
+        held_end_q = self.events[0].end_q
+        onsets = (e.onset_q for p in self.score.parts for v in p.voices for e in v.events if e.onset_q < held_end_q)
+        return max(max(onsets, default=self.start_q) - self.start_q, Fraction(0))
+
+    @cached_property
+    def held(self) -> Footing | None:
+        """What a fermata rests on: the last harmony under it."""
+        return self.ground.at(self.start_q + self.lead_q)
+
+    @property
+    def following(self) -> Event | None:
+        """The next event of the voice, where it follows at once."""
+        index = self.span.last + 1
+        found = self.voice[index] if index < len(self.voice) else None
+        return found if found is not None and found.onset_q == self.end_q else None
+
+    @cached_property
+    def goal(self) -> tuple[Fraction, Pitch] | None:
+        """The next note of the voice after the span, rests passed over: its printed moment and sounding pitch."""
+        for event in self.voice[self.span.last + 1 :]:
+            if event.notes:
+                return event.onset_q, event.top.sounding
+        return None
+
+    @property
+    def before(self) -> Pitch | None:
+        """The note before the span, where it leads on without a rest."""
+        found = self.voice[self.span.first - 1] if self.span.first else None
+        return found.top.sounding if found is not None and found.notes and found.end_q == self.start_q else None
+
+    def seconds(self, value_q: Fraction) -> float:
+        """How long a value lasts in the time of the place."""
+        return float(value_q * self.quarter_s)
+
+    def moment_q(self, at_q: Fraction) -> Fraction:
+        """Where a moment of a draft's own time is judged on the printed time line; the free stretch as one moment."""
+        if self.span.held and at_q > self.lead_q:
+            return self.start_q + self.lead_q
+        return self.start_q + at_q
+
+    def on_beat(self, printed_q: Fraction) -> bool:
+        """Whether a moment falls on a beat of its bar."""
+        bar = self.score.bar_at(printed_q)
+        return (printed_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q == 0
+
+
+def character_at(session: Session, span: Span) -> str:
+    """``slow``, ``moderate`` or ``fast``."""
+    sign = Sign("", SIGN, span.part, span.voice, span.first, 0)
+    return str(situation_of(session.score, sign, None, _qpm(session, sign.onset_q(session.score)))["character"])
+
+
+def _qpm(session: Session, onset_q: Fraction) -> Fraction:
+    found = session.score.tempos[0].qpm
+    for mark in session.score.tempos:
+        if mark.onset_q > onset_q:
+            break
+        found = mark.qpm
+    return found
+
+
+def case_of(session: Session, place: Place, wish: Wish) -> Case:
+    """The case of a place."""
+    score, span = session.score, place.span
+    onset_q = span.events(score)[0].onset_q
+    character = character_at(session, span)
+    low, high = _range(session, span, wish)
+    mood = _mood(session, onset_q, character)
+    return Case(session, place, wish, character, mood, 60 / (_qpm(session, onset_q) * session.factor), low, high)
+
+
+def _mood(session: Session, onset_q: Fraction, character: str) -> str:
+    words = " ".join(mark.words for mark in session.score.tempos if mark.onset_q <= onset_q)
+    minor = session.harmony.keys[session.score.bar_at(onset_q).index][1]
+    if _SAD.search(words) or (minor and character == "slow"):
+        return "sad"
+    return "lively" if character == "fast" else "tender"
+
+
+def _range(session: Session, span: Span, wish: Wish) -> tuple[Pitch, Pitch]:
+    part = session.score.parts[span.part]
+    compass = compass_of(part)
+    transposition = part.transposition_at(span.events(session.score)[0].onset_q)
+    low, high = wish.low or compass.easy_low, wish.high or compass.easy_high
+    return transposition.sounding(low), transposition.sounding(high)

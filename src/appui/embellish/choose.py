@@ -1,0 +1,115 @@
+"""From drafts to proposals: those that keep every rule, the best first, each unlike the ones before it.
+
+The seed shifts scores a little, so another seed shows other good ones; the same seed gives the same, on any machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from difflib import SequenceMatcher
+from hashlib import blake2b
+from typing import NamedTuple
+
+from appui.embellish.case import Case, case_of
+from appui.embellish.free_time import free_drafts
+from appui.embellish.in_time import time_drafts
+from appui.embellish.judge import judged
+from appui.embellish.model import Draft, DraftNote, Place, Proposal, Wish
+from appui.embellish.rules import faults
+from appui.embellish.words import told
+from appui.perform.session import Session
+from appui.style.embellishment import bound, placed
+from appui.style.free_notes import FreeLine, FreeNote
+
+__all__ = ["DIFFERENT", "Found", "difference", "propose"]
+
+#  how unlike two proposals of a place are at least: 0 the same, 1 nothing in common
+DIFFERENT = 0.3
+_SHIFT = 0.35
+
+
+class Found(NamedTuple):
+    """The proposals of a place, best first; where there are none, why."""
+
+    place: Place
+    proposals: tuple[Proposal, ...]
+    why_none: str = ""
+
+
+def propose(session: Session, place: Place, wish: Wish) -> Found:
+    """Up to `wish.count` proposals for a place; plain, as printed, is always there beside them."""
+    case = case_of(session, place, wish)
+    if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
+        return Found(place, (), "there is no harmony here to build upon; give one with --harmony")
+    drafts, refused = _kept(case)
+    if not drafts:
+        return Found(place, (), _why_none(case, refused))
+    ranked = sorted(((judged(case, draft)[0] + _shift(wish.seed, draft), draft) for draft in drafts), key=_order)
+    chosen: list[Draft] = []
+    for _, draft in ranked:
+        if len(chosen) < wish.count and all(difference(draft, other) >= DIFFERENT for other in chosen):
+            chosen.append(draft)
+    return Found(place, tuple(_proposal(case, draft) for draft in chosen))
+
+
+def _kept(case: Case) -> tuple[list[Draft], dict[str, int]]:
+    """The drafts that keep every rule, no two alike, and how many each rule refused."""
+    kept: dict[tuple[DraftNote, ...], Draft] = {}
+    refused: dict[str, int] = {}
+    for draft in free_drafts(case) if case.span.held else time_drafts(case):
+        rule, _ = next(faults(case, draft), ("", ""))
+        if rule:
+            refused[rule] = refused.get(rule, 0) + 1
+        else:
+            kept.setdefault(draft.all, draft)
+    return list(kept.values()), refused
+
+
+def _why_none(case: Case, refused: dict[str, int]) -> str:
+    if not refused:
+        return "no move fits these notes in the time and range there is"
+    most = max(sorted(refused), key=lambda rule: refused[rule])
+    count = sum(refused.values())
+    bounds = f"{case.low.name} to {case.high.name}"
+    return f"none of {count} candidates keeps every rule within {bounds} (sounding); most break: {most}"
+
+
+def _order(ranked: tuple[float, Draft]) -> tuple[float, str]:
+    return -ranked[0], repr(ranked[1].all)
+
+
+def _shift(seed: int, draft: Draft) -> float:
+    """A small number that only seed and draft decide."""
+    digest = blake2b(f"{seed} {draft.all!r}".encode(), digest_size=4).digest()
+    return _SHIFT * int.from_bytes(digest, "big") / 0xFFFFFFFF
+
+
+def difference(one: Draft, other: Draft) -> float:
+    """How unlike two drafts are, 0..1: three parts their pitches in a row, one part their values."""
+    return 0.75 * _unlike(*([(n.pitch, n.trill) for n in draft.all] for draft in (one, other))) + 0.25 * _unlike(
+        *([n.value_q for n in draft.all] for draft in (one, other))
+    )
+
+
+def _unlike(first: Sequence[object], second: Sequence[object]) -> float:
+    return 1 - SequenceMatcher(None, first, second, autojunk=False).ratio()
+
+
+def _proposal(case: Case, draft: Draft) -> Proposal:
+    part = case.score.parts[case.span.part]
+    transposition = part.transposition_at(case.start_q)
+
+    def written(notes: tuple[DraftNote, ...]) -> tuple[FreeNote, ...]:
+        return tuple(
+            FreeNote(transposition.written(note.pitch) if note.pitch is not None else None, note.value_q, note.trill)
+            for note in notes
+        )
+
+    line = FreeLine(written(draft.notes), written(draft.in_time))
+    span = case.span
+    if draft.in_time:
+        span = span._replace(last=span.first + 1)
+    free = bound(case.score, span, line, case.ground)._replace(second_time=case.place.repeated)
+    score, terms = judged(case, draft)
+    one = placed(case.place.place, span, free, case.session.printed_signs)
+    return Proposal(case.place, told(case, draft), line, one, round(score, 3), terms)

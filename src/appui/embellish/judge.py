@@ -1,0 +1,127 @@
+"""How good a draft is that keeps the rules: a sum of stated terms, each in a line, each a matter of taste.
+
+No source weighs them; they put common practice into numbers. Higher is better.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from itertools import pairwise
+
+from appui.embellish.case import Case
+from appui.embellish.line import Moment, moments
+from appui.embellish.model import Draft
+from appui.score.pitch import Pitch
+
+__all__ = ["TERMS", "judged"]
+
+# fmt: off
+#  notes a second wished for in time, and seconds of a free passage as a share of the breath: by amount
+_WISHED = {"sparse": (0.9, 0.45), "moderate": (1.5, 0.65), "rich": (2.4, 0.85)}
+_SLOWER = {"slow": 1.0, "moderate": 1.2, "fast": 1.4}
+# fmt: on
+_QUICK_MS = 250
+
+
+def _notes(case: Case, draft: Draft) -> list[Moment]:
+    return [moment for moment in moments(case, draft) if moment.note.pitch is not None]
+
+
+def _line(case: Case, draft: Draft) -> list[Pitch]:
+    return [moment.note.pitch for moment in _notes(case, draft) if moment.note.pitch is not None]
+
+
+def _amount(case: Case, draft: Draft) -> float:
+    """As much as was wished for: notes a second in time, seconds under a fermata."""
+    wished, share = _WISHED[case.wish.how_much]
+    if case.span.held:
+        return -abs(case.seconds(draft.length_q) / float(case.wish.breath_s) - share) * 2
+    length_s = max(case.seconds(draft.length_q), 0.1)
+    return -abs(len(draft.notes) / length_s - wished * _SLOWER[case.character])
+
+
+def _led(case: Case, draft: Draft) -> float:
+    """It leads by step into what comes."""
+    line = _line(case, draft)
+    if not line or case.goal is None:
+        return 0.0
+    return {0: -0.3, 1: 0.6, 2: 0.1}.get(abs(line[-1].diatonic - case.goal[1].diatonic), 0.0)
+
+
+def _steps(case: Case, draft: Draft) -> float:
+    """Some two thirds steps, the rest chord notes; nothing twice in a row."""
+    line = _line(case, draft)
+    if len(line) < 3:
+        return 0.0
+    gaps = [abs(one.diatonic - other.diatonic) for one, other in pairwise(line)]
+    share = sum(gap == 1 for gap in gaps) / len(gaps)
+    return -abs(share - 0.72) - 0.5 * sum(gap == 0 for gap in gaps) / len(gaps)
+
+
+def _variety(case: Case, draft: Draft) -> float:
+    """Not the same move again and again, nor the same few notes."""
+    line = _line(case, draft)
+    moves = 0.4 * (len(set(draft.words)) - len(draft.words))
+    return moves + 0.8 * len(set(line)) / max(len(line), 1)
+
+
+def _peak(case: Case, draft: Draft) -> float:
+    """Free of the bar: the peak past the middle, a third to a tenth above the held note."""
+    if not case.span.held:
+        return 0.0
+    notes = _notes(case, draft)
+    top = max(notes, key=_midi)
+    place = float(top.at_q / draft.length_q)
+    height = _midi(top) - _midi(notes[0])
+    return -abs(place - 0.55) - (0.3 if height < 3 or height > 16 else 0.0)
+
+
+def _midi(moment: Moment) -> int:
+    return int(moment.note.pitch.midi) if moment.note.pitch is not None else 0
+
+
+def _gait(case: Case, draft: Draft) -> float:
+    """Quick notes come in groups: a lone quick note between long ones limps; in what is sad few are quick."""
+    values = [case.seconds(note.value_q) * 1000 for note in draft.notes]
+    quick = [value < _QUICK_MS for value in values]
+    lone = sum(
+        here and not before and not after
+        for before, here, after in zip([False, *quick], quick, [*quick[1:], False], strict=False)
+    )
+    sad = 0.8 * sum(quick) / max(len(quick), 1) if case.mood == "sad" else 0.0
+    return -0.25 * lone - sad
+
+
+def _held(case: Case, draft: Draft) -> float:
+    """Free of the bar: the printed note is held for less than half of it."""
+    if not case.span.held:
+        return 0.0
+    return -2 * max(0.0, float(draft.notes[0].value_q / draft.length_q) - 0.4)
+
+
+def _turning(case: Case, draft: Draft) -> float:
+    """Free of the bar: leaps are answered by steps the other way."""
+    line = _line(case, draft)
+    bad = 0
+    for one, two, three in zip(line, line[1:], line[2:], strict=False):
+        first, second = two.diatonic - one.diatonic, three.diatonic - two.diatonic
+        bad += abs(first) >= 4 and abs(second) >= 2 and (first > 0) == (second > 0)
+    return -0.25 * bad
+
+
+TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
+    "amount": _amount,
+    "leads on": _led,
+    "steps and leaps": _steps,
+    "variety": _variety,
+    "peak": _peak,
+    "gait": _gait,
+    "turning back": _turning,
+    "held": _held,
+}
+
+
+def judged(case: Case, draft: Draft) -> tuple[float, dict[str, float]]:
+    """The score of a draft, and its terms."""
+    terms = {name: round(term(case, draft), 3) for name, term in TERMS.items()}
+    return sum(terms.values()), terms

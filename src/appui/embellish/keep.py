@@ -1,0 +1,138 @@
+"""What is kept of proposals: heard beside the printed notes, written into a plan, told as data.
+
+In a plan every proposal of a place is written; one at most is in force, the others stand behind ``#`` and are taken by
+moving it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from appui.audition.compare import Excerpt, compare
+from appui.embellish.choose import Found
+from appui.embellish.model import LeftAlone, Proposal
+from appui.errors import UsageError
+from appui.perform.session import Session
+from appui.score.signs import Sign
+from appui.style.embellishment import entry_text
+from appui.style.free_notes import notes_text
+from appui.style.plan import plan_text
+from appui.style.reading import Reading
+
+__all__ = ["AS_PRINTED", "hear", "kept_of", "plan_with", "proposals_record"]
+
+#  the name plain goes by among the proposals
+AS_PRINTED = "as printed"
+_KEEP = re.compile(r"(?P<place>.+)=(?P<number>\d{1,3})")
+
+
+def kept_of(found: Sequence[Found], words: Iterable[str], asked: Iterable[str]) -> dict[str, int]:
+    """Which proposal, from 1, is kept at a place; 0 is as printed.
+
+    `words` are ``PLACE=NUMBER``; of places `asked` for by name the first proposal is kept. Raises `UsageError`.
+    """
+    places = {each.place.place: each for each in found}
+    kept = {name: 1 for name in asked if name in places and places[name].proposals}
+    for text in words:
+        match = _KEEP.fullmatch(text)
+        if match is None:
+            raise UsageError(f"{text!r} is not a place and the number of a proposal, as in oboe.12.3=2")
+        one = places.get(match["place"])
+        if one is None:
+            raise UsageError(f"nothing is proposed at {match['place']}; the places are {', '.join(places) or 'none'}")
+        if int(match["number"]) > len(one.proposals):
+            raise UsageError(f"{match['place']} has {len(one.proposals)} proposals, not {match['number']}; 0 is plain")
+        kept[match["place"]] = int(match["number"])
+    return kept
+
+
+def hear(
+    session: Session,
+    found: Sequence[Found],
+    folder: Path,
+    tempos: Sequence[str],
+    *,
+    suffix: str = ".wav",
+    soundfont: Path | None = None,
+    say: Callable[[str], None] = lambda words: None,
+) -> list[Excerpt]:
+    """Write each place as printed and in every proposal, with the accompaniment; returns the files written.
+
+    Raises the errors of rendering and writing.
+    """
+    heard = [each for each in found if each.proposals]
+    offering = session.offering(each.proposals[0].embellishment for each in heard)
+    by_sign = {each.proposals[0].embellishment.sign.place: each for each in heard}
+
+    def to_hear(at: Session, sign: Sign) -> list[tuple[str, Reading]]:
+        plain = next((words for words in at.choices[sign.place].alternatives if words != "embellished"), "plain")
+        chosen = at.choices[sign.place].reading
+        printed = at.reading(sign.place, plain) if chosen.free is not None else chosen
+        own = enumerate(by_sign[sign.place].proposals, 1)
+        return [(AS_PRINTED, printed), *((str(number), _reading(proposal)) for number, proposal in own)]
+
+    signs = [each.proposals[0].embellishment.sign for each in heard]
+    return compare(offering, folder, signs, tempos, to_hear=to_hear, suffix=suffix, soundfont=soundfont, say=say)
+
+
+def _reading(proposal: Proposal) -> Reading:
+    return Reading("embellished", free=proposal.embellishment.free._replace(second_time=False))
+
+
+def plan_with(session: Session, found: Sequence[Found], kept: Mapping[str, int]) -> str:
+    """The session's choices as a plan, with the proposals under their places."""
+    of_solo = [choice for place, choice in session.choices.items() if session.sign_at(place).part == session.solo.index]
+    lines = plan_text(session.score, session.style.name, of_solo).rstrip("\n").split("\n")
+    if "[embellishments]" not in lines:
+        lines += ["", "[embellishments]"]
+    lines += ["# proposals: a line without # is played; at most one for each place"]
+    already = {place.removesuffix(".free") for place in session.embellishments}
+    for each in found:
+        if each.proposals:
+            lines += ["", f"# {each.place.place}: {_plain(each.place.why)}"]
+        for number, proposal in enumerate(each.proposals, 1):
+            entry = entry_text(each.place.place, proposal.embellishment.free)
+            off = "" if kept.get(each.place.place) == number and each.place.place not in already else "# "
+            lines += [f"# {number}: {_plain(proposal.words)}", off + entry]
+    return "\n".join(lines) + "\n"
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[\x00-\x1f\x7f]+", " ", text)
+
+
+def proposals_record(session: Session, found: Sequence[Found], left: Sequence[LeftAlone]) -> dict[str, Any]:
+    """Places, proposals and what is left alone, ready for JSON; pitches as written, values as parts of a whole note."""
+    return {
+        "score": session.score.title,
+        "solo": session.solo.name,
+        "places": [
+            {
+                "id": each.place.place,
+                "kind": each.place.kind,
+                "why": each.place.why,
+                "source": each.place.source,
+                "second_time": each.place.repeated,
+                "proposals": [_proposal_record(number, one) for number, one in enumerate(each.proposals, 1)],
+                "none_because": each.why_none or None,
+            }
+            for each in found
+        ],
+        "left_alone": [{"id": each.place, "why": each.why} for each in left],
+    }
+
+
+def _proposal_record(number: int, proposal: Proposal) -> dict[str, Any]:
+    free = proposal.embellishment.free
+    return {
+        "number": number,
+        "words": proposal.words,
+        "notes": notes_text(proposal.line),
+        "replaces": str((free.span_q - free.held_q) / Fraction(4)),
+        "score": proposal.score,
+        "terms": proposal.terms,
+    }

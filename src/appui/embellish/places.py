@@ -1,0 +1,350 @@
+"""Where something may be added to the solo, why, and where not.
+
+Fermatas by what they rest on (C.P.E. Bach 1753, 2.9 §2-5, p. 107, read; Türk 1789, V §4 and §11, read): a cadential
+six-four asks for a cadenza, a dominant for a lead-in, another chord for a flourish; over a rest it stays plain. In
+time: the note before a close, what has been heard before, and long or bare notes where the piece is not fast. What is
+ornamented already, quick, or in unison with another part is left alone.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby
+from typing import NamedTuple
+
+from appui.embellish.case import character_at
+from appui.embellish.fill import movable
+from appui.embellish.model import KINDS, LeftAlone, Place, Wish
+from appui.embellish.rules import is_trilled
+from appui.errors import PlaceError, UsageError
+from appui.harmony.spelling import class_of
+from appui.perform.session import Session
+from appui.score.model import Event
+from appui.score.repeats import unfold
+from appui.score.signs import bar_names, beat_name, part_slugs
+from appui.style.embellishment import Span, span_at
+from appui.style.ground import SURE, Footing, Ground
+
+__all__ = ["find_places"]
+
+_FERMATA = "C.P.E. Bach 1753, 2.9 §2-5, p. 107, read"
+_REST = "C.P.E. Bach 1753, 2.9 §4, p. 107, read"
+_CADENZA = "Türk 1789, V §11, pp. 308-309, read"
+_HARMONY = "Türk 1789, V §4, p. 301, read"
+_AMOUNT = "C.P.E. Bach 1753, 2.1 §19, p. 59, read"
+_FILL = "Tartini, c. 1750, memory"
+_COMMON = "common practice, no source"
+#  a note has to last so long, in seconds, that something in time may be added to it: by character; a second time half
+_LONG_S = {"slow": 0.9, "moderate": 0.9, "fast": 1.2}
+_AGAIN_S = 0.45
+#  more fermatas than one in so many bars end lines, as in a chorale
+_LINES = 4
+#  bars that have to be alike for a phrase to be heard again
+_PHRASE = 2
+
+
+class _Looker(NamedTuple):
+    """The voice that is looked at."""
+
+    session: Session
+    part: int
+    voice: int
+    ground: Ground
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        return self.session.score.parts[self.part].voices[self.voice].events
+
+    def name(self, index: int) -> str:
+        score, event = self.session.score, self.events[index]
+        bar = score.bars[event.bar]
+        beat = beat_name(bar, event.onset_q - bar.onset_q)
+        return f"{part_slugs(score)[self.part]}.{bar_names(score)[bar.index]}.{beat}"
+
+    def span(self, first: int, last: int, *, held: bool = False) -> Span:
+        return Span(self.part, self.voice, first, last, held)
+
+    def seconds(self, index: int) -> float:
+        event, found = self.events[index], self.session.score.tempos[0].qpm
+        for mark in self.session.score.tempos:
+            if mark.onset_q > event.onset_q:
+                break
+            found = mark.qpm
+        return float(event.duration_q * 60 / found)
+
+    def seat(self, index: int) -> str:
+        """``slow``, ``moderate`` or ``fast`` at an event."""
+        return character_at(self.session, self.span(index, index))
+
+
+Seen = Iterator[Place | LeftAlone]
+
+
+def find_places(session: Session, wish: Wish) -> tuple[list[Place], list[LeftAlone]]:
+    """The places of the solo, or those asked for, and what is left alone.
+
+    Raises `UsageError` for a kind that is none, `PlaceError` for a place with nothing to embellish.
+    """
+    unknown = [kind for kind in wish.kinds if kind not in KINDS]
+    if unknown:
+        raise UsageError(f"kind {unknown[0]!r} is not one of {', '.join(KINDS)}")
+    looker = _looker(session)
+    found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker)]
+    places = [each for each in found if isinstance(each, Place) and (not wish.kinds or each.kind in wish.kinds)]
+    left = [each for each in found if isinstance(each, LeftAlone)]
+    if wish.places:
+        return [_asked(looker, name, places, left, wish) for name in wish.places], []
+    taken: list[Place] = []
+    for place in places:
+        if not any(_meet(place.span, other.span) for other in taken):
+            taken.append(place)
+    return sorted(taken, key=lambda place: place.span.first), left
+
+
+def _meet(one: Span, other: Span) -> bool:
+    return one.first <= other.last and other.first <= one.last
+
+
+def _looker(session: Session) -> _Looker:
+    part = session.solo
+    voice = max(range(len(part.voices)), key=lambda v: sum(1 for e in part.voices[v].events if e.notes), default=0)
+    return _Looker(session, part.index, voice, session.ground(part.index, voice))
+
+
+def _asked(looker: _Looker, name: str, places: list[Place], left: list[LeftAlone], wish: Wish) -> Place:
+    """A place the player names: one that was found, or any note that can be filled."""
+    names = {sign.place: looker.name(sign.event) for sign in looker.session.printed_signs if sign.part == looker.part}
+    name = names.get(name, name)
+    try:
+        span = span_at(looker.session.score, name, Fraction(0), ())
+    except ValueError as error:
+        if "no note" in str(error) or "rest" in str(error):
+            problem = f"at {name}: {error}"
+            raise PlaceError(looker.session.score.file, problem, "name a note of the solo, as oboe.12.3") from None
+        span = span_at(looker.session.score, name, _value_at(looker, name), ())
+    if span.part != looker.part:
+        raise PlaceError(looker.session.score.file, f"{name} is not in the solo", "name the part with --solo")
+    own = next((each for each in places if each.span.first <= span.first <= each.span.last), None)
+    if own is not None:
+        return own
+    reason = next((f"; it was left alone: {each.why}" for each in left if each.place == name), "")
+    if looker.events[span.first].fermata is not None:
+        kind = next((kind for kind in wish.kinds if kind in ("cadenza", "lead-in", "fermata")), "fermata")
+        return Place(name, kind, looker.span(span.first, span.first, held=True), f"asked for{reason}", "the player")
+    return Place(name, "long-notes", looker.span(span.first, span.first), f"asked for{reason}", "the player")
+
+
+def _value_at(looker: _Looker, name: str) -> Fraction:
+    index = next((i for i, e in enumerate(looker.events) if e.notes and looker.name(i) == name), 0)
+    return looker.events[index].duration_q
+
+
+# fermatas
+
+
+def _fermatas(looker: _Looker) -> Seen:
+    held = [index for index, event in enumerate(looker.events) if event.fermata is not None]
+    lines = len(held) > 2 and len(held) * _LINES > len(looker.session.score.bars)
+    for index in held:
+        name = looker.name(index)
+        if lines:
+            yield LeftAlone(name, f"its many fermatas mark the ends of lines [{_COMMON}]")
+        else:
+            yield _fermata(looker, index, name)
+
+
+def _fermata(looker: _Looker, index: int, name: str) -> Place | LeftAlone:
+    event = looker.events[index]
+    footing = looker.ground.at(max(_last_move_q(looker, event), event.onset_q)) if event.notes else None
+    plain = _stays_plain(event, footing)
+    if footing is None or plain:
+        return LeftAlone(name, plain)
+    span = looker.span(index, index, held=True)
+    if footing.six_four:
+        why = f"a fermata on the cadential six-four {footing.label}: a cadenza, before the last trill"
+        return Place(name, "cadenza", span, why, _CADENZA)
+    if not any(e.notes for e in looker.events[index + 1 :]):
+        return LeftAlone(name, f"the last note, on {footing.label}: it rests [{_COMMON}]")
+    if footing.dominant:
+        back = " that has been heard before" if _returns(looker, index + 1) else ""
+        why = f"a fermata on the dominant {footing.label}: a lead-in to what comes{back}"
+        return Place(name, "lead-in", span, why, _FERMATA)
+    return Place(name, "fermata", span, f"a fermata on {footing.label}: a flourish on its notes", _HARMONY)
+
+
+def _stays_plain(event: Event, footing: Footing | None) -> str:
+    """Why nothing is added to a fermata; empty where something may be."""
+    if not event.notes:
+        return f"a fermata over a rest stays plain [{_REST}]"
+    if event.small_before or event.small_after or any(note.ornaments for note in event.notes):
+        return "ornamented already"
+    if len(event.notes) > 1 or event.notes[0].tied_back or event.notes[0].tied_on:
+        return "more than one note is held"
+    return _no_ground(footing)
+
+
+def _no_ground(footing: Footing | None) -> str:
+    """Why a harmony is none to build upon; empty where it is one."""
+    if footing is None:
+        return "no harmony to build upon"
+    return "" if footing.chance >= SURE else f"its harmony is doubtful: {footing.label}, {footing.chance:.0%}"
+
+
+def _last_move_q(looker: _Looker, event: Event) -> Fraction:
+    """When the last thing begins before a held note ends."""
+    voices = [voice for part in looker.session.score.parts for voice in part.voices]
+    return max((e.onset_q for v in voices for e in v.events if e.onset_q < event.end_q), default=event.onset_q)
+
+
+def _returns(looker: _Looker, index: int) -> bool:
+    """Whether the next four notes have been heard in a row before."""
+    notes = [(i, e.top.sounding) for i, e in enumerate(looker.events) if e.notes]
+    head = [pitch for i, pitch in notes if i >= index][:4]
+    before = [pitch for i, pitch in notes if i < index]
+    return len(head) == 4 and any(before[start : start + 4] == head for start in range(len(before) - 3))
+
+
+# closes
+
+
+def _closes(looker: _Looker) -> Seen:
+    for index in range(len(looker.events) - 1):
+        event, following = looker.events[index], looker.events[index + 1]
+        if not _is_close(looker, event, following):
+            continue
+        if is_trilled(event):
+            continue
+        name = looker.name(index)
+        if not movable(event):
+            yield LeftAlone(name, "a close that has a sign or a dot already")
+        elif looker.seconds(index) < _LONG_S["moderate"] / 2:
+            yield LeftAlone(name, f"a close, but its note lasts only {looker.seconds(index):.1f} s")
+        else:
+            why = f"{event.top.written.name} leads into a close and has no trill"
+            yield Place(name, "cadence", looker.span(index, index), why, "C.P.E. Bach 1753, 2.3 §13, p. 73, read")
+
+
+def _is_close(looker: _Looker, event: Event, following: Event) -> bool:
+    """A note a step from the tonic over the dominant, then the tonic over its chord on a strong beat."""
+    if not event.notes or not following.notes or following.onset_q != event.end_q:
+        return False
+    here, there = looker.ground.at(_late_q(event)), looker.ground.at(following.onset_q)
+    if here is None or there is None or min(here.chance, there.chance) < SURE:
+        return False
+    tonic = class_of(there.root)
+    bar = looker.session.score.bars[following.bar]
+    strong = (following.onset_q - bar.onset_q + bar.lead_q) % (bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1))
+    return (
+        class_of(here.root) == (tonic + 7) % 12
+        and here.dominant
+        and there.bass is not None
+        and class_of(there.bass) == tonic
+        and int(following.top.sounding.midi) % 12 == tonic
+        and abs(following.top.sounding.diatonic - event.top.sounding.diatonic) == 1
+        and event.duration_q >= bar.meter.beat_q
+        and strong == 0
+    )
+
+
+def _late_q(event: Event) -> Fraction:
+    return event.onset_q + event.duration_q * Fraction(3, 4)
+
+
+# what comes again, and long notes
+
+
+def _again(looker: _Looker) -> Seen:
+    score = looker.session.score
+    repeated = {occurrence.bar for occurrence in unfold(score.bars) if occurrence.turn > 1}
+    returning = _returning(looker)
+    for bar, indices in _bars(looker):
+        if bar in repeated or bar in returning:
+            names = bar_names(score)
+            what = (
+                f"bar {names[bar]} is repeated"
+                if bar in repeated
+                else f"bar {names[bar]} is bar {names[returning[bar]]} again"
+            )
+            why = f"{what}: the second time may be varied"
+            for found in _run(looker, indices, "second-time", _AGAIN_S, why, _COMMON):
+                yield found._replace(repeated=bar in repeated) if isinstance(found, Place) else found
+
+
+def _bars(looker: _Looker) -> Iterator[tuple[int, list[int]]]:
+    for bar, group in groupby(range(len(looker.events)), key=lambda index: looker.events[index].bar):
+        yield bar, list(group)
+
+
+def _returning(looker: _Looker) -> dict[int, int]:
+    """Bars, by index, of phrases that have been heard before, with the bar they repeat."""
+    told = {bar: _told(looker, indices) for bar, indices in _bars(looker)}
+    bars, found = sorted(told), dict[int, int]()
+    for bar in bars:
+        for earlier in bars:
+            length = 0
+            while bar + length in told and earlier + length < bar and told[bar + length] == told.get(earlier + length):
+                length += 1
+            if length >= _PHRASE and sum(len(told[bar + step]) for step in range(length)) > 2 * _PHRASE:
+                found |= {bar + step: earlier + step for step in range(length) if bar + step not in found}
+                break
+    return found
+
+
+def _told(looker: _Looker, indices: Iterable[int]) -> list[tuple[object, Fraction]]:
+    events = [looker.events[index] for index in indices]
+    return [(event.top.sounding if event.notes else None, event.duration_q) for event in events]
+
+
+def _long(looker: _Looker) -> Seen:
+    for _, indices in _bars(looker):
+        seat = looker.seat(indices[0])
+        if seat == "fast":
+            continue
+        why = "long or bare notes in a piece that is not fast"
+        yield from _run(looker, indices, "long-notes", _LONG_S[seat], why, _AMOUNT if seat == "slow" else _FILL)
+
+
+def _run(looker: _Looker, indices: list[int], kind: str, least_s: float, why: str, source: str) -> Seen:
+    """The stretches of a bar whose notes can all be filled, as places; of the others, why not."""
+    for fit, group in groupby(indices, key=lambda index: _unfit(looker, index, least_s)):
+        own = list(group)
+        if fit == "":
+            yield Place(looker.name(own[0]), kind, looker.span(own[0], own[-1]), why, source)
+        elif fit not in ("", "rest", "quick"):
+            yield from (LeftAlone(looker.name(index), fit) for index in own)
+
+
+def _unfit(looker: _Looker, index: int, least_s: float) -> str:
+    """Why nothing is added to a note in time; empty where something may be."""
+    event = looker.events[index]
+    following = looker.events[index + 1] if index + 1 < len(looker.events) else None
+    if not event.notes or event.fermata is not None:
+        return "rest"
+    if looker.seconds(index) < least_s:
+        return "quick"
+    if not movable(event):
+        return "ornamented, tied or detached already"
+    if following is None or not following.notes or following.onset_q != event.end_q:
+        return "rest"
+    if looker.ground.at(following.onset_q) is None:
+        return _no_ground(None)
+    unison = "in unison with another part" if _unison(looker, event, following) else ""
+    return _no_ground(looker.ground.at(event.onset_q)) or unison
+
+
+def _unison(looker: _Looker, event: Event, following: Event) -> bool:
+    """Whether another voice has this note and the next, in whatever octave, at the same moments."""
+    return any(
+        _with(voice.events, event) and _with(voice.events, following)
+        for part in looker.session.score.parts
+        for v, voice in enumerate(part.voices)
+        if (part.index, v) != (looker.part, looker.voice)
+    )
+
+
+def _with(events: Sequence[Event], own: Event) -> bool:
+    at = bisect_left(events, own.onset_q, key=lambda event: event.onset_q)
+    other = events[at] if at < len(events) and events[at].onset_q == own.onset_q else None
+    return other is not None and bool(other.notes) and other.top.sounding.letter == own.top.sounding.letter

@@ -1,0 +1,390 @@
+"""The rules a proposal keeps, one function each, with where it comes from.
+
+A rule takes the case and a draft and gives `None`, or what is wrong in words. Limits that no source states in numbers
+are in the tables at the top: design values. `read`: the words were read in a copy; `memory`: they were not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import groupby, pairwise
+from typing import NamedTuple
+
+from appui.embellish.case import Case
+from appui.embellish.line import Moment, moments
+from appui.embellish.model import Draft
+from appui.score.model import Event
+from appui.score.pitch import Pitch
+from appui.score.solo import family_of
+
+__all__ = ["RULES", "Rule", "dominant_of", "faults", "is_trilled", "parallel"]
+
+# fmt: off
+#  notes a second that may be added in time, by character: sparse, moderate, rich
+_MORE = {"slow": (1.6, 2.6, 4.0), "moderate": (1.2, 2.0, 3.0), "fast": (0.6, 1.2, 2.0)}
+#  shortest note in seconds: by step, by leap or repeated
+_QUICKEST = {"sad": (0.17, 0.30), "tender": (0.10, 0.16), "lively": (0.085, 0.13)}
+_VOICE_SLOWER = 1.3
+#  widest leap in semitones
+_WIDEST = {"sad": 9, "tender": 12, "lively": 12}
+# fmt: on
+_AMOUNT = {"sparse": 0, "moderate": 1, "rich": 2}
+#  nobody plays to the very end of a breath: more than this share of it wants a rest inside
+_BREATHE = Fraction(4, 5)
+_STRUCTURAL = frozenset({"peak", "low", "chord", "home"})
+_TRILLS = frozenset({"trill-mark", "shake", "wavy-line"})
+
+
+class Rule(NamedTuple):
+    """One rule: its name, the citation, how it is known, and the function that finds its fault."""
+
+    name: str
+    source: str
+    known: str
+    fault: Callable[[Case, Draft], str | None]
+
+
+def faults(case: Case, draft: Draft) -> Iterator[tuple[str, str]]:
+    """What is wrong with a draft: rule and words."""
+    for rule in RULES:
+        found = rule.fault(case, draft)
+        if found is not None:
+            yield rule.name, found
+
+
+# what the rules ask
+
+
+def _line(case: Case, draft: Draft) -> list[Moment]:
+    return [moment for moment in moments(case, draft) if moment.note.pitch is not None]
+
+
+def _pitch(moment: Moment) -> Pitch:
+    assert moment.note.pitch is not None
+    return moment.note.pitch
+
+
+def _pitches(case: Case, draft: Draft) -> list[Pitch]:
+    """The pitches of a draft with the next printed note, where one follows."""
+    found = [_pitch(moment) for moment in _line(case, draft)]
+    return [*found, case.goal[1]] if case.goal is not None else found
+
+
+def _member(case: Case, moment: Moment) -> bool:
+    footing = case.ground.at(moment.printed_q)
+    return footing is None or footing.has(_pitch(moment))
+
+
+def _steps(one: Pitch, other: Pitch) -> int:
+    return abs(one.diatonic - other.diatonic)
+
+
+def is_trilled(event: Event | None) -> bool:
+    """Whether an event has a printed trill."""
+    return event is not None and any(o.kind in _TRILLS for note in event.notes for o in note.ornaments)
+
+
+def dominant_of(tonic: Pitch, case: Case) -> tuple[Pitch, ...]:
+    """The second and the leading note around a tonic, that a last trill stands on."""
+    ground, at_q = case.ground, case.start_q + case.lead_q
+    return ground.neighbour(tonic, 1, at_q), ground.neighbour(tonic, -1, at_q, rising=True)
+
+
+# the rules
+
+
+def _structure(case: Case, draft: Draft) -> str | None:
+    """Each printed note sounds in its own time, on its beat or after a note that leans or slides into it."""
+    line = _line(case, draft)
+    if case.span.held:
+        return None if _pitch(line[0]) == case.events[0].top.sounding else "does not begin with the printed note"
+    for event in case.events:
+        if event.notes:
+            near_q = event.onset_q + event.duration_q / 2
+            own = [m for m in line if event.onset_q <= m.printed_q <= near_q and _pitch(m) == event.top.sounding]
+            if not own:
+                return f"loses {event.top.sounding.name}"
+    return None
+
+
+def _strong(case: Case, draft: Draft) -> str | None:
+    """In time: chord notes on the beats, or notes that lean into one; other notes go on by step, and come by step."""
+    line, printed = _line(case, draft), {event.onset_q for event in case.events}
+    if case.span.held:
+        return None
+    after = [*line[1:], None]
+    for index, (moment, following) in enumerate(zip(line, after, strict=True)):
+        if moment.note.mark == "printed" or _member(case, moment):
+            continue
+        goal = _pitch(following) if following is not None else case.goal[1] if case.goal is not None else None
+        anticipates = following is None and goal == _pitch(moment) and _arrives(case)
+        if not anticipates and (goal is None or _steps(_pitch(moment), goal) != 1):
+            return f"{_pitch(moment).name} is foreign to the chord and does not go on by step"
+        if case.on_beat(moment.printed_q):
+            if following is None or not (_member(case, following) or following.note.mark == "printed"):
+                return f"{_pitch(moment).name} on a beat leans into no chord note"
+        elif index and moment.printed_q not in printed and _steps(_pitch(moment), _pitch(line[index - 1])) > 1:
+            return f"{_pitch(moment).name} is foreign to the chord and comes by leap"
+    return None
+
+
+def _arrives(case: Case) -> bool:
+    """Whether the next printed note is of its chord: what is no chord note is not anticipated."""
+    footing = case.ground.at(case.goal[0]) if case.goal is not None else None
+    return footing is not None and case.goal is not None and footing.has(case.goal[1])
+
+
+def _given_harmony(case: Case, draft: Draft) -> str | None:
+    """On a fermata: the ends of runs, turning points, leaps and long notes are of the given harmony."""
+    footing = case.held
+    if not case.span.held or footing is None:
+        return None
+    line = [m for m in _line(case, draft) if m.note.mark != "arrival"]
+    whole = _pitches(case, draft)
+    for index, moment in enumerate(line):
+        here = whole[index]
+        if index == 0 or footing.has(here):
+            continue
+        if moment.note.mark in _STRUCTURAL:
+            return f"{here.name}, a {moment.note.mark} note, is foreign to the given harmony"
+        if any(_steps(here, other) != 1 for other in whole[index - 1 : index + 2 : 2]):
+            return f"{here.name} is foreign to the given harmony and not led by step"
+    return None
+
+
+def _last_trill(case: Case, draft: Draft) -> str | None:
+    """A cadenza ends with a trill before the final note, its own or the printed one."""
+    if case.place.kind != "cadenza":
+        return None
+    if draft.all[-1].trill or (not draft.in_time and is_trilled(case.following)):
+        return None
+    return "has no trill before its end"
+
+
+def _within_dominant(case: Case, draft: Draft) -> str | None:
+    """A lead-in arrives on the first note of what follows, by step, out of the dominant."""
+    if case.place.kind != "lead-in" or case.goal is None:
+        return None
+    last = _pitch(_line(case, draft)[-1])
+    if _steps(last, case.goal[1]) != 1:
+        return f"ends on {last.name}, which is no step from {case.goal[1].name}"
+    return None
+
+
+def _breath(case: Case, draft: Draft) -> str | None:
+    """What is free of the bar is played in one breath by winds and voice; others may take two."""
+    if not case.span.held:
+        return None
+    part = case.score.parts[case.span.part]
+    room_s = float(case.wish.breath_s) * (2 if family_of(part) in ("strings", "keyboard") else 1)
+    if case.seconds(draft.length_q) > room_s:
+        return f"lasts {case.seconds(draft.length_q):.1f} s, longer than a breath of {room_s:g}"
+    return None
+
+
+def _place_to_breathe(case: Case, draft: Draft) -> str | None:
+    """What is free of the bar goes on for four fifths of a breath at most; what is longer has a rest inside."""
+    if not case.span.held:
+        return None
+    most_s = float(case.wish.breath_s * _BREATHE)
+    for silent, notes in groupby(draft.notes, lambda note: note.pitch is None):
+        length_s = case.seconds(sum((note.value_q for note in notes), Fraction(0)))
+        if not silent and length_s > most_s:
+            return f"goes on for {length_s:.1f} s without a place to breathe"
+    return None
+
+
+def _amount(case: Case, draft: Draft) -> str | None:
+    """In time: more is added in slow pieces and to long notes than in fast ones and to short notes."""
+    if case.span.held:
+        return None
+    most = _MORE[case.character][_AMOUNT[case.wish.how_much]]
+    line = _line(case, draft)
+    for event in case.events:
+        own = [m for m in line if event.onset_q <= m.printed_q < event.end_q]
+        room = max(1.0, case.seconds(event.duration_q) * most)
+        if len(own) - 1 > room + 1:
+            return f"adds {len(own) - 1} notes to one of {case.seconds(event.duration_q):.1f} s"
+    return None
+
+
+def _character(case: Case, draft: Draft) -> str | None:
+    """It suits the character: in what is sad nothing runs and nothing leaps widely."""
+    if draft.fits and case.mood not in draft.fits:
+        return f"is not for what is {case.mood}"
+    for one, other in pairwise(_pitches(case, draft)):
+        if abs(int(one.midi - other.midi)) > _WIDEST[case.mood] and (one, other) not in _printed_pairs(case):
+            return f"leaps from {one.name} to {other.name}"
+    return None
+
+
+def _printed_pairs(case: Case) -> set[tuple[Pitch, Pitch]]:
+    notes = [event.top.sounding for event in case.events if event.notes]
+    return set(pairwise([*notes, case.goal[1]] if case.goal is not None else notes))
+
+
+def _compass(case: Case, draft: Draft) -> str | None:
+    """Every note lies within the player's range; a printed one may go beyond it."""
+    printed = {event.top.sounding for event in case.events if event.notes}
+    for moment in _line(case, draft):
+        tops = [_pitch(moment)]
+        if moment.note.trill:
+            tops.append(case.ground.neighbour(tops[0], 1, moment.printed_q))
+        for pitch in tops:
+            if pitch not in printed and not case.low.midi <= pitch.midi <= case.high.midi:
+                return f"{pitch.name} is out of range"
+    return None
+
+
+def _leaps(case: Case, draft: Draft) -> str | None:
+    """Leaps are comfortable: within the chord, or printed; no seventh, no tritone but in a broken chord."""
+    line, printed = _line(case, draft), _printed_pairs(case)
+    for one, other in pairwise(line):
+        a, b = _pitch(one), _pitch(other)
+        if (
+            _steps(a, b) > 1
+            and (a, b) not in printed
+            and not (_held_or_member(case, one) and _held_or_member(case, other))
+        ):
+            return f"leaps from {a.name} to {b.name}, which are not of one chord"
+    return None
+
+
+def _held_or_member(case: Case, moment: Moment) -> bool:
+    return moment.note.mark in ("printed", "arrival") or _member(case, moment)
+
+
+def _speed(case: Case, draft: Draft) -> str | None:
+    """It can be played: no note quicker than the mood and a key or a throat allow."""
+    by_step, by_leap = _QUICKEST[case.mood]
+    slower = _VOICE_SLOWER if family_of(case.score.parts[case.span.part]) == "voice" else 1.0
+    for moment, (one, other) in zip(_line(case, draft), pairwise(_pitches(case, draft)), strict=False):
+        least = by_step if _steps(one, other) == 1 else by_leap
+        if case.seconds(moment.note.value_q) < least * slower:
+            return f"{one.name} lasts {case.seconds(moment.note.value_q):.2f} s"
+    return None
+
+
+def parallel(upper: tuple[Pitch, Pitch], lower: tuple[Pitch, Pitch]) -> str | None:
+    """``fifths`` or ``octaves`` where two voices move from one to the next, the same way or not, else `None`."""
+    if upper[0].midi == upper[1].midi or lower[0].midi == lower[1].midi:
+        return None
+    gaps = [int(high.midi - low.midi) % 12 for high, low in zip(upper, lower, strict=True)]
+    return {7: "fifths", 0: "octaves"}.get(gaps[0]) if gaps[0] == gaps[1] else None
+
+
+def _parallels(case: Case, draft: Draft) -> str | None:
+    """No parallel fifths or octaves with the bass from one beat to the next, nor into the next printed note."""
+    if case.span.held:
+        return None
+    line = [(m.printed_q, _pitch(m)) for m in _line(case, draft)]
+    plain = [(event.onset_q, event.top.sounding) for event in case.events if event.notes]
+    goal = [case.goal] if case.goal is not None else []
+    beats = [*_beats(case), *(at_q for at_q, _ in goal)]
+    # parallels that the composer wrote are not ours
+    written = set(pairwise(_sounding_at(beats, plain + goal)))
+    for one, other in (*pairwise(_sounding_at(beats, line + goal)), *pairwise(line + goal)):
+        lower = _bass(case, one[0]), _bass(case, other[0])
+        if lower[0] is None or lower[1] is None or (one, other) in written:
+            continue
+        found = parallel((one[1], other[1]), (lower[0], lower[1]))
+        if found is not None:
+            return f"{one[1].name} {other[1].name} makes parallel {found} with the bass"
+    return None
+
+
+def _beats(case: Case) -> list[Fraction]:
+    """The beats within the span."""
+    bar = case.score.bar_at(case.start_q)
+    at_q, found = bar.onset_q - bar.lead_q, []
+    while at_q < case.end_q:
+        if at_q >= case.start_q:
+            found.append(at_q)
+        at_q += bar.meter.beat_q
+    return found
+
+
+_Line = list[tuple[Fraction, Pitch]]
+
+
+def _sounding_at(beats: list[Fraction], line: _Line) -> _Line:
+    """What has begun last at each of these moments."""
+    last = [[each for each in line if each[0] <= at_q][-1:] for at_q in beats]
+    return [(at_q, found[0][1]) for at_q, found in zip(beats, last, strict=True) if found]
+
+
+def _bass(case: Case, at_q: Fraction) -> Pitch | None:
+    footing = case.ground.at(at_q)
+    return footing.bass_pitch if footing is not None else None
+
+
+def _augmented(case: Case, draft: Draft) -> str | None:
+    """No augmented seconds."""
+    for one, other in pairwise(_pitches(case, draft)):
+        if _steps(one, other) == 1 and abs(int(one.midi - other.midi)) > 2 and (one, other) not in _printed_pairs(case):
+            return f"{one.name} {other.name} is an augmented second"
+    return None
+
+
+def _spelling(case: Case, draft: Draft) -> str | None:
+    """Every note is spelled as the local key, the chord or melodic minor has it."""
+    for moment in _line(case, draft):
+        footing = case.ground.at(moment.printed_q)
+        if moment.note.mark != "printed" and footing is not None and not footing.spells(_pitch(moment)):
+            return f"{_pitch(moment).name} is not of the key"
+    return None
+
+
+def _one_peak(case: Case, draft: Draft) -> str | None:
+    """A cadenza or lead-in rises to one peak."""
+    if case.place.kind not in ("cadenza", "lead-in"):
+        return None
+    pitches = [int(_pitch(moment).midi) for moment in _line(case, draft)]
+    high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
+    return "has its highest note more than once" if len(high) > 1 else None
+
+
+def _readable(case: Case, draft: Draft) -> str | None:
+    """Values a player reads at sight: plain or dotted ones, triplets in threes."""
+    del case
+    triplets = [note.value_q for note in draft.all if note.value_q.denominator % 3 == 0]
+    if any(value > Fraction(1, 3) or value.denominator > 24 or value.numerator != 1 for value in triplets):
+        return "has odd triplets"
+    if any(len(list(run)) % 3 for _, run in groupby(triplets)):
+        return "has broken triplets"
+    plain = [note.value_q for note in draft.all if note.value_q.denominator % 3]
+    if any(not _plain_value(value) for value in plain):
+        return "has values that no single note has"
+    dotted = [value for value in plain if value.numerator % 3 == 0 and value < 1]
+    return "has several dotted quick notes" if len(dotted) > 1 + (len(plain) > 6) else None
+
+
+def _plain_value(value: Fraction) -> bool:
+    odd = value.numerator
+    while odd % 2 == 0:
+        odd //= 2
+    return odd in (1, 3) and value.denominator <= 32
+
+
+# fmt: off
+RULES: tuple[Rule, ...] = (
+    Rule("structure", "Tartini, c. 1750: the harmony's notes are kept on the beat", "memory", _structure),
+    Rule("strong parts", "Tartini, c. 1750: passing notes and turns between the written notes", "memory", _strong),
+    Rule("given harmony", "Türk 1789, V §4, p. 301", "read", _given_harmony),
+    Rule("last trill", "Türk 1789, V §11, pp. 308-309", "read", _last_trill),
+    Rule("out of the dominant", "common practice, no source", "common practice", _within_dominant),
+    Rule("one breath", "Agricola 1757: a cadenza in one breath; the seconds are a design value", "memory", _breath),
+    Rule("place to breathe", "common practice, no source", "common practice", _place_to_breathe),
+    Rule("amount", "C.P.E. Bach 1753, 2.1 §19, p. 59; the numbers are design values", "read", _amount),
+    Rule("character", "Türk 1789, V §4, p. 301; the numbers are design values", "read", _character),
+    Rule("compass", "the player's", "common practice", _compass),
+    Rule("leaps", "common practice, no source", "common practice", _leaps),
+    Rule("speed", "common practice, no source; the seconds are design values", "common practice", _speed),
+    Rule("parallels", "common practice, no source", "common practice", _parallels),
+    Rule("augmented seconds", "C.P.E. Bach 1753, 2.3 §19, 2.4 §25, pp. 75, 89, of trills", "read", _augmented),
+    Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
+    Rule("one peak", "common practice, no source", "common practice", _one_peak),
+    Rule("readable", "common practice, no source", "common practice", _readable),
+)
+# fmt: on

@@ -1,0 +1,76 @@
+"""Proposals over the fermatas, repeats and bare notes of the allowed corpus folders, every one held against the laws.
+
+    python tests/benchmarks/embellish_corpus.py [--every N] [--places N]
+
+Of each score's places at most so many are tried, fermatas first. A proposal is counted with its faults by
+`tests/embellish/laws.py` and by the reader of plans, which checks sums, compass and harmony again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "embellish"))
+
+from corpus_styles import ROOT, files
+from laws import faults
+
+from appui.embellish.choose import propose
+from appui.embellish.keep import plan_with
+from appui.embellish.model import Wish
+from appui.embellish.places import find_places
+from appui.errors import AppuiError
+from appui.perform.session import Session, Wishes
+from appui.style.compass import compass_of
+
+
+def tried(path: Path, most: int, counts: Counter[str]) -> None:
+    """Add what one score gives to the counts; faults are printed."""
+    session = Session.open(path)
+    places, left = find_places(session, Wish())
+    counts["left alone"] += len(left)
+    places.sort(key=lambda place: (place.kind in ("second-time", "long-notes", "cadence"), place.span.first))
+    compass = compass_of(session.solo)
+    found = [propose(session, place, Wish(count=3)) for place in places[:most]]
+    for each in found:
+        counts[f"places: {each.place.kind}"] += 1
+        counts["places with none"] += not each.proposals
+        for proposal in each.proposals:
+            counts["proposals"] += 1
+            for fault in faults(session, proposal, compass.easy_low, compass.easy_high):
+                counts["faults"] += 1
+                print(f"{path.relative_to(ROOT)} {each.place.place}: {proposal.words}: {fault}")
+    # every proposal in force once: those of one number together are a plan
+    for number in range(1, 4):
+        kept = {each.place.place: number for each in found if len(each.proposals) >= number}
+        if kept:
+            with tempfile.TemporaryDirectory() as folder:
+                plan = Path(folder) / "plan.toml"
+                plan.write_text(plan_with(session, found, kept), encoding="utf-8")
+                Session.open(path, Wishes(plan=plan, solo=str(session.solo.index + 1)))
+                counts["plans read back"] += 1
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--every", type=int, default=1)
+    parser.add_argument("--places", type=int, default=6)
+    options = parser.parse_args()
+    counts: Counter[str] = Counter()
+    for path in files(options.every):
+        try:
+            tried(path, options.places, counts)
+            counts["scores"] += 1
+        except AppuiError as error:
+            counts["refused"] += 1
+            print(f"{path.relative_to(ROOT)}: {error}")
+    for name, count in sorted(counts.items()):
+        print(f"{count:6} {name}")
+
+
+if __name__ == "__main__":
+    main()

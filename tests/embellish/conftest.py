@@ -1,0 +1,6 @@
+"""The small scores of these tests, `pieces`, are found beside them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
