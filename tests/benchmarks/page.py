@@ -5,12 +5,10 @@ python tests/benchmarks/page.py
 
 import json
 import re
-import resource
-import subprocess
-import sys
 import tempfile
-import time
 from pathlib import Path
+
+from _timing import APPUI, run
 
 DEMO = Path(__file__).parents[2] / "src" / "appui" / "demo" / "ferry.musicxml"
 
@@ -19,11 +17,7 @@ def main() -> None:
     """Print seconds by the clock and of processor time, megabytes, and how much is on the page."""
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "page.html"
-        started = time.monotonic()
-        command = [sys.executable, "-m", "appui.cli.main", "page", str(DEMO), str(page)]
-        subprocess.run(command, check=True, capture_output=True)
-        took = time.monotonic() - started
-        spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+        spent = run([*APPUI, "page", str(DEMO), str(page)])
         text = page.read_text(encoding="utf-8")
     found = re.search(r'id="record">(.*?)</script>', text, re.DOTALL)
     assert found is not None
@@ -31,7 +25,9 @@ def main() -> None:
     readings = sum(len(sign["readings"]) for sign in record["signs"])
     sound = sum(len(part.split("</script>")[0]) for part in text.split('id="sound-')[1:])
     print(f"{len(record['signs'])} signs, {readings} readings, {len(record['tempos'])} tempos")
-    print(f"{took:.1f} s by the clock, {spent.ru_utime + spent.ru_stime:.1f} s of processor time")
+    print(
+        f"{spent.clock_s:.1f} s by the clock, {spent.processor_s:.1f} s of processor time, {spent.memory_mib:.0f} MiB"
+    )
     print(f"{len(text.encode()) / 1e6:.1f} MB, {sound / 1e6:.1f} MB of it sound")
 
 

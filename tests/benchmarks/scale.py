@@ -8,13 +8,11 @@ microseconds a note, peak memory.
 """
 
 import argparse
-import os
 import resource
-import subprocess
-import sys
 import tempfile
-import time
 from pathlib import Path
+
+from _timing import APPUI, run
 
 PARTS = ("Oboe", "Violin", "Viola", "Violoncello")
 #  one bar of eight quavers a part: the solo goes up and down the scale, the others break chords under it
@@ -54,17 +52,6 @@ def write(path: Path, notes: int) -> None:
         out.write("</score-partwise>\n")
 
 
-def measured(path: Path, out: Path) -> tuple[float, int]:
-    """Seconds of the processor and peak memory in bytes of one run."""
-    started = time.perf_counter()
-    command = [sys.executable, "-m", "appui", "--no-cache", "render", str(path), str(out), "--no-repeats"]
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    _, status, used = os.wait4(process.pid, 0)
-    if status:
-        raise SystemExit(f"failed after {time.perf_counter() - started:.1f} s")
-    return used.ru_utime + used.ru_stime, used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
-
-
 def main() -> None:
     """Ten thousand notes, a hundred thousand, a million."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -76,11 +63,10 @@ def main() -> None:
         count = 10_000
         while count <= words.notes:
             write(path, count)
-            seconds, memory = measured(path, out)
-            size = path.stat().st_size / 1e6
-            each_us, megabytes = seconds / count * 1e6, memory / 2**20
-            sizes = f"{count:9,} notes {size:5.0f} MB {seconds:8.2f} s"
-            print(f"{sizes} {each_us:5.0f} us a note {megabytes:6.0f} MiB", flush=True)
+            one = run([*APPUI, "render", str(path), str(out), "--no-repeats"])
+            size, each_us = path.stat().st_size / 1e6, one.processor_s / count * 1e6
+            sizes = f"{count:9,} notes {size:5.0f} MB {one.processor_s:8.2f} s"
+            print(f"{sizes} {each_us:5.0f} us a note {one.memory_mib:6.0f} MiB", flush=True)
             count *= 10
 
 
