@@ -188,8 +188,13 @@ def _listed(root: Element, part: Part, own_id: str, keep: str) -> None:
     _silent(new)
     if solo is not None:
         solo.addprevious(new)
-    else:
-        root.find("part-list").insert(0, new)
+        return
+    listed = root.find("part-list")
+    if listed is None:
+        # lawful for our reader only
+        listed = etree.Element("part-list")
+        root.find("part").addprevious(listed)
+    listed.insert(0, new)
 
 
 def _renamed(part: Element) -> None:
