@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from collections import Counter
 from dataclasses import replace
@@ -12,11 +13,14 @@ from pathlib import Path
 import pytest
 from laws import LawBrokenError, TooSlowError, guarded, score_faults
 from mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
+from run import apart
+from texts import SEEDS, text_mutant
+from ways import WAYS
 
 from appui.score.read import score_of
 from appui.score.source import load
 
-COUNT, AT_ONCE = 500, 50
+COUNT, AT_ONCE = 200, 50
 
 
 def _ended(path: Path, seed: int) -> str:
@@ -33,6 +37,56 @@ def test_mutants_end_in_a_result_or_are_refused(first: int, tmp_path: Path) -> N
         except (Exception, TooSlowError) as error:
             error.add_note(f"mutant {seed}: {', '.join(mutant(seed).done)}")
             raise
+
+
+#  a way and how many of its mutants are in the suite: some ten seconds of all
+SOME = {
+    "notate": 15,
+    "embellish": 6,
+    "practice": 8,
+    "drill": 8,
+    "page": 3,
+    "plan": 8,
+    "style": 8,
+    "chart": 8,
+    "set": 10,
+    "cents": 50,
+    "export": 50,
+}
+
+
+@pytest.mark.parametrize("way", SOME)
+def test_mutants_take_every_way(way: str, tmp_path: Path) -> None:
+    """Written out, embellished, practised, drilled, paged; plans, styles, charts, sets: a result or a refusal."""
+    name, make, do = WAYS[way]
+    for seed in range(SOME[way]):
+        (tmp_path / name).write_bytes(make(seed).data)
+        try:
+            guarded(tmp_path / name, random.Random(seed), do)  # noqa: S311
+        except (Exception, TooSlowError) as error:
+            error.add_note(f"mutant {seed}: {', '.join(make(seed).done)}")
+            raise
+
+
+def test_every_way_is_taken() -> None:
+    """By the tests above."""
+    assert set(WAYS) == {*SOME, "midi"}
+
+
+@pytest.mark.parametrize("kind", SEEDS)
+def test_what_texts_are_made_of_is_sound(kind: str, tmp_path: Path) -> None:
+    """A plan, style, chart, set and export that is not spoilt is read; and its mutants are many."""
+    name, _, do = WAYS[kind]
+    for text in SEEDS[kind]():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        assert "result" == do(tmp_path / name, random.Random(0))  # noqa: S311
+    assert len({text_mutant(kind, seed).data for seed in range(30)}) > 15
+
+
+def test_a_library_that_ends_the_process_is_seen() -> None:
+    """Or one that never comes back: each mutant of the long run has a process of its own."""
+    assert ("ended by SIGABRT", "ended by SIGABRT") == apart(os.abort)
+    assert ("result", "") == apart(lambda: ("result", ""))
 
 
 def test_faults_are_seen() -> None:
@@ -93,7 +147,7 @@ def test_the_seed_makes_the_mutant() -> None:
 
 def test_mutants_are_of_every_kind(tmp_path: Path) -> None:
     """The mutants take in every file and every mutation; some are refused, more are read."""
-    kinds: Counter[str] = Counter(name for seed in range(COUNT) for name in mutant(seed).done)
+    kinds: Counter[str] = Counter(name for seed in range(2 * COUNT) for name in mutant(seed).done)
     assert {path.name for path in SEEDLINGS} | set(MUTATIONS) | {"bytes"} == set(kinds)
     ends = Counter(_ended(tmp_path / "mutant.xml", seed) for seed in range(0, COUNT, 20))
     assert set(ends) == {"result", "ScoreError"}

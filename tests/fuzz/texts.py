@@ -18,6 +18,10 @@ from mutants import Mutant
 from appui.accompany.propose import chart_text
 from appui.drill.kinds import KINDS
 from appui.drill.store import Row, rows_to_json
+from appui.embellish.choose import propose
+from appui.embellish.keep import plan_with
+from appui.embellish.model import Wish
+from appui.embellish.places import find_places
 from appui.perform.session import Session
 from appui.style.plan import plan_text
 from appui.style.table import style_names
@@ -29,8 +33,8 @@ _SPOILT = (
     "", "0", "-1", "1", "7", "1/2", "3/0", "1e400", "nan", "inf", "9" * 30, "9" * 5_000, "0x10", "1979-05-27", "true",
     "[]", "{}", "[[[[1]]]]", '""', '"x"', "'", '"', "\\", "{tempo}", "{length}", "{", "}", "%", "100%..1%", "..",
     "../a", "/", "a/b", "#", "=", "\t", "\u202e", "é", "x" * 3_000, "leaning", "leaning 1/2", "leaning 400 ms",
-    "passing", "plain", "trill upper 4", "turn", ">= 1/2", "< 0", "yes", "V6/5", "i", "G7/B", "N6", "key", "key C major",
-    "bar", "every 3 bars", "3+2+2", "solo=-12,click=off", "-P5", "M99", "a" * 40, "1-2", "2-1",
+    "passing", "plain", "trill upper 4", "turn", ">= 1/2", "< 0", "yes", "V6/5", "i", "G7/B", "N6", "key",
+    "key C major", "bar", "every 3 bars", "3+2+2", "solo=-12,click=off", "-P5", "M99", "a" * 40, "1-2", "2-1",
     "0-99", "oboe.12.1", "0.1.1", "x.y.z",
 )  # fmt: skip
 _SET = f"""score = "{FERRY}"
@@ -78,6 +82,12 @@ def _plan() -> str:
     return plan_text(session.score, "harmony", [session.choices[sign.place] for sign in session.signs])
 
 
+def _embellished() -> str:
+    session, wish = _session(), Wish()
+    found = [propose(session, place, wish) for place in find_places(session, wish)[0]]
+    return plan_with(session, found, {each.place.place: 1 for each in found if each.proposals})
+
+
 def _rows() -> str:
     kinds = list(KINDS.values())[:3]
     moments = [f"2026-01-0{day}T12:00:00+00:00" for day in range(1, 10)]
@@ -90,7 +100,7 @@ def _rows() -> str:
 
 #  what it is, and texts to begin with
 SEEDS: dict[str, Callable[[], tuple[str, ...]]] = {
-    "plan": lambda: (_plan(),),
+    "plan": lambda: (_plan(), _embellished()),
     "style": lambda: tuple(
         files("appui.style").joinpath("tables", f"{name}.toml").read_text(encoding="utf-8")
         for name in style_names()

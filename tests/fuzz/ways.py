@@ -27,6 +27,10 @@ from appui.drill.places import usable
 from appui.drill.results import known_rows, result_of, results_of
 from appui.drill.store import rows_from_json
 from appui.drill.trial import Material, make_trial
+from appui.embellish.choose import propose
+from appui.embellish.keep import plan_with
+from appui.embellish.model import Wish
+from appui.embellish.places import find_places
 from appui.errors import AppuiError, StoreError
 from appui.notate.output import notated, pages_of
 from appui.notate.tree import KEEPS
@@ -153,6 +157,19 @@ def _practice(path: Path, chance: random.Random) -> None:
     midi_bytes(performance)
 
 
+def _embellish(path: Path, chance: random.Random) -> None:
+    session, wish = Session.open(path), Wish(count=2, seed=chance.randrange(9))
+    found = [propose(session, place, wish) for place in find_places(session, wish)[0]]
+    kept = {each.place.place: 1 for each in found if each.proposals}
+    plan = path.with_name("plan.toml")
+    plan.write_text(plan_with(session, found, kept), encoding="utf-8")
+    try:
+        embellished = Session.open(path, Wishes(plan=plan))
+    except AppuiError as error:
+        raise LawBrokenError(f"the plan cannot be read: {error}") from error
+    midi_bytes(embellished.perform(embellished.order(None, repeats=True)))
+
+
 def _drill(path: Path, chance: random.Random) -> None:
     session = Session.open(path)
     refused: AppuiError | None = None
@@ -217,6 +234,7 @@ WAYS: dict[str, tuple[str, Callable[[int], Mutant], Way]] = {
     "notate": ("mutant.musicxml", _score_mutant, _refusable(_notate)),
     "page": ("mutant.musicxml", _score_mutant, _refusable(_page)),
     "practice": ("mutant.musicxml", _score_mutant, _refusable(_practice)),
+    "embellish": ("mutant.musicxml", _score_mutant, _refusable(_embellish)),
     "drill": ("mutant.musicxml", _score_mutant, _refusable(_drill)),
     "plan": ("mutant.toml", lambda seed: text_mutant("plan", seed), _refusable(_plan)),
     "style": ("mutant.toml", lambda seed: text_mutant("style", seed), _refusable(_style)),
