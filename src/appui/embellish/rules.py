@@ -285,7 +285,7 @@ def _parallels(case: Case, draft: Draft) -> str | None:
     # parallels that the composer wrote are not ours
     written = set(pairwise(_sounding_at(beats, plain + goal)))
     for one, other in (*pairwise(_sounding_at(beats, line + goal)), *pairwise(line + goal)):
-        lower = _bass(case, one[0]), _bass(case, other[0])
+        lower = case.ground.lowest(one[0]), case.ground.lowest(other[0])
         if lower[0] is None or lower[1] is None or (one, other) in written:
             continue
         found = parallel((one[1], other[1]), (lower[0], lower[1]))
@@ -312,11 +312,6 @@ def _sounding_at(beats: list[Fraction], line: _Line) -> _Line:
     """What has begun last at each of these moments."""
     last = [[each for each in line if each[0] <= at_q][-1:] for at_q in beats]
     return [(at_q, found[0][1]) for at_q, found in zip(beats, last, strict=True) if found]
-
-
-def _bass(case: Case, at_q: Fraction) -> Pitch | None:
-    footing = case.ground.at(at_q)
-    return footing.bass_pitch if footing is not None else None
 
 
 def _augmented(case: Case, draft: Draft) -> str | None:

@@ -24,19 +24,20 @@ __all__ = ["SURE", "Footing", "Ground"]
 #  below this chance of its chord a moment is not built upon
 SURE = 0.6
 _MINOR_HOME = 3
+#  what begins with a moment belongs to it
+_MOMENT_Q = 1 / 64
 
 
 class Footing(NamedTuple):
     """What is under one moment: the chord's letters, root first, its label and chance, the bass, and the local key.
 
-    `root` and `bass` are places on the line of fifths; `bass_pitch` is `None` where nothing sounds below.
+    `root` and `bass` are places on the line of fifths.
     """
 
     label: str
     letters: tuple[str, ...]
     root: int
     bass: int | None
-    bass_pitch: Pitch | None
     chance: float
     key: LocalKey
 
@@ -119,22 +120,21 @@ class Ground:
     def _find(self, onset_q: Fraction) -> Footing | None:
         bar = self.score.bar_at(onset_q)
         key = self.harmony.keys[bar.index]
-        bass = self._bass(onset_q)
         printed = printed_at(self.score, onset_q)
         if printed is not None:
-            return Footing(printed.label, printed.letters, printed.fifths[0], printed.bass, bass, 1.0, key)
+            return Footing(printed.label, printed.letters, printed.fifths[0], printed.bass, 1.0, key)
         others = self.harmony.fits.sounding.others(float(bar.onset_q), float(bar.onset_q + bar.length_q), self.own)
         if not len(others):
             return None
         chord, chance = self.harmony.chord_at(onset_q)
-        return Footing(chord.label, chord.letters, chord.fifths[0], chord.bass, bass, chance, key)
+        return Footing(chord.label, chord.letters, chord.fifths[0], chord.bass, chance, key)
 
-    def _bass(self, onset_q: Fraction) -> Pitch | None:
-        fits = self.harmony.fits
-        found = fits.bass(onset_q, self.own)
-        if found is None or fits.sounding.texture.where[found][:2] == self.own:
-            return None
-        return fits.sounding.note(found)[2].sounding
+    def lowest(self, onset_q: Fraction) -> Pitch | None:
+        """The lowest note the other voices sound at a moment: what a bass moves by, whatever chord it belongs to."""
+        sounding = self.harmony.fits.sounding
+        at = float(onset_q)
+        found = sounding.lowest(sounding.others(at, at + _MOMENT_Q, self.own))
+        return sounding.note(found)[2].sounding if found is not None else None
 
     def neighbour(self, pitch: Pitch, steps: int, at_q: Fraction, *, rising: bool = False) -> Pitch:
         """The note some letter steps from a pitch, in the scale at a moment; `rising`: bound up to the tonic."""
