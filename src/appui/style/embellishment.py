@@ -141,7 +141,7 @@ def bound(score: Score, span: Span, line: FreeLine, ground: Ground | None) -> Fr
     events = span.events(score)
     held_q = events[0].duration_q if span.held else Fraction(0)
     lead_q = _last_onset_q(score, events[0].end_q) - events[0].onset_q if span.held else Fraction(0)
-    plain = Free(line, (), span.last, span.length_q(score), held_q, max(lead_q, Fraction(0)))
+    plain = Free(line, (), span.last, span.length_q(score), held_q, max(lead_q, Fraction(0)), line.free_q)
     transposition = score.parts[span.part].transposition_at(events[0].onset_q)
     at_q, notes = Fraction(0), list[Played]()
     for note in line.all:

@@ -75,8 +75,8 @@ class Free(NamedTuple):
 
     `last` is the index of the last event it replaces, `span_q` their printed length; `second_time`: played only when
     its bar comes again in a repeat. Over a fermata `held_q` is the
-    printed length of the held note, else 0: what is written before the bar line fills it, all parts waiting from
-    `lead_q` on, where the last of the others begins.
+    printed length of the held note, else 0: what is written before the bar line, `free_q` long, fills it, all parts
+    waiting from `lead_q` on, where the last of the others begins.
     """
 
     written: FreeLine
@@ -85,6 +85,7 @@ class Free(NamedTuple):
     span_q: Fraction
     held_q: Fraction = Fraction(0)
     lead_q: Fraction = Fraction(0)
+    free_q: Fraction = Fraction(0)
     second_time: bool = False
 
     @property
@@ -92,15 +93,15 @@ class Free(NamedTuple):
         """How many times its length the held stretch lasts; 1 without a fermata."""
         if not self.held_q:
             return Fraction(1)
-        return (self.written.free_q - self.lead_q) / (self.held_q - self.lead_q)
+        return (self.free_q - self.lead_q) / (self.held_q - self.lead_q)
 
     def moment_q(self, at_q: Fraction) -> Fraction:
         """Where a moment of the notes' own time falls in the printed span."""
         if not self.held_q or at_q <= self.lead_q:
             return at_q
-        if at_q <= self.written.free_q:
+        if at_q <= self.free_q:
             return self.lead_q + (at_q - self.lead_q) / self.times
-        return self.held_q + at_q - self.written.free_q
+        return self.held_q + at_q - self.free_q
 
 
 def parse_notes(text: str) -> FreeLine:

@@ -16,7 +16,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -118,14 +118,20 @@ def style_names() -> tuple[str, ...]:
 def load_style(name: str) -> Style:
     """A style by name, or a player's own by path (``my.toml``); raises `StyleError` naming file, row and remedy."""
     if name in style_names():
-        text = files("appui.style").joinpath("tables", f"{name}.toml").read_text(encoding="utf-8")
-        return parse_style(text, f"{name}.toml")
+        return _shipped(name)
     path = Path(name)
     if path.suffix != ".toml":
         raise StyleError(name, "is no style here", f"choose one of {', '.join(style_names())}, or name a .toml file")
     text = text_of(path, StyleError, "style", "check the path")
     # a player's own style keeps its path for a name, so that a plan that names it finds it again
     return replace(parse_style(text, str(path)), name=name)
+
+
+@cache
+def _shipped(name: str) -> Style:
+    """A style that comes with the tool: read once, for whoever opens score after score."""
+    text = files("appui.style").joinpath("tables", f"{name}.toml").read_text(encoding="utf-8")
+    return parse_style(text, f"{name}.toml")
 
 
 def parse_style(text: str, file: str) -> Style:
