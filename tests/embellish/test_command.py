@@ -14,6 +14,7 @@ from situations import Key, bare, cadenza, lead_in, score
 from appui.cli.main import cli
 from appui.errors import AppuiError
 from appui.perform.session import Session, Wishes
+from appui.score.pitch import parse_pitch
 
 PLACE = "oboe.3.1"
 
@@ -78,10 +79,9 @@ def test_a_place_asked_for_is_played_by_its_first_proposal(piece, tmp_path):
     run(piece, "--at", PLACE, "--plan-out", out)
     made = Session.open(piece, Wishes(plan=out))
     assert "embellished" == made.choices[PLACE].reading.text
-    assert (
-        made.perform(made.order(None, repeats=True)).length_s
-        > Session.open(piece).perform(made.order(None, repeats=True)).length_s
-    )
+    order = made.order(None, repeats=True)
+    solo, plain = (len(each.perform(order).parts[0].notes) for each in (made, Session.open(piece)))
+    assert solo > plain + 5
 
 
 def test_the_proposal_that_is_kept_is_the_one_in_force(piece, tmp_path):
@@ -133,12 +133,12 @@ AS_PRINTED = "as printed"
 
 
 def test_a_clarinet_reads_its_own_pitches(tmp_path):
-    """Range and notes are as written: C4-D5 holds no note above D5."""
+    """Range and notes are as written: E3-A5 holds no note above A5."""
     path = tmp_path / "piece.musicxml"
     path.write_bytes(score(Key("Eb", "major"), (4, 4), lead_in(), instrument="clarinet", tempo="moderate"))
-    record = json.loads(run(path, "--kind", "lead-in", "--range", "E3-D5", "--json"))
-    names = re.findall(r"([A-G][b#]*)(\d):", record["places"][0]["proposals"][0]["notes"])
-    assert all(int(octave) < 5 or name in ("C5", "D5", "C", "C#", "D") for name, octave in names)
+    record = json.loads(run(path, "--kind", "lead-in", "--range", "E3-A5", "--json"))
+    names = re.findall(r"([A-G](?:b|#)?\d):", " ".join(each["notes"] for each in record["places"][0]["proposals"]))
+    assert max(parse_pitch(name).midi for name in names) <= parse_pitch("A5").midi
 
 
 def test_a_range_without_the_theme_gives_none_and_says_why(piece):

@@ -1,5 +1,7 @@
 """Where something may be added and why; where not."""
 
+from itertools import pairwise
+
 import pytest
 from lxml import etree
 from pieces import session, xml
@@ -45,7 +47,7 @@ def test_a_last_note_rests():
 
 def test_fermatas_at_the_ends_of_lines_are_no_invitation():
     """A chorale's fermatas mark its lines (common practice, no source)."""
-    solo, bass = "C5w^ | D5w^ | E5w^ | C5w^", " | ".join(["C3+E4+G4w^", "G2+B3+D4w^", "C3+E4+G4w^", "C3+E4+G4w^"])
+    solo, bass = "C5w^ | D5w^ | E5w^ | C5w^", "C3+E4+G4w^ | G2+B3+D4w^ | C3+E4+G4w^ | C3+E4+G4w^"
     assert {True} == {"ends of lines" in each.why for each in left(solo, bass) if each.place.endswith(".1")}
     assert [] == found(solo, bass, "fermata", "lead-in")
 
@@ -127,4 +129,4 @@ def test_no_two_places_meet():
     )
     spans = [(each.span.first, each.span.last) for each in find_places(made, Wish())[0]]
     assert spans == sorted(spans)
-    assert all(one[1] < other[0] for one, other in zip(spans, spans[1:], strict=False))
+    assert all(one[1] < other[0] for one, other in pairwise(spans))
