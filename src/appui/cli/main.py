@@ -8,15 +8,12 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from importlib import import_module
 from pathlib import Path
 
 import click
 
 from appui import __version__
-from appui.cli.batch import batch
-from appui.cli.drill import drill
-from appui.cli.embellish import embellish
-from appui.cli.notate import notate
 from appui.cli.options import (
     BARS,
     HARMONY,
@@ -35,10 +32,6 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
-from appui.cli.page import page
-from appui.cli.play import play
-from appui.cli.practice import practice
-from appui.cli.progress import progress
 from appui.errors import AppuiError
 
 __all__ = ["cli", "main"]
@@ -49,11 +42,21 @@ CAUTION = (
 )
 
 
+#  commands in modules of their own, by the command's name: loaded when one is asked for
+_ELSEWHERE = ("practice", "play", "embellish", "drill", "progress", "notate", "batch", "page")
+
+
 class _Group(click.Group):
     """Commands in the order a player meets them."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(self.commands)
+        return [*self.commands, *_ELSEWHERE]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _ELSEWHERE:
+            return super().get_command(ctx, cmd_name)
+        command: click.Command = getattr(import_module(f"appui.cli.{cmd_name}"), cmd_name)
+        return command
 
 
 @click.group(
@@ -179,7 +182,6 @@ def render(
     as_json: bool,
 ) -> None:
     """Write the piece, or some bars, as MIDI (.mid) and audio (.wav .flac .ogg .mp3)."""
-    from appui.audition.report import render_record
     from appui.cli.outputs import check_outputs, write_outputs
     from appui.cli.show import print_json, print_notices, working
     from appui.perform.perform import only
@@ -208,6 +210,8 @@ def render(
     write_outputs(performance, outputs, soundfont)
     print_notices(session)
     if as_json:
+        from appui.audition.report import render_record
+
         print_json(render_record(session, performance, outputs))
     else:
         for path in outputs:
@@ -385,10 +389,6 @@ def demo(folder: Path) -> None:
     from appui.cli.demo import run_demo
 
     run_demo(folder)
-
-
-for _command in (practice, play, embellish, drill, progress, notate, batch, page):
-    cli.add_command(_command)
 
 
 def main() -> None:
