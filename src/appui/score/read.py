@@ -2,6 +2,9 @@
 
 MusicXML 4.0 (`.musicxml`, `.xml`, `.mxl`; partwise and timewise) is read here; other notations pass through
 `appui.score.convert` first. Nothing is guessed silently: what is odd is read on past and said once in `Score.notices`.
+
+A partwise file is read bar by bar while it is parsed, each bar cleared when it is read, so that a long score's tree is
+never whole in memory. Bars of a timewise file, or before the list of parts, are read from the whole tree.
 """
 
 from __future__ import annotations
@@ -9,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
-from appui.cache import code_key, fetch, keep, key_of
+from appui.cache import code_key, fetch, folder, keep, key_of
 from appui.errors import ScoreError
 from appui.score.assemble import assemble_bars, assemble_part, assemble_tempos
 from appui.score.model import Notice, Score
@@ -17,7 +20,7 @@ from appui.score.note import Element
 from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart
 from appui.score.shelf import restored, stored
-from appui.score.source import musicxml_of, name_of, parse_text, read_bytes
+from appui.score.source import Stream, check_root, musicxml_of, name_of, read_bytes
 from appui.score.walk import PartWalker
 
 __all__ = ["read_score", "score_of"]
@@ -32,13 +35,15 @@ def read_score(path: Path | str) -> Score:
     """Read a score file; raises `ScoreError` naming file, place, cause and remedy."""
     path = Path(path)
     data = read_bytes(path)
-    key = key_of([code_key("score"), name_of(path).encode(), path.suffix.encode(), data])
-    kept = restored(fetch("scores", key))
+    key = key_of([code_key("score"), name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
+    kept = restored(fetch("scores", key)) if key else None
     if kept is not None:
         return kept
-    source = parse_text(musicxml_of(path, data), name_of(path))
-    score = score_of(source.root, source.file, source.sha256)
-    keep("scores", key, stored(score))
+    stream = Stream(musicxml_of(path, data), name_of(path))
+    del data  # a long score's text need not lie beside what is made of it
+    score = _streamed(stream)
+    if key:
+        keep("scores", key, stored(score))
     return score
 
 
@@ -46,8 +51,75 @@ def score_of(root: Element, file: str, sha256: str = "") -> Score:
     """The score under a `score-partwise` or `score-timewise` element."""
     found = list(_parts(root, file))
     if len(found) > MAX_PARTS:
-        raise ScoreError(file, f"has {len(found):,} parts, more than {MAX_PARTS}", "save the parts you need alone")
-    raws = [_read_part(info, measures, file) for info, measures in found]
+        raise _too_many_parts(file, len(found))
+    return _scored(root, [_read_part(info, measures, file) for info, measures in found], file, sha256)
+
+
+def _streamed(stream: Stream) -> Score:
+    """The score of a text, read while it is parsed where its order allows."""
+    bars: _BarByBar | None = None
+    whole = False
+    for event, element in stream:
+        if whole:
+            continue
+        if bars is None:
+            root = element.getparent()
+            whole = root is None or root.tag != "score-partwise" or root.find("part-list") is None
+            bars = None if whole else _BarByBar(root, stream.file)
+        if bars is not None:
+            bars.take(event, element)
+    if bars is not None:
+        if bars.count > MAX_PARTS:
+            raise _too_many_parts(stream.file, bars.count)
+        return _scored(stream.root, bars.raws, stream.file, stream.sha256)
+    check_root(stream.root, stream.file)
+    return score_of(stream.root, stream.file, stream.sha256)
+
+
+class _BarByBar:
+    """The parts of a partwise score, each bar read and cleared when it has been parsed."""
+
+    def __init__(self, root: Element, file: str) -> None:
+        self.root, self.file, self.infos = root, file, _infos(root, file)
+        self.raws: list[RawPart] = []
+        self.count = 0
+        self._seen: set[str] = set()
+        self._part: Element | None = None
+        self._walker: PartWalker | None = None
+
+    def take(self, event: str, element: Element) -> None:
+        """Take the beginning or the end of a `part` or `measure`."""
+        above = element.getparent()
+        if event == "start":
+            if element.tag == "part" and above is self.root:
+                self._begin(element)
+        elif element is self._part:
+            self._end(element)
+        elif self._part is not None and above is self._part and self._walker is not None:
+            self._walker.measure(element.attrib, element)
+            element.clear()
+            # only what lies before it may be taken out: the parser still holds on to the last
+            while (earlier := element.getprevious()) is not None:
+                self._part.remove(earlier)
+
+    def _begin(self, part: Element) -> None:
+        self._part, self.count = part, self.count + 1
+        if self.count <= MAX_PARTS:
+            info = _info_of(_own_id(part, self._seen), self.infos, self.count - 1)
+            self._walker = PartWalker(info.part, self.file, info.unpitched_keys)
+
+    def _end(self, part: Element) -> None:
+        if self._walker is not None:
+            self.raws.append(self._walker.finish())
+        self._part = self._walker = None
+        part.clear()
+
+
+def _too_many_parts(file: str, count: int) -> ScoreError:
+    return ScoreError(file, f"has {count:,} parts, more than {MAX_PARTS}", "save the parts you need alone")
+
+
+def _scored(root: Element, raws: list[RawPart], file: str, sha256: str) -> Score:
     raws_with_bars = [raw for raw in raws if raw.bars]
     if not raws_with_bars:
         raise ScoreError(file, "holds no part with bars", "choose a file with music in it")
@@ -80,21 +152,34 @@ class _PartInfo:
 
 
 def _parts(root: Element, file: str) -> Iterator[tuple[_PartInfo, Measures]]:
-    infos = {node.get("id") or "": _info(node, file) for node in root.iterfind("part-list/score-part")}
+    infos = _infos(root, file)
     found = _partwise(root) if root.tag == "score-partwise" else _timewise(root)
     for place, (part_id, measures) in enumerate(found):
-        info = infos.get(part_id) or _PartInfo(RawPart(part_id or f"P{place + 1}", part_id or f"Part {place + 1}"), {})
-        yield info, measures
+        yield _info_of(part_id, infos, place), measures
+
+
+def _infos(root: Element, file: str) -> dict[str, _PartInfo]:
+    return {node.get("id") or "": _info(node, file) for node in root.iterfind("part-list/score-part")}
+
+
+def _info_of(part_id: str, infos: Mapping[str, _PartInfo], place: int) -> _PartInfo:
+    unlisted = RawPart(part_id or f"P{place + 1}", part_id or f"Part {place + 1}")
+    return infos.get(part_id) or _PartInfo(unlisted, {})
+
+
+def _own_id(part: Element, seen: set[str]) -> str:
+    """A part's id; none where an earlier part has it: the second is read under a name of its own."""
+    part_id = part.get("id") or ""
+    if part_id in seen:
+        return ""
+    seen.add(part_id)
+    return part_id
 
 
 def _partwise(root: Element) -> Iterator[tuple[str, Measures]]:
     seen: set[str] = set()
     for part in root.iterfind("part"):
-        part_id = part.get("id") or ""
-        if part_id in seen:
-            part_id = ""  # two parts of one id: the second is read under a name of its own
-        seen.add(part_id)
-        yield part_id, [(measure.attrib, measure) for measure in part.iterfind("measure")]
+        yield _own_id(part, seen), [(measure.attrib, measure) for measure in part.iterfind("measure")]
 
 
 def _timewise(root: Element) -> Iterator[tuple[str, Measures]]:

@@ -10,9 +10,12 @@ of 1,000 members, 600 MB in all, 200 times its packed size; XML as deep as libxm
 from __future__ import annotations
 
 import hashlib
+import io
 import re
 import zipfile
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -21,7 +24,17 @@ from lxml import etree
 
 from appui.errors import ScoreError
 
-__all__ = ["MAX_TEXT_BYTES", "Source", "load", "musicxml_of", "name_of", "parse_text", "read_bytes"]
+__all__ = [
+    "MAX_TEXT_BYTES",
+    "Source",
+    "Stream",
+    "check_root",
+    "load",
+    "musicxml_of",
+    "name_of",
+    "parse_text",
+    "read_bytes",
+]
 
 MAX_TEXT_BYTES = 300_000_000
 MAX_TAGS = 20_000_000  # a million notes have some fifteen million tags and attributes
@@ -213,6 +226,48 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False, keep: bool = F
 
     `any_root` takes other XML too; `keep` as in `load`.
     """
+    _check_text(data, name)
+    with _xml_errors(name):
+        root = etree.fromstring(data, etree.XMLParser(**_OPTIONS, remove_comments=not keep, remove_pis=not keep))
+    if root is None:
+        raise ScoreError(name, "holds no XML element", _EXPORT)
+    if not any_root:
+        check_root(root, name)
+    return Source(root, hashlib.sha256(data).hexdigest(), name)
+
+
+class Stream:
+    """A MusicXML text as it is parsed: iterate for the `part` and `measure` elements as they begin and end.
+
+    What is taken out of the tree on the way is never in memory with the rest. `root` is the root element after the last
+    event; raises `ScoreError` as `parse_text` does, on the way for what breaks on the way.
+    """
+
+    def __init__(self, data: bytes, file: str) -> None:
+        _check_text(data, file)
+        self.file, self.sha256, self.root = file, hashlib.sha256(data).hexdigest(), None
+        self._parser: Any = etree.iterparse(
+            io.BytesIO(data),
+            events=("start", "end"),
+            tag=("part", "measure"),
+            remove_comments=True,
+            remove_pis=True,
+            **_OPTIONS,
+        )
+
+    def __iter__(self) -> Iterator[tuple[str, Any]]:
+        while True:
+            with _xml_errors(self.file):
+                found = next(self._parser, None)
+            if found is None:
+                break
+            yield found
+        self.root, self._parser = self._parser.root, None
+        if self.root is None:
+            raise ScoreError(self.file, "holds no XML element", _EXPORT)
+
+
+def _check_text(data: bytes, name: str) -> None:
     if data.count(b"<") + data.count(b"=") > MAX_TAGS:
         raise ScoreError(name, f"has more than {MAX_TAGS // 1_000_000} million tags", "split it into movements")
     if _PACKED_ENCODING.search(data[:200]):
@@ -222,8 +277,12 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False, keep: bool = F
         raise ScoreError(
             name, "defines XML entities, which no score needs", _EXPORT, place="the lines before the score"
         )
+
+
+@contextmanager
+def _xml_errors(name: str) -> Iterator[None]:
     try:
-        root = etree.fromstring(data, _parser(keep=keep))
+        yield
     except etree.XMLSyntaxError as error:
         line, column = error.position
         raise ScoreError(
@@ -231,31 +290,23 @@ def parse_text(data: bytes, name: str, *, any_root: bool = False, keep: bool = F
         ) from None
     except (ValueError, LookupError) as error:
         raise ScoreError(name, f"is XML that cannot be read ({error})", _EXPORT) from None
-    if root is None:
-        raise ScoreError(name, "holds no XML element", _EXPORT)
-    if not any_root:
-        _check_root(root, name)
-    return Source(root, hashlib.sha256(data).hexdigest(), name)
 
 
-def _parser(*, keep: bool) -> etree.XMLParser:
-    # libxml2's own limits (depth 256, text 10 MB) hold; the huge tree is off, and so are network, DTDs and entities
-    return etree.XMLParser(
-        resolve_entities=False,
-        no_network=True,
-        load_dtd=False,
-        dtd_validation=False,
-        huge_tree=False,
-        remove_comments=not keep,
-        remove_pis=not keep,
-    )
+#  libxml2's own limits (depth 256, text 10 MB) hold; the huge tree is off, and so are network, DTDs and entities
+_OPTIONS: dict[str, Any] = {
+    "resolve_entities": False,
+    "no_network": True,
+    "load_dtd": False,
+    "huge_tree": False,
+}
 
 
 def _reason(error: etree.XMLSyntaxError) -> str:
     return (error.msg or "unknown cause").split(", line ")[0].split("\n")[0][:200]
 
 
-def _check_root(root: Any, name: str) -> None:
+def check_root(root: Any, name: str) -> None:
+    """Raises `ScoreError` where the root is none of a score; takes namespaces off."""
     for element in (root, *root.iterfind("part-list")):
         if isinstance(element.tag, str) and "}" in element.tag:
             _strip_namespace(root)

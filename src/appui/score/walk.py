@@ -40,7 +40,7 @@ class PartWalker:
         self.reach: Fraction | int = 0
         self._quarters: dict[Fraction | int, Fraction] = {}
         self._far = Fraction(MAX_DURATION_Q)
-        self.bar = self.count = 0
+        self.bar, self.count = -1, 0
         self.last: dict[str, RawEvent] = {}
         self.waiting: dict[str, list[tuple[SmallNote, Seen]]] = {}
         self.head: Seen | None = None
@@ -60,17 +60,23 @@ class PartWalker:
 
     def walk(self, measures: Iterable[tuple[Mapping[str, str], Iterable[Element]]]) -> RawPart:
         """Read all bars; returns the part."""
-        for index, (attributes, children) in enumerate(measures):
-            self._measure(index, attributes, children)
+        for attributes, children in measures:
+            self.measure(attributes, children)
+        return self.finish()
+
+    def finish(self) -> RawPart:
+        """Say what was left open after the last bar; returns the part."""
         self._release_all(end_of_bar=False)
         self.directions.finish()
         if not self.part.figures:
             self.part.figures = figures_in_texts(self.part.texts)
         return self.part
 
-    def _measure(self, index: int, attributes: Mapping[str, str], children: Iterable[Element]) -> None:
+    def measure(self, attributes: Mapping[str, str], children: Iterable[Element]) -> None:
+        """Read the next bar."""
+        index = self.bar = self.bar + 1
         number = attributes.get("number") or str(index + 1)
-        self.bar, self.at, self.reach, self.where.bar = index, 0, 0, number
+        self.at, self.reach, self.where.bar = 0, 0, number
         self.event = self.head = None
         self.part.bars.append(RawBar(number, attributes.get("implicit") == "yes"))
         for child in children:
