@@ -1,8 +1,8 @@
 """What the benchmarks share: processes run in turn and measured whole, the machine they ran on, the scores they read.
 
-A process is measured from its start to its end: seconds by the clock, seconds of processor time and the most memory
-that it or one of its children held at once (`wait4`). Contenders take turns, a b c a b c, so that a noisy machine is
-noisy for all. The caches of this tool are off.
+A process is measured from its start to its end, or what it measures of itself where it is `Inside`: seconds by the
+clock, seconds of processor time and the most memory that it or one of its children held at once (`wait4`). Contenders
+take turns, a b c a b c, so that a noisy machine is noisy for all. The caches of this tool are off.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import platform
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -37,6 +38,12 @@ LIBRARIES = "music21 partitura verovio pyfluidsynth lxml numpy".split()
 _UNIT = 1 if sys.platform == "darwin" else 1024  # of ru_maxrss, bytes
 
 
+class Inside(tuple[str, ...]):
+    """A command that measures a part of what it does, and prints its seconds by the clock and of processor time."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True)
 class Run:
     """One process: seconds by the clock, of processor time, and peak memory in MiB."""
@@ -53,17 +60,19 @@ class RunError(Exception):
 def run(command: Sequence[str], cores: int | None = None) -> Run:
     """Run a command to its end, held to so many cores; `RunError` with its own words where it fails."""
     environment = {**os.environ, "APPUI_CACHE": "off"}
-    with held_to(cores):
+    with held_to(cores), tempfile.TemporaryFile() as words, tempfile.TemporaryFile() as complaints:
         started = time.perf_counter()
-        process = subprocess.Popen(list(command), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment)
-    said = process.stderr.read()
-    _, status, used = os.wait4(process.pid, 0)
-    took = time.perf_counter() - started
-    process.returncode = os.waitstatus_to_exitcode(status)
-    process.stderr.close()
-    if status:
-        raise RunError(f"{' '.join(command)}\n{said.decode(errors='replace')[-500:]}")
-    return Run(took, used.ru_utime + used.ru_stime, used.ru_maxrss * _UNIT / 2**20)
+        process = subprocess.Popen(list(command), stdout=words, stderr=complaints, env=environment)
+        _, status, used = os.wait4(process.pid, 0)
+        took, processor_s = time.perf_counter() - started, used.ru_utime + used.ru_stime
+        process.returncode = os.waitstatus_to_exitcode(status)
+        for told in (words, complaints):
+            told.seek(0)
+        if status:
+            raise RunError(f"{' '.join(command)}\n{complaints.read().decode(errors='replace')[-500:]}")
+        if isinstance(command, Inside):
+            took, processor_s = map(float, words.read().split())
+    return Run(took, processor_s, used.ru_maxrss * _UNIT / 2**20)
 
 
 @contextmanager

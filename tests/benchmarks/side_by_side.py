@@ -2,10 +2,10 @@
 
     python tests/benchmarks/side_by_side.py [SCORE ...] [--jobs midi,wav1] [--runs 3] [--processor]
 
-Rows are jobs, each on three long movements of music21's corpus or on the scores named; every cell is a whole process,
-from its start to its end, loading its libraries on the way: the median in seconds by the clock (with `--processor`, of
-processor time), how many times this tool's time that is, and the highest peak of memory. Nothing is taken from a cache.
-The machine names itself over the table.
+Rows are jobs, each on three long movements of music21's corpus or on the scores named; a cell is a whole process, from
+its start to its end, loading its libraries on the way, where nothing else is said: the median in seconds by the clock
+(with `--processor`, of processor time), how many times this tool's time that is, and the highest peak of memory.
+Nothing is taken from a cache. The machine names itself over the table.
 
 `read`      a score into the library's own form.
 `midi`      a score to a MIDI file, with its repeats. This tool judges the harmony of the movement and realizes every
@@ -13,9 +13,10 @@ The machine names itself over the table.
 `survey`    every sign with its harmony and reading, printed.
 `xml`       a score read and written as MusicXML; this tool writes its solo out in notes.
 `svg`       a score engraved, all pages; this tool writes its solo out in notes and engraves with verovio.
-`wav1`      a WAV file on one core. This tool starts from the score; the command line from this tool's MIDI file of it.
-            Without repeats.
+`wav1`      performed music to a WAV file, on one core, without repeats: this tool from a performance at hand with its
+            libraries loaded, the command line from the MIDI file of it, from its start to its end.
 `wav2`      the same on two cores; the command line with `synth.cpu-cores=2`.
+`wav`       this tool from the score, as a whole process on two cores; the command line again from the MIDI file.
 `practice`  thirty tracks, five passages of this tool's demo at six tempos, four rounds with clicks. This tool starts
             from the score and measures loudness and true peak too; the command line gets the MIDI files of the tracks,
             one after another.
@@ -32,7 +33,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from _timing import APPUI, FLUIDSYNTH, MOVEMENTS, Contenders, Run, in_turn, machine, run
+from _timing import APPUI, FLUIDSYNTH, MOVEMENTS, Contenders, Inside, Run, in_turn, machine, run
 
 from appui.demo import demo_score
 from appui.sound.soundfont import soundfont_path
@@ -46,6 +47,18 @@ PARTITURA = (
 )
 UNFOLDED = "partitura.save_score_midi([partitura.score.unfold_part_maximal(p) for p in s.parts], sys.argv[2])"
 VEROVIO = "import sys, verovio; t = verovio.toolkit(); t.loadFile(sys.argv[1])"
+RENDER = """
+import sys, time
+from pathlib import Path
+import fluidsynth, numpy
+from appui.perform.session import Session
+from appui.sound.audio import render_audio
+session = Session.open(sys.argv[1])
+performance = session.perform(session.order(None, repeats=False))
+clock, processor = time.perf_counter(), time.process_time()
+render_audio(performance, Path(sys.argv[2]))
+print(time.perf_counter() - clock, time.process_time() - processor)
+"""
 SET = """
 score = "{score}"
 folder = "{folder}"
@@ -112,16 +125,27 @@ def svg(score: Path, folder: Path) -> Contenders:
 
 
 def wav(score: Path, folder: Path, cores: int = 1) -> Contenders:
-    """To sound."""
-    ready, out = folder / "ready.mid", str(folder / "out.wav")
-    run([*APPUI, "render", str(score), str(ready), "--no-repeats"])
-    peer = [*FLUIDSYNTH, "-o", f"synth.cpu-cores={cores}", "-F", out, str(soundfont_path()), str(ready)]
-    return {"appui": [[*APPUI, "render", str(score), out, "--no-repeats"]], "fluidsynth": [peer]}
+    """Performed music to sound."""
+    return {"appui": [Inside(code(RENDER, score, folder / "out.wav")[0])], "fluidsynth": [peer(score, folder, cores)]}
 
 
 def wav2(score: Path, folder: Path) -> Contenders:
-    """To sound on two cores."""
+    """The same on two cores."""
     return wav(score, folder, 2)
+
+
+def whole(score: Path, folder: Path) -> Contenders:
+    """A score to sound."""
+    ours = [*APPUI, "render", str(score), str(folder / "out.wav"), "--no-repeats"]
+    return {"appui": [ours], "fluidsynth": [peer(score, folder, 2)]}
+
+
+def peer(score: Path, folder: Path, cores: int) -> list[str]:
+    """The command line on this tool's MIDI file of a score."""
+    ready = folder / "ready.mid"
+    run([*APPUI, "render", str(score), str(ready), "--no-repeats"])
+    out = str(folder / "out.wav")
+    return [*FLUIDSYNTH, "-o", f"synth.cpu-cores={cores}", "-F", out, str(soundfont_path()), str(ready)]
 
 
 def practice(score: Path, folder: Path) -> Contenders:
@@ -169,8 +193,9 @@ JOBS = {
     "survey": Job("survey", survey),
     "xml": Job("to MusicXML", xml),
     "svg": Job("to SVG", svg),
-    "wav1": Job("to WAV, one core", wav, cores=1),
-    "wav2": Job("to WAV, two cores", wav2, cores=2),
+    "wav1": Job("performance to WAV, 1 core", wav, cores=1),
+    "wav2": Job("performance to WAV, 2 cores", wav2, cores=2),
+    "wav": Job("score to WAV, 2 cores", whole, cores=2),
     "practice": Job("30 practice tracks", practice, demo=True, anew=True),
     "again": Job("the same, nothing changed", again, demo=True),
 }
@@ -208,7 +233,7 @@ def row(job: Job, score: Path, runs: int) -> dict[str, Run | None]:
 
 def line(first: str, second: str, rest: list[str]) -> str:
     """A line of the table."""
-    return " | ".join([f"| {first:26}", f"{second:25}", *(f"{text:23}" for text in rest)]).rstrip() + " |"
+    return " | ".join([f"| {first:27}", f"{second:25}", *(f"{text:23}" for text in rest)]).rstrip() + " |"
 
 
 def main() -> None:

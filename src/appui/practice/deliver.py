@@ -16,12 +16,13 @@ from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
-from appui.practice.mix import Mixer, workers
+from appui.practice.mix import Mixer
 from appui.practice.track import Track, whole_performance
 from appui.scratch import scratch
 from appui.sound.files import write_whole
 from appui.sound.formats import LOSSY
 from appui.sound.loudness import TRUE_PEAK_DBTP, Loudness, gain_for
+from appui.sound.sections import workers
 from appui.sound.synth import check_length
 
 __all__ = ["Done", "Job", "deliver", "read_index"]

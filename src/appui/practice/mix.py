@@ -8,7 +8,6 @@ and to write. What sounds alike in an earlier round of a WAV file is not mixed a
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
@@ -26,6 +25,7 @@ from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
 from appui.sound.formats import sound_file
 from appui.sound.loudness import Again, Loudness, measure
+from appui.sound.sections import workers
 from appui.sound.synth import RATE, Font
 from appui.sound.wav import WavWriter
 
@@ -33,16 +33,11 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Mixer", "workers"]
+__all__ = ["Mixer"]
 
 _FRAME_BYTES = 8  # two float32
 STROKE_S = 0.4
 CHUNK = 1 << 17  # three seconds: fewer, larger steps leave the cores to numpy
-
-
-def workers() -> int:
-    """How many things are done at a time: the cores there are for us."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @dataclass(frozen=True, slots=True)

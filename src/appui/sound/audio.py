@@ -23,8 +23,9 @@ from appui.perform.model import Performance
 from appui.scratch import scratch
 from appui.sound.files import whole_file
 from appui.sound.formats import FORMATS, LOSSY, check_suffix, sound_file
+from appui.sound.sections import FRAME_BYTES, render_file
 from appui.sound.soundfont import PERCUSSION_BANK, programs, soundfont_path
-from appui.sound.synth import CHUNK, RATE, Font, render_blocks, stem_key
+from appui.sound.synth import CHUNK, RATE, Font, stem_key
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,7 +49,6 @@ __all__ = [
 
 PEAK_DBFS = -1.0
 LOSSY_HEADROOM_DB = 1.0
-_FRAME_BYTES = 8  # two float32
 #  what stands after the samples of a stem: frames, peak
 _TRAILER, _MAGIC = struct.Struct("<6sQd"), b"appui1"
 _SILENT = 1e-6  # -120 dBFS: nothing to bring up
@@ -113,13 +113,9 @@ def render_stem(
     key = stem_key(performance, soundfont, sample_rate, reverb=reverb)
     if key is not None and (kept := _kept(file, key, sample_rate)) is not None:
         return kept
-    frames, peak = 0, 0.0
     try:
-        with file.open("wb") as stream:
-            for block in render_blocks(performance, soundfont, sample_rate=sample_rate, reverb=reverb):
-                frames += len(block)
-                peak = max(peak, float(abs(block).max(initial=0.0)))
-                stream.write(block.data)
+        frames, peak = render_file(file, performance, soundfont, sample_rate=sample_rate, reverb=reverb)
+        with file.open("ab") as stream:
             stream.write(_TRAILER.pack(_MAGIC, frames, peak))
     except OSError as error:
         raise OutputError(
@@ -139,7 +135,7 @@ def _kept(file: Path, key: str, rate: int) -> Stem | None:
         with file.open("rb") as stream:
             stream.seek(size)
             magic, frames, peak = _TRAILER.unpack(stream.read())
-        if magic == _MAGIC and frames * _FRAME_BYTES == size:
+        if magic == _MAGIC and frames * FRAME_BYTES == size:
             return Stem(file, frames, peak, rate)
     file.unlink()
     return None
@@ -156,7 +152,7 @@ def blocks_of(stems: Sequence[Stem]) -> Iterator[NDArray[np.float32]]:
             frames = min(left, CHUNK)
             mixed = np.zeros((frames, 2), np.float32)
             for stream in streams:
-                part = np.frombuffer(stream.read(frames * _FRAME_BYTES), np.float32).reshape(-1, 2)
+                part = np.frombuffer(stream.read(frames * FRAME_BYTES), np.float32).reshape(-1, 2)
                 mixed[: len(part)] += part
             yield mixed
             left -= frames

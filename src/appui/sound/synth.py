@@ -16,7 +16,7 @@ import io
 import os
 import threading
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, redirect_stdout
+from contextlib import closing, contextmanager, redirect_stdout
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
@@ -44,11 +44,17 @@ __all__ = [
     "Font",
     "Synth",
     "check_length",
+    "controls_of",
     "declare",
     "events_of",
+    "frame_of",
     "hushed",
+    "open_synth",
     "render_blocks",
+    "sounded",
     "stem_key",
+    "strokes_of",
+    "struck",
 ]
 
 RATE = 44_100
@@ -96,6 +102,7 @@ class Synth:
     """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
     def __init__(self, soundfont: Path | Font, channels: int, *, rate: int, reverb: bool) -> None:
+        self.rate = rate
         self.lib, self._shared = _library(), soundfont if isinstance(soundfont, Font) else None
         self._write, self._set_type = declare(self.lib, *_WRITE), declare(self.lib, *_SET_TYPE)
         self.settings = self.lib.new_fluid_settings()
@@ -241,11 +248,11 @@ def declare(library: Any, name: str, result: Any, words: str) -> Any:
 class _Output:
     """Collects what the synthesizer sounds into blocks of `CHUNK` frames, and knows the loudest sample so far."""
 
-    def __init__(self, synth: Synth) -> None:
+    def __init__(self, synth: Synth, first: int) -> None:
         import numpy as np
 
         self.synth, self.buffer = synth, np.zeros((CHUNK, 2), np.float32)
-        self.filled, self.at, self.peak = 0, 0, 0.0
+        self.filled, self.at, self.peak = 0, first, 0.0
 
     def until(self, frame: int) -> Iterator[NDArray[np.float32]]:
         """Sound up to a frame, handing out blocks as they are full."""
@@ -300,23 +307,39 @@ def render_blocks(
 
     Raises `SoundError` without FluidSynth, with a SoundFont it cannot load, or at a rate it cannot play.
     """
+    events = sorted(events_of(performance, sample_rate))
+    with closing(open_synth(performance, soundfont, sample_rate=sample_rate, reverb=reverb)) as synth:
+        yield from sounded(synth, events, 0, frame_of(performance.length_s, sample_rate))
+
+
+def open_synth(
+    performance: Performance, soundfont: Path | str | Font | None, *, sample_rate: int, reverb: bool
+) -> Synth:
+    """A synthesizer set up for a performance, to be closed; raises the errors of `render_blocks`."""
     if not RATES[0] <= sample_rate <= RATES[1]:
         raise SoundError("audio", f"{sample_rate} Hz is no sample rate FluidSynth plays", "name 8000 to 96000")
     check_length(performance.length_s)
     font = soundfont if isinstance(soundfont, Font) else soundfont_path(soundfont)
     synth = Synth(font, len(performance.parts), rate=sample_rate, reverb=reverb)
-    try:
-        synth.set_up(performance)
-        output = _Output(synth)
-        for frame, events in groupby(sorted(events_of(performance, sample_rate)), itemgetter(0)):
-            yield from output.until(frame)
-            for event in events:
-                synth.play(event)
-        yield from output.until(_frame(performance.length_s, sample_rate))
-        least, most = TAIL_S
-        yield from output.tail(round(least * sample_rate), round(most * sample_rate))
-    finally:
-        synth.close()
+    synth.set_up(performance)
+    return synth
+
+
+def sounded(
+    synth: Synth, events: Iterable[Event], first: int, end: int, *, whole_tail: bool = False
+) -> Iterator[NDArray[np.float32]]:
+    """Events in order as blocks of samples, from frame `first` to frame `end` and then until they have died away.
+
+    They ring for as long as anything may where the `whole_tail` is asked for.
+    """
+    output = _Output(synth, first)
+    for frame, together in groupby(events, itemgetter(0)):
+        yield from output.until(frame)
+        for event in together:
+            synth.play(event)
+    yield from output.until(end)
+    least, most = (round(seconds * synth.rate) for seconds in TAIL_S)
+    yield from output.tail(most if whole_tail else least, most)
 
 
 def stem_key(
@@ -342,21 +365,37 @@ def _heard(note: PerformedNote) -> tuple[float, float, int, int]:
 
 def events_of(performance: Performance, rate: int) -> Iterator[Event]:
     """What happens, at which frame, on the channel of each part; not in order."""
+    yield from controls_of(performance, rate)
+    for channel, part in enumerate(performance.parts):
+        for stroke in strokes_of(part, rate):
+            yield from struck(channel, stroke)
+
+
+def controls_of(performance: Performance, rate: int) -> Iterator[Event]:
+    """The changes of controllers among these events."""
     for channel, part in enumerate(performance.parts):
         for control in part.controls:
-            yield Event(_frame(control.onset_s, rate), CHANGE, channel, control.number, control.value)
-        for stroke in single_strokes(_strokes(part.notes, rate)):
-            yield Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
-            yield Event(stroke.stop, _OFF, channel, stroke.key, 0)
+            yield Event(frame_of(control.onset_s, rate), CHANGE, channel, control.number, control.value)
+
+
+def strokes_of(part: PerformedPart, rate: int) -> Iterator[Stroke]:
+    """The notes of a part as strokes, moments in frames."""
+    return single_strokes(_strokes(part.notes, rate))
+
+
+def struck(channel: int, stroke: Stroke) -> Iterator[Event]:
+    """The two events of a stroke."""
+    yield Event(stroke.start, _ON, channel, stroke.key, stroke.velocity)
+    yield Event(stroke.stop, _OFF, channel, stroke.key, 0)
 
 
 def _strokes(notes: Iterable[PerformedNote], rate: int) -> Iterator[Stroke]:
     for note in notes:
-        start = _frame(note.onset_s, rate)
-        stop = max(_frame(note.onset_s + note.duration_s, rate), start + BLOCK)
+        start = frame_of(note.onset_s, rate)
+        stop = max(frame_of(note.onset_s + note.duration_s, rate), start + BLOCK)
         yield Stroke(note.key, start, stop, note.velocity)
 
 
-def _frame(moment_s: float, rate: int) -> int:
+def frame_of(moment_s: float, rate: int) -> int:
     """The nearest block boundary: FluidSynth acts there anyway, and whole blocks are its fast path."""
     return round(moment_s * rate / BLOCK) * BLOCK
