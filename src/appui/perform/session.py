@@ -27,11 +27,9 @@ from appui.score.model import Part, Score, TempoMark
 from appui.score.pitch import Pitch
 from appui.score.read import read_score
 from appui.score.repeats import Occurrence, once, unfold
-from appui.score.signs import Sign, bar_names, find_signs
+from appui.score.signs import EMBELLISHMENT, Sign, bar_names, find_signs
 from appui.score.solo import find_part, guess_solo
 from appui.style.choose import Choice, check_reading, choose
-from appui.style.embellishment import SIGN, Embellishment
-from appui.style.plan import Plan, read_plan
 from appui.style.practice import year_of
 from appui.style.reading import Reading
 from appui.style.table import Style, load_style
@@ -40,7 +38,9 @@ if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
     from appui.harmony.model import Verdict
     from appui.harmony.written_out import WrittenOut
+    from appui.style.embellishment import Embellishment
     from appui.style.ground import Ground
+    from appui.style.plan import Plan
 
 __all__ = ["SLOWINGS", "Session", "Wishes"]
 
@@ -149,7 +149,11 @@ class Session:
     @cached_property
     def plan(self) -> Plan | None:
         """The player's plan, read and checked."""
-        return read_plan(self.wishes.plan, self.score, self.printed_signs, self.ground) if self.wishes.plan else None
+        if self.wishes.plan is None:
+            return None
+        from appui.style.plan import read_plan
+
+        return read_plan(self.wishes.plan, self.score, self.printed_signs, self.ground)
 
     @cached_property
     def style(self) -> Style:
@@ -217,7 +221,7 @@ class Session:
         qpm = tempo.at(sign.onset_q(self.score))
         wanted = self._wanted
         if sign.place in self.embellishments and sign.place not in wanted:
-            wanted = wanted | ({sign.place: ("plain", "offered")} if sign.kind == SIGN else {})
+            wanted = wanted | ({sign.place: ("plain", "offered")} if sign.kind == EMBELLISHMENT else {})
         choice = choose(self.score, sign, self.verdict(sign), style, qpm, wanted, self.year)
         choice = replace(choice, reading=self._with_notes(sign, choice.reading), alternatives=self._also(sign, choice))
         hold = self.wishes.hold
@@ -254,7 +258,7 @@ class Session:
         return {}
 
     def _judge(self, sign: Sign) -> Verdict | None:
-        if sign.main_note(self.score) is None or sign.kind in ("fermata", "breath mark", "caesura", SIGN):
+        if sign.main_note(self.score) is None or sign.kind in ("fermata", "breath mark", "caesura", EMBELLISHMENT):
             return None
         found = self._verdicts[sign.place] = self.harmony.verdict(sign)
         return found

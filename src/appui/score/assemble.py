@@ -7,8 +7,9 @@ program: it is as long as its meter, and what reaches beyond is cut.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from appui.score.model import (
     Bar,
@@ -91,11 +92,7 @@ def _bar(
 def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
     """One part with absolute times; what was odd is noted in `raw.notices`."""
     starts = [bar.onset_q for bar in bars]
-    clipped = {i for i, bar in enumerate(raw.bars) if bar.content_q > bars[i].length_q}
-    for event in raw.events:
-        event.onset_q = starts[event.bar] + event.at_q if event.at_q else starts[event.bar]
-        if event.bar in clipped:
-            _cut(event, bars[event.bar], raw)
+    _place(raw, bars)
     _resolve_slurs(raw)
     ties = _resolve_ties(raw)
     return Part(
@@ -125,6 +122,24 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
     )
 
 
+def _place(raw: RawPart, bars: Sequence[Bar]) -> None:
+    """Give the events their onsets and ends, and cut those that reach beyond their bar."""
+    clipped = {i for i, bar in enumerate(raw.bars) if bar.content_q > bars[i].length_q}
+    bar_index, moments = -1, dict[int, Fraction]()
+    for event in raw.events:
+        if event.bar != bar_index:
+            bar_index, start_q = event.bar, bars[event.bar].onset_q
+            # moments of one bar, by the position's identity: the walker has one object for each, and a sum of
+            # fractions takes ten times as long as looking it up
+            moments = {id(event.at_q): start_q + event.at_q if event.at_q else start_q}
+        for position_q in (event.at_q, event.stop_q):
+            if id(position_q) not in moments:
+                moments[id(position_q)] = start_q + position_q if position_q else start_q
+        event.onset_q, event.end_q = moments[id(event.at_q)], moments[id(event.stop_q)]
+        if event.bar in clipped:
+            _cut(event, bars[event.bar], raw)
+
+
 def _cut(event: RawEvent, bar: Bar, raw: RawPart) -> None:
     limit_q = bar.length_q - event.at_q
     if event.duration_q > limit_q:
@@ -133,15 +148,17 @@ def _cut(event: RawEvent, bar: Bar, raw: RawPart) -> None:
             "notes reach beyond the bar by a rounding slip: cut at the barline",
         )
         event.duration_q = max(limit_q, Fraction(0))
+        event.end_q = event.onset_q + event.duration_q
 
 
 def _resolve_slurs(raw: RawPart) -> None:
     """Mark the events a slur leads on from and back to; a slur with one end only is left out and said once."""
+    slurred = [event for event in raw.events if event.slur_starts or event.slur_stops]
     by_voice: dict[str, list[RawEvent]] = {}
-    for event in raw.events:
+    for event in raw.events if slurred else ():
         by_voice.setdefault(event.voice, []).append(event)
     opened: dict[str, list[RawEvent]] = {}
-    for event in raw.events:
+    for event in slurred:
         for number in event.slur_stops:
             starts = opened.get(number)
             if starts:
@@ -182,13 +199,14 @@ def _resolve_ties(raw: RawPart) -> dict[int, tuple[list[bool], list[bool]]]:
     """For each event with ties (by `id`): which notes are tied on and back, to notes that are really there."""
     stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]] = {}
     found: dict[int, tuple[list[bool], list[bool]]] = {}
-    for event in raw.events:
+    tied = [event for event in raw.events if event.tied]
+    for event in tied:
         for place, (start, stop) in enumerate(event.ties):
             if start or stop:
                 found.setdefault(id(event), ([False] * len(event.ties), [False] * len(event.ties)))
             if stop:
                 stops.setdefault((event.onset_q, event.notes[place].sounding.midi), []).append((event, place))
-    for event in raw.events:
+    for event in tied:
         for place, (start, _) in enumerate(event.ties):
             if start:
                 _tie(raw, event, place, stops, found)
@@ -202,7 +220,7 @@ def _tie(
     stops: dict[tuple[Fraction, object], list[tuple[RawEvent, int]]],
     found: dict[int, tuple[list[bool], list[bool]]],
 ) -> None:
-    targets = stops.get((event.onset_q + event.duration_q, event.notes[place].sounding.midi))
+    targets = stops.get((event.end_q, event.notes[place].sounding.midi))
     if not targets:
         raw.notice(f"part {raw.name}, line {event.line}", "a tie leads to no note of its pitch: left out")
         return
@@ -227,15 +245,16 @@ def _voices(raw: RawPart, ties: dict[int, tuple[list[bool], list[bool]]]) -> Ite
             yield Voice(name if number == 0 else f"{name}+{number}", tuple(_event(e, ties) for e in lane))
 
 
-def _lanes(events: Iterable[RawEvent]) -> list[list[RawEvent]]:
+def _lanes(events: list[RawEvent]) -> list[list[RawEvent]]:
     """Split a voice into lanes that never overlap; a lane that has been on the same staff is preferred."""
+    if all(one.end_q is next_.onset_q or one.end_q <= next_.onset_q for one, next_ in pairwise(events)):
+        return [events]  # they come in order, as nearly always
     ordered = sorted(events, key=lambda e: e.onset_q)
-    ends = [event.onset_q + event.duration_q for event in ordered]
-    if all(end <= event.onset_q for end, event in zip(ends, ordered[1:], strict=False)):
+    if all(one.end_q <= next_.onset_q for one, next_ in pairwise(ordered)):
         return [ordered]
     lanes: list[list[RawEvent]] = []
     for event in ordered:
-        free = [lane for lane in lanes if lane[-1].onset_q + lane[-1].duration_q <= event.onset_q]
+        free = [lane for lane in lanes if lane[-1].end_q <= event.onset_q]
         lane = next((lane for lane in free if lane[-1].staff == event.staff), free[0] if free else None)
         if lane is None:
             lanes.append([event])

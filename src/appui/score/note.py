@@ -7,7 +7,6 @@ One pass over the children fills a `Seen`; `appui.score.walk` decides what becom
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -52,11 +51,12 @@ ACCIDENTALS = {
 }
 
 
-@dataclass(slots=True)
 class Seen:
-    """One `note` element as printed. Durations are in divisions, as in the file."""
+    """One `note` element as printed. Durations are in divisions, as in the file.
 
-    line: int
+    What is not printed is looked up on the class: most notes have little, and making one costs a tenth of a dataclass.
+    """
+
     ordinal: int = -1
     pitch: Pitch | None = None
     rest: bool = False
@@ -74,7 +74,6 @@ class Seen:
     tie_start: bool = False
     tie_stop: bool = False
     instrument: str | None = None
-    # most notes have none of these: nothing is made for them
     ornaments: tuple[Ornament, ...] = ()
     articulations: frozenset[str] = frozenset()
     pauses: frozenset[str] = frozenset()
@@ -86,6 +85,9 @@ class Seen:
     percent: Fraction | None = None
     attack: Fraction = Fraction(0)
     release: Fraction = Fraction(0)
+
+    def __init__(self, line: int) -> None:
+        self.line = line
 
     @property
     def value_q(self) -> Fraction | None:
@@ -127,7 +129,11 @@ def _unpitched(node: Element, seen: Seen, where: Where) -> None:
 
 
 def _duration(node: Element, seen: Seen, where: Where) -> None:
-    value = decimal(node.text, "duration", where, node.sourceline, 0, MAX_DURATION_Q * MAX_DIVISIONS)
+    text = node.text
+    if text is not None and len(text) < 10 and text.isascii() and text.isdigit():
+        seen.duration = int(text)  # the usual case, far within bounds
+        return
+    value = decimal(text, "duration", where, node.sourceline, 0, MAX_DURATION_Q * MAX_DIVISIONS)
     # whole divisions are the rule; plain integers keep the cursor's arithmetic fast
     seen.duration = int(value) if value.denominator == 1 else value
 
@@ -139,9 +145,21 @@ def _tie(node: Element, seen: Seen, where: Where) -> None:
 
 
 def _tuplet(node: Element, seen: Seen, where: Where) -> None:
+    words = (node.findtext("actual-notes"), node.findtext("normal-notes"))
+    tuplet = _TUPLETS.get(words)
+    if tuplet is None:
+        tuplet = _TUPLETS[words] = _new_tuplet(node, where)
+    seen.tuplet = tuplet
+
+
+# tuplets seen, by the texts of their numbers
+_TUPLETS: dict[tuple[str | None, str | None], Fraction] = {}
+
+
+def _new_tuplet(node: Element, where: Where) -> Fraction:
     actual = integer(node.findtext("actual-notes"), "actual-notes", where, node.sourceline, 1, 1000)
     normal = integer(node.findtext("normal-notes"), "normal-notes", where, node.sourceline, 1, 1000)
-    seen.tuplet = Fraction(normal, actual)
+    return Fraction(normal, actual)
 
 
 def _dot(node: Element, seen: Seen, where: Where) -> None:
@@ -296,23 +314,27 @@ _CHILDREN: dict[str, Handler] = {
 def see_note(node: Element, where: Where) -> Seen:
     """Read one `note` element; raises `ScoreError` for numbers that are none."""
     seen = Seen(node.sourceline or 0)
-    if node.attrib:
+    names = node.keys()
+    if names and not _TELLING.isdisjoint(names):
         _attributes(node, seen, where)
+    handler_of = _CHILDREN.get
     for child in node:
-        handler = _CHILDREN.get(child.tag)
-        if handler:
+        handler = handler_of(child.tag)
+        if handler is not None:
             handler(child, seen, where)
     return seen
 
 
+#  attributes that say something of the note's sound; of the numbers, their lowest and highest value
+_TELLING = frozenset({"print-object", "dynamics", "attack", "release"})
+_NUMBERS = (("dynamics", 0, 1000), ("attack", -1_000_000, 1_000_000), ("release", -1_000_000, 1_000_000))
+
+
 def _attributes(node: Element, seen: Seen, where: Where) -> None:
     attributes = node.attrib
-    seen.hidden = attributes.get("print-object") == "no"
-    for name, low, high in (
-        ("dynamics", 0, 1000),
-        ("attack", -1_000_000, 1_000_000),
-        ("release", -1_000_000, 1_000_000),
-    ):
+    if attributes.get("print-object") == "no":
+        seen.hidden = True
+    for name, low, high in _NUMBERS:
         if name in attributes:
             value = decimal(attributes[name], name, where, node.sourceline, low, high)
             setattr(seen, "percent" if name == "dynamics" else name, value)

@@ -23,28 +23,34 @@ __all__ = ["RawBar", "RawEvent", "RawPart", "RawTempo"]
 
 @dataclass(slots=True)
 class RawEvent:
-    """A chord or rest: `at_q` from the start of its bar; `ties` one (start, stop) a note; the rest as in `Event`."""
+    """A chord or rest: `at_q` to `stop_q` from the start of its bar; the rest as in `Event`.
+
+    `ties` has one (start, stop) a note, `tied` says whether any is one. `onset_q` and `end_q` are known when bars are.
+    """
 
     bar: int
     at_q: Fraction
     duration_q: Fraction
+    stop_q: Fraction
     voice: str
     staff: int
     line: int
     ordinal: int
+    type_name: str | None
+    dots: int
+    tuplet: Fraction
+    articulations: frozenset[str]
+    pauses: frozenset[str]
+    fermata: str | None
+    slur_starts: tuple[str, ...]
+    slur_stops: tuple[str, ...]
     notes: tuple[Note, ...] = ()
     ties: tuple[tuple[bool, bool], ...] = ()
-    type_name: str | None = None
-    dots: int = 0
-    tuplet: Fraction = Fraction(1)
+    tied: bool = False
     before: tuple[SmallNote, ...] = ()
     after: tuple[SmallNote, ...] = ()
-    articulations: frozenset[str] = frozenset()
-    slur_starts: tuple[str, ...] = ()
-    slur_stops: tuple[str, ...] = ()
-    fermata: str | None = None
-    pauses: frozenset[str] = frozenset()
     onset_q: Fraction = Fraction(0)
+    end_q: Fraction = Fraction(0)
     slur_on: bool = False
     slur_back: bool = False
 

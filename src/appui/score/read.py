@@ -59,15 +59,13 @@ def _streamed(stream: Stream) -> Score:
     """The score of a text, read while it is parsed where its order allows."""
     bars: _BarByBar | None = None
     whole = False
-    for event, element in stream:
-        if whole:
-            continue
-        if bars is None:
-            root = element.getparent()
-            whole = root is None or root.tag != "score-partwise" or root.find("part-list") is None
+    for element in stream:
+        if bars is None and not whole:
+            root = element.getroottree().getroot()
+            whole = root.tag != "score-partwise" or root.find("part-list") is None
             bars = None if whole else _BarByBar(root, stream.file)
         if bars is not None:
-            bars.take(event, element)
+            bars.take(element)
     if bars is not None:
         if bars.count > MAX_PARTS:
             raise _too_many_parts(stream.file, bars.count)
@@ -87,20 +85,17 @@ class _BarByBar:
         self._part: Element | None = None
         self._walker: PartWalker | None = None
 
-    def take(self, event: str, element: Element) -> None:
-        """Take the beginning or the end of a `part` or `measure`."""
-        above = element.getparent()
-        if event == "start":
-            if element.tag == "part" and above is self.root:
-                self._begin(element)
-        elif element is self._part:
-            self._end(element)
-        elif self._part is not None and above is self._part and self._walker is not None:
-            self._walker.measure(element.attrib, element)
+    def take(self, element: Element) -> None:
+        """Take a `part` or `measure` that has ended; others of their names, deeper in the tree, are passed over."""
+        part = element.getparent() if element.tag == "measure" else element
+        if part is not self._part and part.getparent() is self.root and part.tag == "part":
+            self._begin(part)
+        if part is self._part:
+            if element is part:
+                self._end()
+            elif self._walker is not None:
+                self._walker.measure(element.attrib, element)
             element.clear()
-            # only what lies before it may be taken out: the parser still holds on to the last
-            while (earlier := element.getprevious()) is not None:
-                self._part.remove(earlier)
 
     def _begin(self, part: Element) -> None:
         self._part, self.count = part, self.count + 1
@@ -108,11 +103,10 @@ class _BarByBar:
             info = _info_of(_own_id(part, self._seen), self.infos, self.count - 1)
             self._walker = PartWalker(info.part, self.file, info.unpitched_keys)
 
-    def _end(self, part: Element) -> None:
+    def _end(self) -> None:
         if self._walker is not None:
             self.raws.append(self._walker.finish())
         self._part = self._walker = None
-        part.clear()
 
 
 def _too_many_parts(file: str, count: int) -> ScoreError:

@@ -18,8 +18,10 @@ from fractions import Fraction
 
 from appui.score.model import Bar, Event, Note, Ornament, Part, Score, SmallNote
 
-__all__ = ["SIGN_NAMES", "Sign", "bar_names", "beat_name", "find_signs", "part_slugs", "slug"]
+__all__ = ["EMBELLISHMENT", "SIGN_NAMES", "Sign", "bar_names", "beat_name", "find_signs", "part_slugs", "slug"]
 
+#  the kind of a sign that is not printed: an embellishment of a plan's own
+EMBELLISHMENT = "embellishment"
 # MusicXML 4.0 element (read) -> the trade's word for the sign
 SIGN_NAMES: dict[str, str] = {
     "trill-mark": "trill",

@@ -23,6 +23,8 @@ from appui.score.raw import RawBar, RawEvent, RawPart
 __all__ = ["PartWalker"]
 
 MAX_CHORD = 128  # as many as MIDI has keys
+_NOTHING = Fraction(0)
+_UNTIED = ((False, False),)
 
 
 class PartWalker:
@@ -39,7 +41,7 @@ class PartWalker:
         self.at: Fraction | int = 0
         self.reach: Fraction | int = 0
         self._quarters: dict[Fraction | int, Fraction] = {}
-        self._far = Fraction(MAX_DURATION_Q)
+        self._far: Fraction | int = MAX_DURATION_Q
         self.bar, self.count = -1, 0
         self.last: dict[str, RawEvent] = {}
         self.waiting: dict[str, list[tuple[SmallNote, Seen]]] = {}
@@ -122,35 +124,38 @@ class PartWalker:
         if seen.duration is None:
             raise self.where.error("a note has no duration", "correct the file or export it again", seen.line)
         duration_q = self._q(seen.duration)
+        at_q = self._q(self.at)
+        self.at += seen.duration
         event = RawEvent(
             self.bar,
-            self._q(self.at),
+            at_q,
             duration_q,
+            self._q(self.at),
             voice,
             seen.staff,
             seen.line,
             seen.ordinal,
-            type_name=seen.type_name,
-            dots=seen.dots,
-            tuplet=seen.tuplet,
+            seen.type_name,
+            seen.dots,
+            seen.tuplet,
+            seen.articulations,
+            seen.pauses,
+            seen.fermata,
+            seen.slur_starts,
+            seen.slur_stops,
         )
-        event.articulations, event.pauses, event.fermata = seen.articulations, seen.pauses, seen.fermata
-        event.slur_starts, event.slur_stops = seen.slur_starts, seen.slur_stops
         if not seen.rest and seen.pitch is not None:
             self._add_note(event, seen)
-        self._note_dynamics(seen)
+        for mark in seen.dynamics:
+            self.part.dynamics.append((self.bar, at_q, mark, None, seen.staff))
         for text in seen.lyrics:
-            self.part.texts.append(Text(self.bar, event.at_q, duration_q, text, lyric=True))
-        self._deliver(event, voice)
+            self.part.texts.append(Text(self.bar, at_q, duration_q, text, lyric=True))
+        if self.waiting:
+            self._deliver(event, voice)
         self.part.events.append(event)
         self.event, self.head, self.last[voice] = event, None, event
-        self.at += seen.duration
         self.part.bars[self.bar].has_notes = True
         self._reached(seen.line)
-
-    def _note_dynamics(self, seen: Seen) -> None:
-        for mark in seen.dynamics:
-            self.part.dynamics.append((self.bar, self._q(self.at), mark, None, seen.staff))
 
     def _pitches(self, seen: Seen) -> tuple[Pitch, Pitch]:
         assert seen.pitch is not None
@@ -169,18 +174,24 @@ class PartWalker:
             Note(
                 written,
                 sounding,
-                ornaments=seen.ornaments,
-                staff=seen.staff,
-                hidden=seen.hidden,
-                cue=seen.cue,
-                unpitched=seen.unpitched,
-                dynamics_percent=seen.percent,
-                attack_q=self._q(seen.attack),
-                release_q=self._q(seen.release),
-                line=seen.line,
+                False,
+                False,
+                seen.ornaments,
+                seen.staff,
+                seen.hidden,
+                seen.cue,
+                seen.unpitched,
+                seen.percent,
+                self._q(seen.attack) if seen.attack else _NOTHING,
+                self._q(seen.release) if seen.release else _NOTHING,
+                seen.line,
             ),
         )
-        event.ties += ((seen.tie_start, seen.tie_stop),)
+        if seen.tie_start or seen.tie_stop:
+            event.tied = True
+            event.ties += ((seen.tie_start, seen.tie_stop),)
+        else:
+            event.ties += _UNTIED
         if seen.chord:
             event.articulations |= seen.articulations
             event.pauses |= seen.pauses
@@ -340,7 +351,9 @@ class PartWalker:
         if divisions == self.divisions:
             return
         self.at, self.reach = self.at * divisions / self.divisions, self.reach * divisions / self.divisions
-        self.divisions, self._quarters, self._far = divisions, {}, MAX_DURATION_Q * divisions
+        self.divisions, self._quarters = divisions, {}
+        far = MAX_DURATION_Q * divisions
+        self._far = int(far) if far.denominator == 1 else far  # whole numbers are compared ten times as fast
 
     def _key(self, node: Element) -> None:
         mode = (node.findtext("mode") or "").strip()

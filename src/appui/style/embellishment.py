@@ -31,7 +31,7 @@ from typing import Any, NamedTuple
 from appui.errors import InputError, PlanError
 from appui.score.model import Event, Note, Score
 from appui.score.pitch import Pitch
-from appui.score.signs import Sign, bar_names, beat_name, part_slugs
+from appui.score.signs import EMBELLISHMENT, Sign, bar_names, beat_name, part_slugs
 from appui.style.compass import compass_of
 from appui.style.free_notes import Free, FreeLine, FreeNote, Played, notes_text, parse_notes
 from appui.style.ground import SURE, Ground
@@ -50,7 +50,7 @@ __all__ = [
 ]
 
 #  the kind of a sign that only a plan has
-SIGN = "embellishment"
+SIGN = EMBELLISHMENT
 _KEYS = frozenset({"over", "notes", "snippet", "unchecked", "second_time"})
 _VALUE = re.compile(r"\d{1,3}(?:/\d{1,3})?")
 _REMEDY = "correct the line, or leave it out: then the printed notes are played"

@@ -9,15 +9,17 @@ makes an augmented second (C.P.E. Bach 1753, 2.3 §19, read, says it of trills; 
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from appui.harmony.analyse import Harmony
-from appui.harmony.keys import LocalKey
 from appui.harmony.places import letter_place, place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.spelling import class_of
 from appui.score.model import Key, Score
 from appui.score.pitch import LETTERS, Pitch
+
+if TYPE_CHECKING:
+    from appui.harmony.analyse import Harmony
+    from appui.harmony.keys import LocalKey
 
 __all__ = ["SURE", "Footing", "Ground"]
 
