@@ -1,15 +1,23 @@
-"""The demo: a slow movement for oboe and strings, invented for it, two pieces without an accompaniment, their maker."""
+"""The demo: a slow movement for oboe and strings, invented for it, and the maker of its scores.
+
+Beside it two pieces without an accompaniment and a short Andante with fermatas to embellish.
+"""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-__all__ = ["demo_score", "figured_sonata", "lead_sheet"]
+__all__ = ["bare_andante", "demo_score", "figured_sonata", "lead_sheet"]
 
 
 def demo_score() -> Path:
     """The score's file, MusicXML, inside the installed package."""
     return Path(__file__).with_name("ferry.musicxml")
+
+
+def bare_andante() -> Path:
+    """A short Andante for flute and strings with two bare fermatas, MusicXML."""
+    return Path(__file__).with_name("ford.musicxml")
 
 
 def figured_sonata() -> Path:

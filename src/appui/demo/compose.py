@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from appui.demo import demo_score, figured_sonata, lead_sheet
+from appui.demo import bare_andante, demo_score, figured_sonata, lead_sheet
 from appui.demo.music import ALTERS, VALUES, Music, Part, Small, Word, read_music, split_pitch
 
 __all__ = ["SCORE", "main", "score_bytes"]
@@ -358,7 +358,7 @@ def main(arguments: list[str] | None = None) -> None:
     if given:
         Path(given[0]).write_bytes(score_bytes(read_music()))
         return
-    for score in (SCORE, figured_sonata(), lead_sheet()):
+    for score in (SCORE, figured_sonata(), lead_sheet(), bare_andante()):
         score.write_bytes(score_bytes(read_music(score.with_suffix(".toml"))))
 
 

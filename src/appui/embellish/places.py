@@ -98,9 +98,14 @@ def find_places(session: Session, wish: Wish) -> tuple[list[Place], list[LeftAlo
         return [_asked(looker, name, places, left, wish) for name in wish.places], []
     taken: list[Place] = []
     for place in places:
-        if not any(_meet(place.span, other.span) for other in taken):
+        if not any(_meet(_reach(place), _reach(other)) for other in taken):
             taken.append(place)
     return sorted(taken, key=lambda place: place.span.first), left
+
+
+def _reach(place: Place) -> Span:
+    """What a place may take up: a cadenza the note it trills, too."""
+    return place.span._replace(last=place.span.last + 1) if place.kind == "cadenza" else place.span
 
 
 def _meet(one: Span, other: Span) -> bool:
