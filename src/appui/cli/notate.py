@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from appui.cli.options import HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, options, wishes_of
+from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, options, wishes_of
+from appui.cli.outputs import check_folder
 from appui.errors import UsageError
 
 __all__ = ["notate"]
@@ -23,13 +24,14 @@ __all__ = ["notate"]
     help="A small staff over the bars that differ; the solo itself written out; a whole staff above it.",
 )
 @click.option("--labels", is_flag=True, help="Write the chord of each sign as text under the solo.")
-@options(SOLO, STYLE, PLAN, TAKE, TEMPO, HARMONY)
+@options(SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY)
 def notate(
     score: Path,
     output: Path,
     keep: str,
     labels: bool,
     solo: str | None,
+    bars: str | None,
     style: str | None,
     plan: Path | None,
     takes: tuple[str, ...],
@@ -49,12 +51,14 @@ def notate(
     suffix = output.suffix.lower()
     if suffix not in SUFFIXES:
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; outputs end in {', '.join(SUFFIXES)}")
+    check_folder(output)
     with working("writing out"):
         wishes = wishes_of(
             solo=solo, style=style, plan=plan, takes=takes, tempo=tempo, chart=chart, pattern="none", slowing="natural"
         )
         session = Session.open(score, wishes)
-        text, line = notated(score, session, keep, labels=labels)
+        chosen = session.bars(bars) if bars else None
+        text, line = notated(score, session, keep, labels=labels, bars=chosen)
         if suffix in (".musicxml", ".xml"):
             files = {output: text}
         elif suffix == ".pdf":

@@ -8,7 +8,7 @@ from pathlib import Path
 from appui.errors import OutputError, UsageError
 from appui.perform.model import Performance
 
-__all__ = ["check_outputs", "write_outputs"]
+__all__ = ["check_folder", "check_outputs", "write_outputs"]
 
 AUDIO = (".wav", ".flac", ".ogg", ".mp3")
 MIDI = (".mid", ".midi")
@@ -19,10 +19,15 @@ def check_outputs(outputs: Sequence[Path]) -> None:
     for path in outputs:
         if path.suffix.lower() not in (*AUDIO, *MIDI):
             raise UsageError(f"{path} ends in {path.suffix or 'no suffix'}; outputs end in .mid, {', '.join(AUDIO)}")
-        if not path.parent.is_dir():
-            raise OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
+        check_folder(path)
     if len({path.resolve() for path in outputs}) < len(outputs):
         raise UsageError("two outputs have the same name")
+
+
+def check_folder(path: Path) -> None:
+    """Raises `OutputError` where the folder of a file to be written does not exist."""
+    if not path.parent.is_dir():
+        raise OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
 
 
 def write_outputs(performance: Performance, outputs: Sequence[Path], soundfont: Path | None) -> None:

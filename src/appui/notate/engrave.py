@@ -16,18 +16,20 @@ from typing import Any
 
 from lxml import etree
 
+from appui.notate.cut import unslur
 from appui.notate.line import Line, Slot, Written
 from appui.notate.values import Tuplet, Value
 from appui.perform.levels import FORTE
+from appui.realize.contract import Tone
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 
-__all__ = ["Element", "put_into", "unslur"]
+__all__ = ["Element", "put_into"]
 
 Element = Any  # lxml ships no types of its own
 
-# the number of our slurs: files seldom use one so high
-_SLUR = "6"
+# the numbers of our slurs, those the part itself does not use: a slur too many for them is not drawn
+_NUMBERS = ("6", "5", "4", "3", "2", "1")
 _FIRST = ("notehead", "notehead-text", "lyric")
 _LATE = frozenset({"fermata", "breath-mark", "caesura"})
 _GONE = frozenset({"ornaments", "arpeggiate", "non-arpeggiate", "tied", "tuplet", "slur", "glissando", "slide"})
@@ -41,41 +43,23 @@ def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
     """
     notes = [note for measure in part.iterfind("measure") for note in measure.iterfind("note")]
     small = [element for ordinal in line.small for element in _elements(notes, ordinal)]
-    _cut_slurs(notes, small)
-    slurred = _Slurs(line)
+    unslur(part, small)
+    used = {slur.get("number", "1") for note in notes for slur in note.iterfind("notations/slur")}
+    slurred = _Slurs(line, [number for number in _NUMBERS if number not in used])
+    for ordinal, number in slurred.printed.items():
+        _notations_of(notes[ordinal]).append(etree.Element("slur", type="stop", number=number))
     new: set[Element] = set()
     for slot in line.slots:
         old = _elements(notes, slot.event.ordinal)
         written = list(_Notes(line, slot, old, divisions, slurred).notes())
         parent, place = old[0].getparent(), old[0].getparent().index(old[0])
+        for note in written:
+            note.tail = old[0].tail
         _remove(old)
         parent[place:place] = written
         new.update(written)
     _remove(small)
     return new
-
-
-def unslur(part: Element, gone: Sequence[Element]) -> None:
-    """Take away the slurs between notes that go and notes that stay: nothing would be at their other end."""
-    _cut_slurs([note for measure in part.iterfind("measure") for note in measure.iterfind("note")], gone)
-
-
-def _cut_slurs(notes: Sequence[Element], small: Sequence[Element]) -> None:
-    places = {note: place for place, note in enumerate(notes)}
-    gone = set(small)
-    for note in small:
-        for slur in note.iterfind("notations/slur"):
-            following = notes[places[note] :] if slur.get("type") == "start" else notes[places[note] :: -1]
-            wanted = {"start": "stop", "stop": "start"}.get(slur.get("type") or "")
-            other = next((end for each in following for end in _slur(each, wanted, slur.get("number"))), None)
-            if other is not None and other.getparent().getparent() not in gone:
-                other.getparent().remove(other)
-
-
-def _slur(note: Element, kind: str | None, number: str | None) -> Iterator[Element]:
-    for slur in note.iterfind("notations/slur"):
-        if slur.get("type") == kind and slur.get("number", "1") == (number or "1"):
-            yield slur
 
 
 def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
@@ -85,6 +69,20 @@ def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
         if note.find("chord") is None or (note.find("grace") is None) != (found[0].find("grace") is None):
             break
         found.append(note)
+    return found
+
+
+#  what may follow the notations of a note
+_AFTER_NOTATIONS = ("lyric", "play", "listen")
+
+
+def _notations_of(note: Element) -> Element:
+    """The notations of a note, made where it has none."""
+    found = note.find("notations")
+    if found is None:
+        found = etree.Element("notations")
+        place = next((index for index, child in enumerate(note) if child.tag in _AFTER_NOTATIONS), len(note))
+        note.insert(place, found)
     return found
 
 
@@ -103,20 +101,63 @@ def _remove(elements: Any) -> None:
 class _Slurs:
     """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign.
 
-    A note that quick notes of its own follow without a new stroke begins theirs. Where a printed slur leads on from the
-    note it covers the gesture too.
+    A passing grace is slurred to its main note. A note that quick notes of its own follow without a new stroke begins
+    theirs. Where a printed slur leads on from the note it covers the gesture too. Ends are by voice and onset.
     """
 
-    def __init__(self, line: Line) -> None:
-        tones = {tone for slot in line.slots for piece in slot.pieces for tone in piece.tones}
+    def __init__(self, line: Line, numbers: Sequence[str]) -> None:
+        spans = sorted(set(_spans(line)), key=lambda span: span[1:])
+        self.first: dict[tuple[int, Fraction], list[str]] = {}
+        self.last: dict[tuple[int, Fraction], list[str]] = {}
+        #  notes that stay as printed and end a slur, by ordinal
+        self.printed: dict[int, str] = {}
+        busy: dict[str, Fraction] = {}
+        for voice, first, last, ordinal in spans:
+            number = next((n for n in numbers if busy.get(n, first) <= first), None)
+            if number is None:
+                continue
+            busy[number] = last
+            self.first.setdefault((voice, first), []).append(number)
+            if ordinal < 0:
+                self.last.setdefault((voice, last), []).append(number)
+            else:
+                self.printed[ordinal] = number
+
+
+_Span = tuple[int, Fraction, Fraction, int]
+
+
+def _spans(line: Line) -> Iterator[_Span]:
+    """Voice, first and last onset of each slur, and the ordinal of the note it ends on where that is no slot."""
+    slots: dict[int, list[Slot]] = {}
+    for slot in line.slots:
+        slots.setdefault(slot.voice, []).append(slot)
+    for voice, own in slots.items():
+        tones = {tone for slot in own for piece in slot.pieces for tone in piece.tones if not tone.tied_back}
+        struck = {tone.onset_q for tone in tones}
+        rewritten = {slot.event.ordinal for slot in own}
         leading = {tone.end_q: tone.onset_q for tone in tones if tone.leads_on}
-        spans: dict[tuple[str, Fraction], list[Fraction]] = {}
+        gestures: dict[tuple[str, Fraction], list[Tone]] = {}
         for tone in tones:
             if tone.sign in line.signs and not tone.event.slur_on:
-                spans.setdefault((tone.sign or "", tone.printed_q), []).append(tone.onset_q)
-        ends = [(leading.get(min(onsets), min(onsets)), max(onsets)) for onsets in spans.values()]
-        self.first = {first for first, last in ends if first < last}
-        self.last = {last for first, last in ends if first < last}
+                gestures.setdefault((tone.sign or "", tone.printed_q), []).append(tone)
+        for gesture in gestures.values():
+            first = min(tone.onset_q for tone in gesture)
+            end, ordinal = _slur_end(gesture, struck, rewritten)
+            first = leading.get(first, first)
+            if first < end:
+                yield voice, first, end, ordinal
+
+
+def _slur_end(gesture: Sequence[Tone], struck: set[Fraction], rewritten: set[int]) -> tuple[Fraction, int]:
+    """The onset a gesture's slur leads to, and the ordinal of the note there if it stays as printed, else -1."""
+    latest = max(gesture, key=lambda tone: tone.onset_q)
+    main = latest.event
+    if latest.role != "passing" or latest.end_q != main.onset_q or main.is_rest or main.slur_back:
+        return latest.onset_q, -1
+    if main.ordinal in rewritten:
+        return (main.onset_q if main.onset_q in struck else latest.onset_q), -1
+    return main.onset_q, main.ordinal
 
 
 class _Notes:
@@ -167,7 +208,7 @@ class _Notes:
         share = value.look_q * (
             Fraction(piece.piece.tuplet.normal, piece.piece.tuplet.actual) if piece.piece.tuplet else 1
         )
-        _text(note, "duration", int(share * self.event.tuplet * self.divisions))
+        _text(note, "duration", int(share * self.slot.unit_q * self.divisions))
         ties = self._ties(piece, voice, place, count) if tone is not None else []
         for kind in ties:
             etree.SubElement(note, "tie", type=kind)
@@ -234,6 +275,9 @@ class _Notes:
             etree.SubElement(found, "tied", type=kind)
         if not voice:
             self._slurred(found, piece, opens=opens, closes=closes, first=first)
+            for tuplet in self.old[0].iterfind("notations/tuplet"):
+                if opens if tuplet.get("type") == "start" else closes:
+                    found.append(_plain(tuplet))
             for kind in edge.split():
                 etree.SubElement(found, "tuplet", type=kind, number="2" if self.event.tuplet != 1 else "1")
             for child in self._kept(opens=opens, closes=closes, struck=first and self._is_main(piece)):
@@ -250,10 +294,9 @@ class _Notes:
         onsets = (
             {tone.onset_q for tone, starts in zip(piece.tones, piece.starts, strict=True) if starts} if first else set()
         )
-        if onsets & self.slurs.last:
-            etree.SubElement(found, "slur", type="stop", number=_SLUR)
-        if onsets & self.slurs.first:
-            etree.SubElement(found, "slur", type="start", number=_SLUR)
+        for kind, ends in (("stop", self.slurs.last), ("start", self.slurs.first)):
+            for number in (n for onset in sorted(onsets) for n in ends.get((self.slot.voice, onset), ())):
+                etree.SubElement(found, "slur", type=kind, number=number)
         for slur in self.old[0].iterfind("notations/slur"):
             if (opens and slur.get("type") == "start") or (closes and slur.get("type") == "stop"):
                 found.append(_plain(slur))

@@ -7,6 +7,7 @@ from copy import deepcopy
 
 from lxml import etree
 
+from appui.notate.cut import carry
 from appui.notate.engrave import Element
 from appui.notate.line import written_line
 from appui.notate.tree import part_element, rewrite, tree_text
@@ -14,8 +15,6 @@ from appui.perform.session import Session
 from appui.style.reading import Reading
 
 __all__ = ["excerpt"]
-
-_IN_FORCE = ("divisions", "key", "time", "staves", "clef", "transpose")
 
 
 def excerpt(
@@ -29,7 +28,7 @@ def excerpt(
     rewrite(part, session.score, written_line(session, session.solo.index, changed))
     measures = part.findall("measure")
     first = measures[bars[0]]
-    _carry(measures[: bars[0]], first)
+    carry(measures[: bars[0]], first)
     new = etree.Element("score-partwise", version="4.0")
     listed = etree.SubElement(etree.SubElement(new, "part-list"), "score-part", id="P1")
     etree.SubElement(listed, "part-name").text = session.solo.name
@@ -40,27 +39,3 @@ def excerpt(
             if not isinstance(child.tag, str) or child.tag in ("print", "sound", "harmony", "figured-bass"):
                 measure.remove(child)
     return tree_text(new)
-
-
-def _carry(before: list[Element], first: Element) -> None:
-    """Put what is in force at the first bar into its attributes."""
-    force: dict[tuple[str, str], Element] = {}
-    for measure in before:
-        for attributes in measure.iterfind("attributes"):
-            for child in attributes:
-                if child.tag in _IN_FORCE:
-                    force[child.tag, child.get("number") or ""] = child
-    own = first.find("attributes")
-    said = {(child.tag, child.get("number") or "") for child in own} if own is not None else set()
-    merged = etree.Element("attributes")
-    children = [deepcopy(child) for key, child in force.items() if key not in said]
-    children += list(own) if own is not None else []
-    merged.extend(sorted(children, key=lambda child: _rank(child.tag)))
-    if own is not None:
-        first.replace(own, merged)
-    else:
-        first.insert(0, merged)
-
-
-def _rank(tag: object) -> int:
-    return _IN_FORCE.index(str(tag)) if tag in _IN_FORCE else len(_IN_FORCE)

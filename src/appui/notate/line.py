@@ -10,19 +10,22 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from appui.notate.values import Piece, divide
+from appui.notate.values import Piece, divide, is_printable, look_of, values_across
 from appui.perform.session import Session
 from appui.realize.contract import Tone
-from appui.score.model import Event, Part
+from appui.score.model import Bar, Event, Part, Score
 from appui.score.pitch import Pitch
 from appui.score.repeats import once
 from appui.style.reading import Reading
 
-__all__ = ["Line", "Slot", "Written", "written_line"]
+__all__ = ["Line", "Slot", "Written", "line_within", "written_line"]
+
+# durations that a file has rounded to its divisions are this near to their printed value
+_SLIP = Fraction(1, 20)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +47,17 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """One printed event and what is played in its time. `voice` and `index` say which event it is."""
+    """One printed event and what is played in its time. `voice` and `index` say which event it is.
+
+    `unit_q` is how long a quarter note of the print lasts: less than one in a tuplet, and a little off where the file
+    has rounded its durations.
+    """
 
     event: Event
     voice: int
     index: int
     pieces: tuple[Written, ...]
+    unit_q: Fraction = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +88,34 @@ def written_line(session: Session, part: int, changed: Mapping[str, Reading] | N
     for index, voice in enumerate(own.voices):
         mine = {id(event) for event in voice.events}
         of_voice = [tone for tone in tones if id(tone.event) in mine]
-        slots += _slots(own, index, voice.events, of_voice, notices)
+        slots += _slots(session.score, own, index, voice.events, of_voice, notices)
     slots.sort(key=lambda slot: (slot.event.onset_q, slot.voice))
     told = {place for place, _ in notices}
     signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
     small = _small(session, part, signs)
     return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys(notices)), levels)
+
+
+def line_within(line: Line, session: Session, first: int, last: int) -> Line:
+    """The line in some bars: signs of theirs that take time from the bar before stay as printed."""
+    outside = {
+        tone.sign
+        for slot in line.slots
+        if slot.event.bar < first
+        for piece in slot.pieces
+        for tone in piece.tones
+        if tone.event.bar >= first
+    }
+    slots = tuple(slot for slot in line.slots if first <= slot.event.bar <= last)
+    inside = {tone.sign for slot in slots for piece in slot.pieces for tone in piece.tones if tone.sign is not None}
+    signs = frozenset(inside - outside) & line.signs
+    notices = tuple((place, words) for place, words in line.notices if place in _places(session, first, last))
+    small = _small(session, line.part.index, signs)
+    return replace(line, slots=slots, signs=signs, small=small, notices=notices)
+
+
+def _places(session: Session, first: int, last: int) -> set[str]:
+    return {sign.place for sign in session.signs if first <= sign.main(session.score).bar <= last}
 
 
 def _small(session: Session, part: int, places: frozenset[str]) -> frozenset[int]:
@@ -101,7 +131,12 @@ def _small(session: Session, part: int, places: frozenset[str]) -> frozenset[int
 
 
 def _slots(
-    part: Part, voice: int, events: Sequence[Event], tones: Iterable[Tone], notices: list[tuple[str, str]]
+    score: Score,
+    part: Part,
+    voice: int,
+    events: Sequence[Event],
+    tones: Iterable[Tone],
+    notices: list[tuple[str, str]],
 ) -> Iterable[Slot]:
     onsets = [event.onset_q for event in events]
     inside: dict[int, list[Tone]] = {}
@@ -119,7 +154,9 @@ def _slots(
         if _as_printed(event, found):
             continue
         try:
-            yield Slot(event, voice, index, tuple(_pieces(part, event, found)))
+            unit_q = _unit_q(event)
+            beats = _Beats(score.bars[event.bar]) if unit_q == 1 else None
+            yield Slot(event, voice, index, tuple(_pieces(part, event, found, unit_q, beats)), unit_q)
         except ValueError as error:
             notices.extend((tone.sign or "", f"{error}: left as printed") for tone in found)
 
@@ -131,22 +168,47 @@ def _as_printed(event: Event, tones: Sequence[Tone]) -> bool:
     )
 
 
-def _pieces(part: Part, event: Event, tones: Sequence[Tone]) -> Iterable[Written]:
+def _unit_q(event: Event) -> Fraction:
+    """How long a printed quarter note lasts: by the tuplet, or by the printed value where a duration is rounded off."""
+    look_q = event.duration_q / event.tuplet
+    if is_printable(look_q) or event.type_name is None:
+        return event.tuplet
+    printed_q = look_of(event.type_name, event.dots)
+    return event.duration_q / printed_q if abs(look_q / printed_q - 1) < _SLIP else event.tuplet
+
+
+class _Beats:
+    """The beats of a bar, to cut tied values at."""
+
+    def __init__(self, bar: Bar) -> None:
+        self.start_q, self.beat_q = bar.onset_q - bar.lead_q, bar.meter.beat_q
+
+    def cut(self, at_q: Fraction, piece: Piece) -> Piece:
+        """The piece with values that show the beats, where one value does not do."""
+        if len(piece.values) == 1 or piece.tuplet is not None:
+            return piece
+        return piece._replace(values=values_across(at_q - self.start_q, piece.length_q, self.beat_q))
+
+
+def _pieces(
+    part: Part, event: Event, tones: Sequence[Tone], unit_q: Fraction, beats: _Beats | None
+) -> Iterable[Written]:
     moments = {event.onset_q, event.end_q}
     for tone in tones:
         moments |= {moment for moment in (tone.onset_q, tone.end_q) if event.onset_q < moment < event.end_q}
     edges = sorted(moments)
     # as it looks in print: a note of a triplet as the eighth it is written as
-    lengths = [(end - start) / event.tuplet for start, end in pairwise(edges)]
+    lengths = [(end - start) / unit_q for start, end in pairwise(edges)]
+    shares = {tone.role for tone in tones} <= {"lean", "release"}
     transposition = part.transposition_at(event.onset_q)
     at_q = event.onset_q
-    for (start, end), piece in zip(pairwise(edges), divide(lengths), strict=True):
+    for (start, end), piece in zip(pairwise(edges), divide(lengths, exact=shares), strict=True):
         here = tuple(
             sorted((t for t in tones if t.onset_q < end and t.end_q > start), key=lambda tone: tone.pitch.midi)
         )
-        next_q = at_q + piece.length_q * event.tuplet
+        next_q = at_q + piece.length_q * unit_q
         yield Written(
-            piece,
+            beats.cut(at_q, piece) if beats else piece,
             here,
             tuple(transposition.written(tone.pitch) for tone in here),
             tuple(tone.onset_q >= start and not tone.tied_back for tone in here),

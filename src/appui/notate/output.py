@@ -30,16 +30,19 @@ _OPTIONS = {
 }
 
 
-def notated(path: Path, session: Session, keep: str = "above", *, labels: bool = False) -> tuple[bytes, Line]:
+def notated(
+    path: Path, session: Session, keep: str = "above", *, labels: bool = False, bars: tuple[int, int] | None = None
+) -> tuple[bytes, Line]:
     """The score of a file with the session's solo written out, as MusicXML, and what was written.
 
-    `keep` is one of `tree.KEEPS`; with `labels` the chord stands as text under each sign.
+    `keep` is one of `tree.KEEPS`; with `labels` the chord stands as text under each sign; `bars` are first and last
+    index. Raises `ScoreError` as reading the file does.
     """
     source = load(path, keep=True)
     root = partwise(source.root)
     if labels:
         label(root, session)
-    line = with_line(root, session, keep)
+    line = with_line(root, session, keep, bars)
     return tree_text(root), line
 
 

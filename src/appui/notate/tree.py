@@ -18,8 +18,9 @@ from math import lcm
 from lxml import etree
 
 from appui.notate.beams import set_accidentals, set_beams
-from appui.notate.engrave import Element, put_into, unslur
-from appui.notate.line import Line, written_line
+from appui.notate.cut import cut_bars, unslur
+from appui.notate.engrave import Element, put_into
+from appui.notate.line import Line, line_within, written_line
 from appui.perform.session import Session
 from appui.score.model import Key, Part, Score
 
@@ -30,7 +31,7 @@ PART_ID = "appui-written-out"
 _OSSIA_PERCENT = 65
 _NOT_COPIED = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
 _DOCTYPE = (
-    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML {} Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
 
@@ -40,24 +41,18 @@ def partwise(root: Element) -> Element:
     if root.tag == "score-partwise":
         return root
     new = etree.Element("score-partwise", dict(root.attrib))
-    parts: dict[str, Element] = {}
+    measures = root.findall("measure")
+    names = dict.fromkeys(part.get("id") or "" for measure in measures for part in measure.iterfind("part"))
     for child in list(root):
         if child.tag != "measure":
             new.append(child)
-            continue
-        bars: dict[str, Element] = {}
-        for inner in list(child):
-            if not isinstance(inner.tag, str):
-                continue
-            name = inner.get("id") or ""
-            part = parts.get(name)
-            if part is None:
-                part = parts[name] = etree.Element("part", id=name)
-            bar = bars.get(name)
-            if bar is None:
-                bar = bars[name] = etree.SubElement(part, "measure", dict(child.attrib))
-            bar.extend(list(inner))
-    new.extend(parts.values())
+    for name in names:
+        part = etree.SubElement(new, "part", id=name)
+        for measure in measures:
+            # a bar that a part does not have is there and empty, as the reader has it
+            bar = etree.SubElement(part, "measure", dict(measure.attrib))
+            for inner in [each for each in measure.iterfind("part") if (each.get("id") or "") == name]:
+                bar.extend(list(inner))
     return new
 
 
@@ -66,29 +61,48 @@ def part_element(root: Element, part: Part) -> Element:
     return root.findall("part")[part.index]
 
 
-def with_line(root: Element, session: Session, keep: str = "above") -> Line:
-    """Write the session's solo into a partwise tree, in one of the `KEEPS`; returns what was written."""
+def with_line(root: Element, session: Session, keep: str = "above", bars: tuple[int, int] | None = None) -> Line:
+    """Write the session's solo into a partwise tree, in one of the `KEEPS`; returns what was written.
+
+    With `bars`, first and last index, the tree is cut to them, and signs that begin before them stay as printed.
+    """
     part = session.solo
     line = written_line(session, part.index)
+    if bars is not None:
+        line = line_within(line, session, *bars)
     element = part_element(root, part)
-    if keep == "replace":
-        rewrite(element, session.score, line)
-        return line
+    written = element if keep == "replace" else _beside(root, element, part, keep)
+    rewrite(written, session.score, line)
+    first = bars[0] if bars is not None else 0
+    if bars is not None:
+        cut_bars(root, *bars, _tempo_before(session.score, bars[0]))
+    if keep == "ossia":
+        _only(written, {slot.event.bar - first for slot in line.slots})
+    return line
+
+
+def _tempo_before(score: Score, bar: int) -> Fraction | None:
+    """The tempo that lasts from earlier bars, in quarter notes a minute; `None` where the bar has one of its own."""
+    onset_q = score.bars[bar].onset_q
+    before = [mark for mark in score.tempos if mark.onset_q <= onset_q]
+    return before[-1].qpm if before and before[-1].onset_q < onset_q else None
+
+
+def _beside(root: Element, element: Element, part: Part, keep: str) -> Element:
+    """A copy of the solo as a part of its own, above it and in the part list."""
     copied = _copied(element)
-    rewrite(copied, session.score, line)
+    _listed(root, element, part, keep)
     copied.set("id", PART_ID)
     _renamed(copied)
     element.addprevious(copied)
-    _listed(root, part, element.get("id") or "", keep)
-    if keep == "ossia":
-        _only(copied, {slot.event.bar for slot in line.slots})
-    return line
+    return copied
 
 
 def rewrite(element: Element, score: Score, line: Line) -> None:
     """Write the line into the element of its part."""
     divisions = _refine(element, line)
-    voices = {id(slot): _voice(element, slot.event.ordinal) for slot in line.slots}
+    notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
+    voices = {id(slot): (notes[slot.event.ordinal].findtext("voice") or "").strip() for slot in line.slots}
     new = put_into(element, line, divisions)
     measures = element.findall("measure")
     changed: dict[int, set[str]] = {}
@@ -109,16 +123,11 @@ def _written_key(part: Part, onset_q: Fraction) -> Key:
     return found
 
 
-def _voice(element: Element, ordinal: int) -> str:
-    notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
-    return (notes[ordinal].findtext("voice") or "").strip()
-
-
 def _refine(element: Element, line: Line) -> int:
     """Give the part divisions that all its old and new durations are whole in, the same throughout; returns them."""
     found = [Fraction(node.text or 1) for node in element.iter("divisions")] or [Fraction(1)]
     lengths = [
-        value.look_q * slot.event.tuplet * (Fraction(t.normal, t.actual) if (t := piece.piece.tuplet) else 1)
+        value.look_q * slot.unit_q * (Fraction(t.normal, t.actual) if (t := piece.piece.tuplet) else 1)
         for slot in line.slots
         for piece in slot.pieces
         for value in piece.piece.values
@@ -162,6 +171,8 @@ def _copied(element: Element) -> Element:
     copied.tail = element.tail
     for measure in copied.iterfind("measure"):
         for child in list(measure):
+            if child.tag == "print" and _breaks(child):
+                continue
             if not isinstance(child.tag, str) or child.tag in _NOT_COPIED:
                 measure.remove(child)
     for node in copied.iter():
@@ -171,9 +182,26 @@ def _copied(element: Element) -> Element:
     return copied
 
 
-def _listed(root: Element, part: Part, own_id: str, keep: str) -> None:
+def _breaks(node: Element) -> bool:
+    """Leave of a `print` element that it begins a system or page, which readers take from the first part."""
+    for child in list(node):
+        node.remove(child)
+    for name in [name for name in node.attrib if name not in ("new-system", "new-page")]:
+        del node.attrib[name]
+    return bool(node.attrib)
+
+
+def _score_part(root: Element, element: Element) -> Element | None:
+    """The line of a part in the part list: ids may repeat, then the order tells."""
+    own_id = element.get("id") or ""
+    same = [part for part in root.iterfind("part") if (part.get("id") or "") == own_id]
+    listed = [node for node in root.iterfind("part-list/score-part") if (node.get("id") or "") == own_id]
+    return listed[min(same.index(element), len(listed) - 1)] if listed else None
+
+
+def _listed(root: Element, element: Element, part: Part, keep: str) -> None:
     """A line of its own in the part list, above the solo's."""
-    solo = next((p for p in root.iterfind("part-list/score-part") if p.get("id") == own_id), None)
+    solo = _score_part(root, element)
     new = deepcopy(solo) if solo is not None else etree.Element("score-part")
     new.set("id", PART_ID)
     new.tail = solo.tail if solo is not None else None
@@ -188,13 +216,17 @@ def _listed(root: Element, part: Part, own_id: str, keep: str) -> None:
     _silent(new)
     if solo is not None:
         solo.addprevious(new)
-        return
-    listed = root.find("part-list")
-    if listed is None:
+    else:
+        _part_list(root).insert(0, new)
+
+
+def _part_list(root: Element) -> Element:
+    found = root.find("part-list")
+    if found is None:
         # lawful for our reader only
-        listed = etree.Element("part-list")
-        root.find("part").addprevious(listed)
-    listed.insert(0, new)
+        found = etree.Element("part-list")
+        root.find("part").addprevious(found)
+    return found
 
 
 def _renamed(part: Element) -> None:
@@ -277,5 +309,8 @@ def label(root: Element, session: Session) -> None:
 
 
 def tree_text(root: Element) -> bytes:
-    """The tree as a MusicXML file."""
-    return etree.tostring(root.getroottree(), xml_declaration=True, encoding="UTF-8", doctype=_DOCTYPE)
+    """The tree as a MusicXML file, of the version it says it is."""
+    tree = root.getroottree()
+    own = tree.docinfo.doctype
+    doctype = own if "score-partwise" in own else _DOCTYPE.format(root.get("version", "1.0"))
+    return etree.tostring(tree, xml_declaration=True, encoding="UTF-8", doctype=doctype)

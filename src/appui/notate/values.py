@@ -17,7 +17,17 @@ from itertools import groupby
 from math import lcm, log2
 from typing import NamedTuple
 
-__all__ = ["SHORTEST_Q", "Piece", "Tuplet", "Value", "divide", "values_of"]
+__all__ = [
+    "SHORTEST_Q",
+    "Piece",
+    "Tuplet",
+    "Value",
+    "divide",
+    "is_printable",
+    "look_of",
+    "values_across",
+    "values_of",
+]
 
 SHORTEST_Q = Fraction(1, 32)
 _TYPES = {
@@ -88,9 +98,54 @@ def values_of(look_q: Fraction) -> tuple[Value, ...]:
     return tuple(found)
 
 
-def divide(lengths: Sequence[Fraction]) -> tuple[Piece, ...]:
+def values_across(start_q: Fraction, length_q: Fraction, beat_q: Fraction) -> tuple[Value, ...]:
+    """A length from a place in a bar as printed values: where one does not do, tied at the beat, so that it is seen.
+
+    Raises `ValueError` as `values_of`.
+
+    >>> [(value.type, value.dots) for value in values_across(Fraction(0), Fraction(15, 8), Fraction(1))]
+    [('quarter', 0), ('eighth', 2)]
+    """
+    values = values_of(length_q)
+    if len(values) == 1 or beat_q <= SHORTEST_Q:
+        return values
+    end_q = start_q + length_q
+    cut_q = (start_q // beat_q + 1) * beat_q
+    if cut_q >= end_q:
+        return values_across(start_q, length_q, _part_of_beat(beat_q))
+    if start_q % beat_q == 0:
+        # from a beat on, as many whole beats as there are
+        cut_q = (end_q // beat_q) * beat_q
+    if cut_q == end_q:
+        return values
+    return (*values_across(start_q, cut_q - start_q, beat_q), *values_across(cut_q, end_q - cut_q, beat_q))
+
+
+def _part_of_beat(beat_q: Fraction) -> Fraction:
+    return beat_q / (3 if beat_q.numerator % 3 == 0 else 2)
+
+
+def is_printable(length_q: Fraction) -> bool:
+    """Whether some printed values add up to a length."""
+    return length_q > 0 and (length_q / min(_TYPES)).denominator == 1
+
+
+def look_of(type_name: str, dots: int) -> Fraction:
+    """The length of a printed value; raises `ValueError` for a name MusicXML does not have.
+
+    >>> look_of("quarter", 1)
+    Fraction(3, 2)
+    """
+    base_q = next((base for base, name in _TYPES.items() if name == type_name), None)
+    if base_q is None:
+        raise ValueError(f"{type_name!r} is no note value")
+    return base_q * (2 - Fraction(1, 2**dots))
+
+
+def divide(lengths: Sequence[Fraction], *, exact: bool = False) -> tuple[Piece, ...]:
     """The pieces of a slot with these lengths, none of them 0; what they add up to must be a plain length.
 
+    With `exact`, where the lengths are shares that somebody asked for, fifths and sevenths are written as such too.
     Raises `ValueError` where it is not, or where there are more pieces than the shortest value allows.
 
     >>> [piece.tuplet for piece in divide([Fraction(2, 3), Fraction(1, 3)])]
@@ -102,7 +157,7 @@ def divide(lengths: Sequence[Fraction]) -> tuple[Piece, ...]:
     if all(_plain(length) and length >= SHORTEST_Q / 2 for length in lengths):
         return tuple(Piece(values_of(length), length) for length in lengths)
     parts = lcm(*((length / whole_q).denominator for length in lengths))
-    if parts <= _LONGEST_EVEN and (parts % 3 == 0 or len(set(lengths)) == 1):
+    if parts <= _LONGEST_EVEN and (exact or parts % 3 == 0 or len(set(lengths)) == 1):
         return tuple(_even(lengths, whole_q, parts))
     return _rounded(lengths, whole_q)
 
@@ -143,7 +198,7 @@ def _rounded(lengths: Sequence[Fraction], whole_q: Fraction) -> tuple[Piece, ...
     runs = [list(group) for _, group in groupby(range(len(lengths)), key=lambda index: lengths[index])]
     longest = max(range(len(lengths)), key=lambda index: (lengths[index], -index))
     run = max(runs, key=len)
-    if len(run) >= _RUN and longest in run:
+    if len(run) >= _RUN and (longest in run or len(run) * lengths[run[0]] > whole_q / 2):
         return _run_takes_the_rest(lengths, whole_q, run)
     return _one_takes_the_rest(lengths, whole_q, longest)
 
