@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from appui.cli.main import main
+from appui.cli.main import run
 
 __all__: list[str] = []
 
-main()
+run()

@@ -5,9 +5,11 @@ Exit status: 0 done, 1 something given cannot be used, 2 words that cannot be me
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
+import threading
 from importlib import import_module
 from pathlib import Path
 
@@ -34,7 +36,7 @@ from appui.cli.options import (
 )
 from appui.errors import AppuiError
 
-__all__ = ["cli", "main"]
+__all__ = ["cli", "main", "run"]
 
 CAUTION = (
     "Hearing: start with the volume low; no program can know how loud it is at your ear. Strain: rest before it hurts. "
@@ -418,5 +420,29 @@ def main() -> None:
         sys.exit(1)
 
 
+def run() -> None:
+    """The program: `main`, and out.
+
+    What is to be done at the end is done and flushed; then the process ends without taking down modules and objects one
+    by one, which is a tenth of the time of a rendering. With other threads at work it ends in the usual way.
+    """
+    status = 0
+    try:
+        main()
+    except SystemExit as leaving:
+        if not isinstance(leaving.code, int | None):
+            raise
+        status = leaving.code or 0
+    if threading.active_count() > 1:
+        sys.exit(status)
+    atexit._run_exitfuncs()  # noqa: SLF001 - what `os._exit` leaves out
+    try:
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except (OSError, ValueError):  # a closed pipe: the usual way says so
+        sys.exit(status)
+    os._exit(status)
+
+
 if __name__ == "__main__":
-    main()
+    run()

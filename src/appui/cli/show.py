@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from collections import Counter
@@ -47,6 +46,8 @@ WIDTH_WITHOUT_TERMINAL = 120
 
 def print_json(record: dict[str, Any]) -> None:
     """One JSON object on standard output."""
+    import json
+
     click.echo(json.dumps(record, ensure_ascii=False, indent=1))
 
 

@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from appui.score.model import Dynamic, Hairpin, Part
 
@@ -49,6 +50,7 @@ def db_of(velocity: float) -> float:
     return 40 * math.log10(velocity / 127)
 
 
+@lru_cache(maxsize=4096)
 def velocity_of(level_db: float) -> int:
     """The MIDI velocity, 1..127, nearest to a level."""
     return max(1, min(127, round(127 * 10 ** (level_db / 40))))

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from operator import attrgetter
 
 from appui.perform.instruments import program_of
@@ -122,7 +123,9 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
         held_s = max(length_s - TONGUE_S, length_s * 0.6)
     held_s = max(held_s, min(SHORTEST_S, length_s))
     # the MIDI file is written from quarter notes, so what is held is told there too
-    held_q = length_q if held_s >= length_s else length_q * _ratio(held_s, length_s)
+    held_q = length_q
+    if held_s < length_s:
+        held_q = _part_of(length_q.numerator, length_q.denominator, max(round(held_s / length_s * 4096), 1))
     return PerformedNote(
         onset_q,
         held_q,
@@ -136,15 +139,17 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
     )
 
 
-def _ratio(held_s: float, length_s: float) -> Fraction:
-    return Fraction(max(round(held_s / length_s * 4096), 1), 4096)
+@lru_cache(maxsize=4096)
+def _part_of(numerator: int, denominator: int, parts: int) -> Fraction:
+    """So many 4096ths of a length; a piece has few lengths, and multiplying fractions takes a tenth of performing."""
+    return Fraction(numerator * parts, denominator * 4096)
 
 
 def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:
     if tone.note is not None and tone.note.dynamics_percent is not None:
         return max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100)))
     printed_q = tone.printed_q.numerator / tone.printed_q.denominator
-    level = curve.at(printed_q) + curve.stress(printed_q) + float(tone.level_db) + rise_db
+    level = curve.at(printed_q) + curve.stress(printed_q) + (float(tone.level_db) if tone.level_db else 0.0) + rise_db
     if tone.event.articulations:
         level += max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)
     return velocity_of(level)

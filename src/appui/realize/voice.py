@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from operator import itemgetter
+from types import MappingProxyType
 from typing import NamedTuple
 
 from appui.realize.after import after
@@ -92,6 +93,9 @@ class Realization:
     notices: list[tuple[str, str]] = field(default_factory=list)
 
 
+_NO_REACH: Mapping[int, _Slot] = MappingProxyType({})
+
+
 @dataclass(slots=True)
 class _Slot:
     """One event as played: where it starts and ends, and how much of its end is given away.
@@ -106,8 +110,9 @@ class _Slot:
     lead_q: Fraction = Fraction(0)
     before: Before | None = None
     cut_q: Fraction = Fraction(0)
-    swallowed: set[int] = field(default_factory=set)
-    reach: dict[int, _Slot] = field(default_factory=dict)
+    # most events have neither: all share one empty of each, and a change makes a new one
+    swallowed: frozenset[int] = frozenset()
+    reach: Mapping[int, _Slot] = field(default_factory=lambda: _NO_REACH)
     voice: int = 0
     index: int = 0
 
@@ -158,12 +163,12 @@ class _Part:
                 if later.onset_q != last.end_q or later.index != last.index + 1:
                     break
                 later.signs = ()
-                later.swallowed.update(range(len(later.event.notes)))
+                later.swallowed |= set(range(len(later.event.notes)))
                 last = later
             slot.signs = (sign,)
-            slot.swallowed.update(note for note in range(len(slot.event.notes)) if note != sign.note)
+            slot.swallowed |= {note for note in range(len(slot.event.notes)) if note != sign.note}
             if last is not slot:
-                slot.reach[sign.note] = last
+                slot.reach = {**slot.reach, sign.note: last}
 
     # trills over ties
 
@@ -177,7 +182,7 @@ class _Part:
                     found = _tied_to(last, note_index, later)
                     if found is None or not self._only_trilled(later, found):
                         break
-                    later.swallowed.add(found)
+                    later.swallowed |= {found}
                     self.out.notices += [
                         (other.place, "goes on with the trill its note is tied to")
                         for other in later.signs
@@ -185,7 +190,7 @@ class _Part:
                     ]
                     last, note_index = later, found
                 if last is not slot:
-                    slot.reach[sign.note] = last
+                    slot.reach = {**slot.reach, sign.note: last}
 
     def _only_trilled(self, slot: _Slot, note: int) -> bool:
         """Whether nothing but the trill's own signs, a fermata or after-notes stand on a note."""
@@ -475,7 +480,7 @@ def realize_part(
             shift_q = occurrence.onset_q - score.bars[occurrence.bar].onset_q
             waiting = later if occurrence.turn == 1 else ()
             for i in by_bar.get(occurrence.bar, ()):
-                event, here = voice.events[i], by_event.get((voice_index, i), [])
+                event, here = voice.events[i], by_event.get((voice_index, i), ())
                 slots.append(
                     _Slot(
                         event,

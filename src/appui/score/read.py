@@ -19,7 +19,6 @@ from appui.score.model import Notice, Score
 from appui.score.note import Element
 from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart
-from appui.score.shelf import restored, stored
 from appui.score.source import Stream, check_root, musicxml_of, name_of, read_bytes
 from appui.score.walk import PartWalker
 
@@ -36,13 +35,18 @@ def read_score(path: Path | str) -> Score:
     path = Path(path)
     data = read_bytes(path)
     key = key_of([code_key("score"), name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
-    kept = restored(fetch("scores", key)) if key else None
-    if kept is not None:
-        return kept
+    if key:
+        from appui.score.shelf import restored
+
+        kept = restored(fetch("scores", key))
+        if kept is not None:
+            return kept
     stream = Stream(musicxml_of(path, data), name_of(path))
     del data  # a long score's text need not lie beside what is made of it
     score = _streamed(stream)
     if key:
+        from appui.score.shelf import stored
+
         keep("scores", key, stored(score))
     return score
 

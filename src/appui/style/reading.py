@@ -271,7 +271,7 @@ def parse_reading(text: str) -> Reading:
     (('start', 'upper'), ('termination', 'yes'))
     """
     words = " ".join(text.split())
-    name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if re.match(rf"{name}(\s|$)", words)), None)
+    name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if _begins(words, name)), None)
     if name is None:
         raise UsageError(f"{text!r} is no reading; one of {', '.join(sorted(FAMILIES))}, with its sizes, is")
     family, rest = FAMILIES[name], words[len(name) :].strip()
@@ -284,6 +284,11 @@ def parse_reading(text: str) -> Reading:
     return Reading(name).with_sizes(**found)
 
 
+def _begins(text: str, words: str) -> bool:
+    """Whether a text, single-spaced, begins with whole words. No pattern: a style would compile fifty."""
+    return text == words or text.startswith(f"{words} ")
+
+
 _FRACTION = r"(-?[0-9]{1,40}(?:/[0-9]{1,40}|\.[0-9]{1,40})?)"
 
 
@@ -293,7 +298,7 @@ def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:
     for size in sorted(family.sizes, key=lambda size: -len(size.pattern)):
         if size.phrases is not None:
             for words, meaning in size.phrases.items():
-                if re.match(rf"{re.escape(words)}(\s|$)", rest):
+                if _begins(rest, words):
                     return size.key, meaning, len(words)
             continue
         match = re.match(re.escape(size.pattern).replace(r"\{\}", _FRACTION) + r"(\s|$)", rest)
