@@ -208,9 +208,9 @@ class Harmony:
         return Membership(chances @ members_table(), sounding, heard.certainty)
 
     def _runner_up(self, best: int, chances: Floats, onset_q: Fraction, bass: int | None) -> str:
-        named = set(CHORDS[best].classes)
-        others = [chance if set(CHORDS[i].classes) != named else -1.0 for i, chance in enumerate(chances)]
-        return self._name(int(np.argmax(others)), onset_q, bass).label
+        members = members_table()
+        same = (members == members[best]).all(1)  # the chord itself, and others of the same notes
+        return self._name(int(np.where(same, -1.0, chances).argmax()), onset_q, bass).label
 
     def _target(self, sign: Sign, note: Note) -> Pitch | None:
         """What follows the last small note: the main note, or after an after-note the next note of the voice."""

@@ -8,10 +8,10 @@ bass misleads now and then, and so not all three at once.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -77,8 +77,7 @@ class Sounding:
         return min((int(i) for i in notes), key=lambda i: int(self.texture.midi[i]), default=None)
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(NamedTuple):
     """One segmentation: its slices, what sounds in them, what is lowest, the chance of each chord and the best."""
 
     slices: Slices

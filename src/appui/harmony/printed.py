@@ -6,8 +6,8 @@ What a symbol or a figure says is told by `kinds` and `figures`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from appui.harmony.figures import rows_under, steps_of
 from appui.harmony.kinds import symbol_places, symbol_text
@@ -20,8 +20,7 @@ __all__ = ["Printed", "printed_at", "printed_six_four"]
 _BASS_AGAIN = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Printed:
+class Printed(NamedTuple):
     """A printed chord: `fifths` its notes on the line of fifths, first the root (or the bass, for figures).
 
     `source` in words.

@@ -7,7 +7,7 @@ spelled as: a German sixth, or an Italian one where its fifth is missing.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from appui.harmony.templates import Chord, ChordType
 from appui.score.pitch import Pitch
@@ -41,8 +41,7 @@ def class_of(fifth: int) -> int:
     return fifth * 7 % 12
 
 
-@dataclass(frozen=True, slots=True)
-class NamedChord:
+class NamedChord(NamedTuple):
     """A chord with its spelling: `fifths` in thirds from the root.
 
     `bass` the place of the lowest note, `None` unknown.

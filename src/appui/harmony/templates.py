@@ -7,13 +7,12 @@ expert-labelled scores: major 0, minor and dominant seventh slightly less, other
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 __all__ = ["CHORDS", "TYPES", "Chord", "ChordType"]
 
 
-@dataclass(frozen=True, slots=True)
-class ChordType:
+class ChordType(NamedTuple):
     """A type of chord: `semitones` and `fifths` of its notes above the root, in thirds; `suffix` for its label."""
 
     name: str
@@ -38,8 +37,7 @@ TYPES = (
 # fmt: on
 
 
-@dataclass(frozen=True, slots=True)
-class Chord:
+class Chord(NamedTuple):
     """One chord of the state space: a root pitch class (0..11) and a type."""
 
     root: int

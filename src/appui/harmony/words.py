@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from appui.harmony.model import MEMBER, Verdict
 from appui.harmony.spelling import interval_word
@@ -12,8 +12,7 @@ from appui.score.signs import Sign
 __all__ = ["Around", "clause", "steps_on"]
 
 
-@dataclass(frozen=True, slots=True)
-class Around:
+class Around(NamedTuple):
     """What the words need beside the verdict.
 
     `bass` the sounding bass, `None` where none is known; `target` what follows the last small note (the main note, or

@@ -14,9 +14,9 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from appui.harmony.segment import members_table
 from appui.harmony.spelling import interval_word
@@ -44,8 +44,7 @@ _FINEST = 5
 _WIDEST_STEP = 3
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenOut:
+class WrittenOut(NamedTuple):
     """One written-out leaning note: `part`, `voice`, `event`, `note` are indices into the score.
 
     `resolution` is the index of the event it steps into, `target` the pitch there. `place` is its part, bar and beat.
@@ -68,8 +67,7 @@ class WrittenOut:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Pair:
+class _Pair(NamedTuple):
     """A note and what it steps into, before harmony is asked."""
 
     part: int
@@ -207,8 +205,7 @@ def _possible(score: Score, harmony: Harmony, pairs: Iterable[_Pair]) -> list[_P
     return [pair for pair in pairs if likely(pair)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Asked:
+class _Asked(NamedTuple):
     """A score with its harmony and the names of its parts and bars."""
 
     score: Score

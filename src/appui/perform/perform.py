@@ -8,10 +8,11 @@ the dynamics around it say; `note@attack` moves only the start, `note@release` o
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from operator import attrgetter
+from typing import NamedTuple
 
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
@@ -31,8 +32,7 @@ SHORTEST_S = 0.01
 _LEADING = frozenset({"plain", "main", "release"})
 
 
-@dataclass(frozen=True, slots=True)
-class Take:
+class Take(NamedTuple):
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
     `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,

@@ -59,8 +59,7 @@ REALIZERS: dict[str, Realizer] = {
 BEFORE: dict[str, BeforeRealizer] = {"passing": passing, "termination": termination}
 
 
-@dataclass(frozen=True, slots=True)
-class Tempo:
+class Tempo(NamedTuple):
     """The tempo sizes in milliseconds are counted at: `steps` of (printed onset, quarter notes a minute)."""
 
     steps: tuple[tuple[Fraction, Fraction], ...]

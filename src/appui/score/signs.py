@@ -156,8 +156,17 @@ def _named(score: Score, signs: list[Sign], part: str, bars: tuple[str, ...]) ->
 def _raw_signs(part: Part) -> Iterator[Sign]:
     for voice_index, voice in enumerate(part.voices):
         for event_index, event in enumerate(voice.events):
+            if _is_bare(event):
+                continue
             for kind, note, small, ornament, within in _signs_of(event):
                 yield Sign("", kind, part.index, voice_index, event_index, note, small, ornament, within)
+
+
+def _is_bare(event: Event) -> bool:
+    """Whether nothing at all is printed on an event: most are, and need no closer look."""
+    if event.small_before or event.small_after or event.pauses or event.fermata is not None:
+        return False
+    return not any([note.ornaments for note in event.notes])  # noqa: C419 - a list of one or two is made faster
 
 
 _Found = tuple[str, int, tuple[SmallNote, ...], Ornament | None, int | None]

@@ -15,9 +15,8 @@ import re
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, NamedTuple
 
 from lxml import etree
 
@@ -64,8 +63,7 @@ _BOMS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
 _OTHER_NOTATIONS = frozenset({".krn", ".abc", ".mei"})
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """An opened score: the root element, a hash of its text, and the name to show."""
 
     root: Any
