@@ -32,7 +32,8 @@ def bar(part: int, number: int) -> str:
     if part:
         inside = "".join(note(chord[(place + part) % 3], 5 - part) for place in range(8))
     else:
-        small = f"<note><grace/><pitch><step>{chord[2]}</step><octave>5</octave></pitch><type>eighth</type></note>"
+        pitch = f"<pitch><step>{chord[2]}</step><octave>5</octave></pitch>"
+        small = f"<note><grace/>{pitch}<voice>1</voice><type>eighth</type></note>"
         inside = (small if number % 4 == 0 else "") + "".join(note("CDEFGFED"[place], 5) for place in range(8))
     return f'<measure number="{number}">{head}{inside}</measure>\n'
 

@@ -134,10 +134,21 @@ def evidence(heard: Heard, nearby: Floats, p: Parameters) -> Floats:
     table, lowest, alone = heard
     members, total = members_table(), table.sum(1, keepdims=True)
     absent = 1 - np.minimum(table, _PRESENT) / _PRESENT
-    score = (p.member + p.foreign) * (table @ members.T) - p.foreign * total - absent @ _missing_table(p)
-    score += _type_priors(p) + (p.nearby * nearby) @ (members.T / members.sum(1))
-    score += _bass_table(p)[lowest % 12] * np.where(lowest == _SILENT, 0, np.where(alone, p.bass_alone, 1))[:, None]
-    return np.where(total > 0, p.sharpness * score, 0.0)
+    # one step at a time into the same array: of a million notes it has 200 MB, and so has each that is made on the way
+    score = np.asarray(table @ members.T)
+    score *= p.member + p.foreign
+    score -= p.foreign * total
+    score -= absent @ _missing_table(p)
+    common = (p.nearby * nearby) @ (members.T / members.sum(1))
+    common += _type_priors(p)
+    score += common
+    del common
+    by_bass = _bass_table(p)[lowest % 12]
+    by_bass *= np.where(lowest == _SILENT, 0, np.where(alone, p.bass_alone, 1))[:, None]
+    score += by_bass
+    score *= p.sharpness
+    score[~(total[:, 0] > 0)] = 0.0
+    return score
 
 
 def nearby_of(table: Floats, p: Parameters) -> Floats:
@@ -151,8 +162,9 @@ def nearby_of(table: Floats, p: Parameters) -> Floats:
 
 
 def posterior(score: Floats, p: Parameters) -> Floats:
-    """(slices, chords) the chance of each chord in each slice, by forward-backward."""
-    likelihood = np.exp(score - score.max(1, keepdims=True))
+    """(slices, chords) the chance of each chord in each slice, by forward-backward; `score` is used up."""
+    score -= score.max(1, keepdims=True)
+    likelihood = np.exp(score, out=score)
     transition = _transitions(p)
     chance = np.empty_like(likelihood)
     state = np.full(likelihood.shape[1], 1 / likelihood.shape[1])
@@ -167,4 +179,5 @@ def posterior(score: Floats, p: Parameters) -> Floats:
         if index % _SCALED_EVERY == 0:
             state /= state.sum()
         chance[index] *= state
-    return np.asarray(chance / chance.sum(1, keepdims=True))
+    chance /= chance.sum(1, keepdims=True)
+    return chance
