@@ -50,6 +50,15 @@ def test_an_odd_page_is_read_alike(change: tuple[str, str], tmp_path: Path) -> N
     assert streamed == whole
 
 
+def test_two_parts_without_an_id_are_two(tmp_path: Path) -> None:
+    """Each has its own notes, the first what the list says of a part without an id."""
+    page = PAGE.replace('<score-part id="P1">', "<score-part>")
+    streamed, whole = _read(page.replace('<part id="P1">', "<part>").replace('<part id="P2">', "<part>"), tmp_path)
+    assert ["Oboe", "Part 2"] == [part.name for part in streamed.parts]
+    assert [3, 2] == [sum(len(voice.events) for voice in part.voices) for part in streamed.parts]
+    assert streamed == whole
+
+
 def test_parts_before_the_part_list_have_its_names(tmp_path: Path) -> None:
     """They are kept until the list has come."""
     head, listed, rest = PAGE.partition("<part-list>")

@@ -28,7 +28,7 @@ from appui.score.model import (
 from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
 from appui.score.tempo_words import TEMPO_WORDS, tempo_word
 
-__all__ = ["assemble_bars", "assemble_part", "assemble_tempos"]
+__all__ = ["Moments", "assemble_bars", "assemble_part", "assemble_tempos"]
 
 _COMMON = Meter(4, 4)
 _ASSUMED_QPM = Fraction(80)
@@ -89,10 +89,20 @@ def _bar(
     )
 
 
-def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
-    """One part with absolute times; what was odd is noted in `raw.notices`."""
+Moments = list[dict[int, Fraction]]
+"""For each bar, onsets by the identity of the position in it: the object that all walkers of a score share.
+
+A sum of fractions takes ten times as long as looking it up, and notes that begin together share one onset.
+"""
+
+
+def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar], moments: Moments) -> Part:
+    """One part with absolute times; its raw events are used up, what was odd is noted in `raw.notices`.
+
+    `moments` is a dictionary a bar, for the parts of one score one after the other.
+    """
     starts = [bar.onset_q for bar in bars]
-    _place(raw, bars)
+    _place(raw, bars, moments)
     _resolve_slurs(raw)
     ties = _resolve_ties(raw)
     return Part(
@@ -122,20 +132,16 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar]) -> Part:
     )
 
 
-def _place(raw: RawPart, bars: Sequence[Bar]) -> None:
+def _place(raw: RawPart, bars: Sequence[Bar], moments: Moments) -> None:
     """Give the events their onsets and ends, and cut those that reach beyond their bar."""
     clipped = {i for i, bar in enumerate(raw.bars) if bar.content_q > bars[i].length_q}
-    bar_index, moments = -1, dict[int, Fraction]()
     for event in raw.events:
-        if event.bar != bar_index:
-            bar_index, start_q = event.bar, bars[event.bar].onset_q
-            # moments of one bar, by the position's identity: the walker has one object for each, and a sum of
-            # fractions takes ten times as long as looking it up
-            moments = {id(event.at_q): start_q + event.at_q if event.at_q else start_q}
+        known = moments[event.bar]
         for position_q in (event.at_q, event.stop_q):
-            if id(position_q) not in moments:
-                moments[id(position_q)] = start_q + position_q if position_q else start_q
-        event.onset_q, event.end_q = moments[id(event.at_q)], moments[id(event.stop_q)]
+            if id(position_q) not in known:
+                start_q = bars[event.bar].onset_q
+                known[id(position_q)] = start_q + position_q if position_q else start_q
+        event.onset_q, event.end_q = known[id(event.at_q)], known[id(event.stop_q)]
         if event.bar in clipped:
             _cut(event, bars[event.bar], raw)
 
@@ -237,7 +243,10 @@ def _voices(raw: RawPart, ties: dict[int, tuple[list[bool], list[bool]]]) -> Ite
             by_voice.setdefault(event.voice, []).append(event)
         elif event.notes:
             raw.notice(f"part {raw.name}, line {event.line}", "a note of no length: left out")
-    for name, events in by_voice.items():
+    raw.events = []  # they go as they are made into events
+    while by_voice:
+        name = next(iter(by_voice))
+        events = by_voice.pop(name)
         lanes = _lanes(events)
         if len(lanes) > 1:
             raw.notice(f"part {raw.name}", f"voice {name} overlaps itself: read as {len(lanes)} voices")

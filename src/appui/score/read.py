@@ -14,13 +14,13 @@ from pathlib import Path
 
 from appui.cache import code_key, fetch, folder, keep, key_of
 from appui.errors import ScoreError
-from appui.score.assemble import assemble_bars, assemble_part, assemble_tempos
+from appui.score.assemble import Moments, assemble_bars, assemble_part, assemble_tempos
 from appui.score.model import Notice, Score
 from appui.score.note import Element
 from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart
 from appui.score.source import Stream, check_root, musicxml_of, name_of, read_bytes
-from appui.score.walk import PartWalker
+from appui.score.walk import PartWalker, Positions
 
 __all__ = ["read_score", "score_of"]
 
@@ -56,7 +56,8 @@ def score_of(root: Element, file: str, sha256: str = "") -> Score:
     found = list(_parts(root, file))
     if len(found) > MAX_PARTS:
         raise _too_many_parts(file, len(found))
-    return _scored(root, [_read_part(info, measures, file) for info, measures in found], file, sha256)
+    positions: Positions = {}
+    return _scored(root, [_read_part(info, measures, file, positions) for info, measures in found], file, sha256)
 
 
 def _streamed(stream: Stream) -> Score:
@@ -84,6 +85,7 @@ class _BarByBar:
     def __init__(self, root: Element, file: str) -> None:
         self.root, self.file, self.infos = root, file, _infos(root, file)
         self.raws: list[RawPart] = []
+        self.positions: Positions = {}
         self.count = 0
         self._seen: set[str] = set()
         self._part: Element | None = None
@@ -105,7 +107,7 @@ class _BarByBar:
         self._part, self.count = part, self.count + 1
         if self.count <= MAX_PARTS:
             info = _info_of(_own_id(part, self._seen), self.infos, self.count - 1)
-            self._walker = PartWalker(info.part, self.file, info.unpitched_keys)
+            self._walker = PartWalker(info.part, self.file, info.unpitched_keys, self.positions)
 
     def _end(self) -> None:
         if self._walker is not None:
@@ -122,7 +124,8 @@ def _scored(root: Element, raws: list[RawPart], file: str, sha256: str) -> Score
     if not raws_with_bars:
         raise ScoreError(file, "holds no part with bars", "choose a file with music in it")
     bars = assemble_bars(raws_with_bars)
-    parts = tuple(assemble_part(raw, index, bars) for index, raw in enumerate(raws))
+    moments: Moments = [{} for _ in bars]
+    parts = tuple(assemble_part(raw, index, bars, moments) for index, raw in enumerate(raws))
     tempos, tempo_notices = assemble_tempos(raws, bars)
     notices = (*tempo_notices, *_unequal(raws), *(notice for raw in raws for notice in raw.notices))
     return Score(_title(root, file), file, sha256, parts, bars, tempos, notices, _creators(root))
@@ -137,8 +140,8 @@ def _unequal(raws: list[RawPart]) -> Iterator[Notice]:
             )
 
 
-def _read_part(info: _PartInfo, measures: Measures, file: str) -> RawPart:
-    walker = PartWalker(info.part, file, info.unpitched_keys)
+def _read_part(info: _PartInfo, measures: Measures, file: str, positions: Positions) -> RawPart:
+    walker = PartWalker(info.part, file, info.unpitched_keys, positions)
     return walker.walk(measures)
 
 
@@ -160,9 +163,10 @@ def _infos(root: Element, file: str) -> dict[str, _PartInfo]:
     return {node.get("id") or "": _info(node, file) for node in root.iterfind("part-list/score-part")}
 
 
-def _info_of(part_id: str, infos: Mapping[str, _PartInfo], place: int) -> _PartInfo:
+def _info_of(part_id: str, infos: dict[str, _PartInfo], place: int) -> _PartInfo:
+    """What is listed of a part, given once: a second part of no id is one of its own."""
     unlisted = RawPart(part_id or f"P{place + 1}", part_id or f"Part {place + 1}")
-    return infos.get(part_id) or _PartInfo(unlisted, {})
+    return infos.pop(part_id, None) or _PartInfo(unlisted, {})
 
 
 def _own_id(part: Element, seen: set[str]) -> str:

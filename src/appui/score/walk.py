@@ -9,8 +9,9 @@ notes before a note end the trill before it is a matter of reading, not of place
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
+from typing import ClassVar
 
 from appui.score.direction import Directions
 from appui.score.figures import Text, figures_in_texts
@@ -20,17 +21,23 @@ from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, i
 from appui.score.pitch import Pitch, Transposition
 from appui.score.raw import RawBar, RawEvent, RawPart
 
-__all__ = ["PartWalker"]
+__all__ = ["PartWalker", "Positions"]
 
 MAX_CHORD = 128  # as many as MIDI has keys
 _NOTHING = Fraction(0)
 _UNTIED = ((False, False),)
 
 
+Positions = dict[Fraction, dict[Fraction | int, Fraction]]
+"""Quarter notes by divisions and how many of them: parts that share it share one object for one position."""
+
+
 class PartWalker:
     """Reads the bars of one part in order into a `RawPart`."""
 
-    def __init__(self, part: RawPart, file: str, unpitched_keys: Mapping[str, int]) -> None:
+    def __init__(
+        self, part: RawPart, file: str, unpitched_keys: Mapping[str, int], positions: Positions | None = None
+    ) -> None:
         self.part = part
         self.where = Where(file, part.name or part.id)
         self.directions = Directions(part, self.where)
@@ -40,7 +47,8 @@ class PartWalker:
         # the cursor and how far the bar's notes reach, in divisions: whole numbers unless the file says otherwise
         self.at: Fraction | int = 0
         self.reach: Fraction | int = 0
-        self._quarters: dict[Fraction | int, Fraction] = {}
+        self._positions: Positions = {} if positions is None else positions
+        self._quarters = self._positions.setdefault(self.divisions, {})
         self._far: Fraction | int = MAX_DURATION_Q
         self.bar, self.count = -1, 0
         self.last: dict[str, RawEvent] = {}
@@ -48,17 +56,6 @@ class PartWalker:
         self.head: Seen | None = None
         self.event: RawEvent | None = None
         self.unpitched_keys = unpitched_keys
-        self._handlers = {
-            "note": self._note,
-            "backup": self._backup,
-            "forward": self._forward,
-            "attributes": self._attributes,
-            "direction": self._direction,
-            "sound": self._sound,
-            "harmony": self._harmony,
-            "figured-bass": self._figured_bass,
-            "barline": self._barline,
-        }
 
     def walk(self, measures: Iterable[tuple[Mapping[str, str], Iterable[Element]]]) -> RawPart:
         """Read all bars; returns the part."""
@@ -83,8 +80,8 @@ class PartWalker:
         self.part.bars.append(RawBar(number, attributes.get("implicit") == "yes"))
         for child in children:
             handler = self._handlers.get(child.tag)
-            if handler:
-                handler(child)
+            if handler is not None:
+                handler(self, child)
         self._release_all(end_of_bar=True)
         self.part.bars[index].content_q = self._q(self.reach)
         if self.part.bars[index].meter is None:
@@ -351,7 +348,7 @@ class PartWalker:
         if divisions == self.divisions:
             return
         self.at, self.reach = self.at * divisions / self.divisions, self.reach * divisions / self.divisions
-        self.divisions, self._quarters = divisions, {}
+        self.divisions, self._quarters = divisions, self._positions.setdefault(divisions, {})
         far = MAX_DURATION_Q * divisions
         self._far = int(far) if far.denominator == 1 else far  # whole numbers are compared ten times as fast
 
@@ -425,6 +422,19 @@ class PartWalker:
             bar.ending_starts.append(Ending(passes or (1,)))
         else:
             bar.ending_stops = True
+
+    #  of the class: bound methods in the walker would keep it, and all it has read, until circles are searched for
+    _handlers: ClassVar[dict[str, Callable[[PartWalker, Element], None]]] = {
+        "note": _note,
+        "backup": _backup,
+        "forward": _forward,
+        "attributes": _attributes,
+        "direction": _direction,
+        "sound": _sound,
+        "harmony": _harmony,
+        "figured-bass": _figured_bass,
+        "barline": _barline,
+    }
 
 
 def _pitch_of_key(key: int) -> Pitch:
