@@ -194,7 +194,8 @@ def _index(events: list[RawEvent], event: RawEvent) -> int:
     low, high = 0, len(events)
     while low < high:
         middle = (low + high) // 2
-        if (events[middle].bar, events[middle].at_q) < (event.bar, event.at_q):
+        other = events[middle]
+        if other.bar < event.bar or (other.bar == event.bar and other.at_q < event.at_q):
             low = middle + 1
         else:
             high = middle

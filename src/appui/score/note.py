@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from appui.score.model import Ornament
@@ -203,7 +204,7 @@ def _notations(node: Element, seen: Seen, where: Where) -> None:
         return
     for child in node:
         handler = _NOTATIONS.get(child.tag)
-        if handler:
+        if handler is not None:
             handler(child, seen, where)
 
 
@@ -228,9 +229,15 @@ def _articulations(node: Element, seen: Seen, where: Where) -> None:
     for child in node:
         if isinstance(child.tag, str):
             if child.tag in ("breath-mark", "caesura"):
-                seen.pauses |= {child.tag}
+                seen.pauses = _with(seen.pauses, child.tag)
             else:
-                seen.articulations |= {child.tag}
+                seen.articulations = _with(seen.articulations, child.tag)
+
+
+@lru_cache(maxsize=1024)
+def _with(marks: frozenset[str], mark: str) -> frozenset[str]:
+    """One more mark; notes with the same marks share one set of them, which has more bytes than the note."""
+    return marks | {mark}
 
 
 def _dynamics(node: Element, seen: Seen, where: Where) -> None:
