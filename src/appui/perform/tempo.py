@@ -53,7 +53,8 @@ def performed_tempos(
         bar = score.bars[occurrence.bar]
         first = max(bisect_right(onsets, bar.onset_q) - 1, 0)
         steps.append((occurrence.onset_q, score.tempos[first].qpm * factor))
-        for mark in score.tempos[first + 1 :]:
+        for index in range(first + 1, len(score.tempos)):
+            mark = score.tempos[index]
             if mark.onset_q >= bar.onset_q + bar.length_q:
                 break
             steps.append((occurrence.onset_q + mark.onset_q - bar.onset_q, mark.qpm * factor))
