@@ -69,9 +69,11 @@ def apart(work: Callable[[], tuple[str, str]]) -> tuple[str, str]:
     if child == 0:
         os.close(read)
         resource.setrlimit(resource.RLIMIT_CPU, (3 * LIMIT_S, 3 * LIMIT_S))
-        with os.fdopen(write, "w") as stream:
-            json.dump(work(), stream)
-        os._exit(0)
+        try:
+            with os.fdopen(write, "w") as stream:
+                json.dump(work(), stream)
+        finally:
+            os._exit(0)
     os.close(write)
     with os.fdopen(read) as stream:
         if not select.select([stream], [], [], LONGEST_WAIT_S)[0]:
@@ -81,7 +83,7 @@ def apart(work: Callable[[], tuple[str, str]]) -> tuple[str, str]:
     if os.WIFSIGNALED(status):
         name = signal.Signals(os.WTERMSIG(status)).name
         return f"ended by {name}", f"ended by {name}"
-    found, words = json.loads(said)
+    found, words = json.loads(said or '["ended without a word", "ended without a word"]')
     return found, words
 
 

@@ -1,16 +1,27 @@
-"""The commands whose outputs are held against one another, each as (name, words), writing into a folder."""
+"""The commands whose outputs are held against one another, each as (name, words), writing into a folder.
+
+    python tests/hardening/commands.py FOLDER [two]
+
+runs all of them in one process, each in a folder of its own there; what it prints goes to `stdout` beside. With `two`
+the batch has two processes.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import locale
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
 
-__all__ = ["COMMANDS", "FERRY", "bytes_in", "environment", "prepare", "run", "start"]
+__all__ = ["COMMANDS", "FERRY", "SLOW", "THOROUGH", "bytes_in", "environment", "prepare", "run", "start", "timeless"]
 
+#  more commands, more kills: minutes instead of seconds
+THOROUGH = "APPUI_THOROUGH" in os.environ
 FERRY = str(files("appui.demo").joinpath("ferry.musicxml"))
 LANTERN = str(files("appui.demo").joinpath("lantern.musicxml"))
 _SET = f"""score = "{FERRY}"
@@ -27,15 +38,29 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "survey": ("survey", FERRY, "--json", "--plan-out", "plan.toml", "--harmony-out", "guess.txt"),
     "render": ("render", FERRY, "a.mid", "a.flac", "--bars", "1-2"),
     "practice": ("practice", "--set", "set.toml"),
-    "compare": ("compare", FERRY, "heard", "--at", "oboe.12.1", "--tempo", "100%", "--format", "flac"),
     "accompany": ("accompany", LANTERN, "a.musicxml"),
+    "notate": ("notate", FERRY, "a.musicxml"),
+    "page": ("page", FERRY, "a.html", "--bars", "12", "--tempo", "100%", "--folder"),
+    "sheet": ("drill", "heavier", "--sheet", "sheet", "--trials", "2", "--seed", "7"),
+    "batch": ("batch", "scores", "out", "--do", "render", "--jobs", "1"),
+    "compare": ("compare", FERRY, "heard", "--at", "oboe.12.1", "--tempo", "100%", "--format", "flac"),
+    "embellish": ("embellish", FERRY, "--out", "heard", "--format", "mid", "--plan-out", "plan.toml"),
+    "pdf": ("notate", FERRY, "a.pdf"),
+    "whole page": ("page", FERRY, "a.html", "--bars", "1-4", "--style", "tuerk-1789"),
+    "drill page": ("drill", "longer", "--page", "drill.html", "--trials", "3", "--seed", "7"),
 }
+#  left out where seconds count
+SLOW = ("compare", "embellish", "pdf", "whole page", "drill page")
+#  by the clock, so different every time
+_SECONDS = {"report.jsonl": rb'"seconds": [\d.]+', "report.txt": rb" +\d+\.\d\d"}
 
 
 def prepare(folder: Path) -> Path:
-    """The folder, made, with the set the command `practice` reads."""
-    folder.mkdir(parents=True)
+    """The folder, made, with the set the command `practice` reads and the scores of `batch`."""
+    (folder / "scores").mkdir(parents=True)
     (folder / "set.toml").write_text(_SET, encoding="utf-8")
+    for name in ("a", "b"):
+        (folder / "scores" / f"{name}.musicxml").write_bytes(Path(FERRY).read_bytes())
     return folder
 
 
@@ -66,3 +91,28 @@ def run(words: tuple[str, ...], folder: Path, env: Mapping[str, str] | None = No
 def bytes_in(folder: Path) -> dict[str, bytes]:
     """What is in a folder and below, by path."""
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def timeless(path: str, data: bytes) -> bytes:
+    """What is in a file, without the seconds a report says its work has taken."""
+    pattern = _SECONDS.get(Path(path).name)
+    return re.sub(pattern, b"", data) if pattern else data
+
+
+def _run_all(root: Path, *, two: bool) -> None:
+    from appui.cli.main import cli
+
+    # as a program does that shows numbers in the player's language: from here on C libraries write them so
+    locale.setlocale(locale.LC_ALL, "")
+    if two:
+        os.cpu_count = lambda: 1
+    for name, words in COMMANDS.items():
+        if name in SLOW and not THOROUGH:
+            continue
+        os.chdir(prepare(root / name))
+        with Path("stdout").open("w", encoding="utf-8") as out, contextlib.redirect_stdout(out):
+            cli.main([*words[:-1], "2"] if two and name == "batch" else list(words), standalone_mode=False)
+
+
+if __name__ == "__main__":
+    _run_all(Path(sys.argv[1]), two=sys.argv[2:] == ["two"])

@@ -2,73 +2,59 @@
 
 from __future__ import annotations
 
-import json
-import os
 import resource
-import signal
 import subprocess
 import sys
-import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from commands import COMMANDS, FERRY, bytes_in, environment, prepare, run, start
+from commands import COMMANDS, FERRY, THOROUGH, bytes_in, environment, prepare, run, start, timeless
+from kills import OLD, drill_faults, faults, finished, kill
 
-OLD = b"what was there before"
-KILLED = ("render", "practice", "compare")
+#  a command, how many files have appeared when it is killed
+KILLED = {"render": 1, "practice": 3, "page": 2, "batch": 2, "sheet": 1}
+if THOROUGH:
+    KILLED |= {"compare": 2, "embellish": 2, "notate": 1, "pdf": 1, "whole page": 1, "drill page": 1, "accompany": 1}
 
 
-def _seen(folder: Path) -> int:
-    return sum(path.is_file() for path in folder.rglob("*"))
-
-
-def _kill_at(name: str, folder: Path, more: int, pause_s: float) -> bool:
-    """Kill a command outright once so many files more have appeared, or ended; whether it was killed."""
-    before = _seen(folder)
-    with start(COMMANDS[name], folder) as process:
-        while process.poll() is None and _seen(folder) < before + more:
-            time.sleep(0.002)
-        time.sleep(pause_s)
-        killed = process.poll() is None
-        if killed:
-            os.killpg(process.pid, signal.SIGKILL)
-    return killed
+def _expected(whole: dict, name: str) -> dict[str, bytes]:
+    return {path: data for path, data in whole[name].items() if path != "stdout"}
 
 
 @pytest.mark.parametrize("name", KILLED)
 def test_a_killed_run_leaves_whole_files(name: str, whole, tmp_path: Path) -> None:
-    """Killed as files appear: under the names of outputs there is what a whole run writes, or what was there before."""
-    expected = whole[name][1]
-    killed = 0
-    for moment, (more, pause_s) in enumerate([(1, 0.0), (2, 0.01), (4, 0.03)]):
-        folder = prepare(tmp_path / str(moment))
-        if name == "render":
-            (folder / "a.flac").write_bytes(OLD)
-        killed += _kill_at(name, folder, more, pause_s)
-        for path, data in bytes_in(folder).items():
-            if Path(path).name == "index.json":
-                json.loads(data)
-            elif not Path(path).name.startswith(".appui-"):
-                assert data in (expected[path], OLD), path
-    assert killed >= 1
+    """Killed as files appear: under the names of outputs is what a whole run writes, or what was there before."""
+    folder = prepare(tmp_path / "in")
+    if name == "render":
+        (folder / "a.flac").write_bytes(OLD)
+    assert kill(COMMANDS[name], folder, 0.0, files=KILLED[name])
+    assert [] == faults(folder, _expected(whole, name))
+    if THOROUGH or name in ("practice", "batch"):
+        assert [] == finished(COMMANDS[name], folder, _expected(whole, name))
 
 
-def test_a_killed_set_goes_on(whole, tmp_path: Path) -> None:
-    """The next run ends where a whole one does."""
-    folder = prepare(tmp_path / "set")
-    _kill_at("practice", folder, 3, 0.0)
-    assert run(COMMANDS["practice"], folder)[0] == 0
-    left = {path: data for path, data in bytes_in(folder).items() if not path.startswith(".appui-")}
-    assert whole["practice"][1] == left
+def test_a_killed_drill_loses_no_answer(tmp_path: Path) -> None:
+    """What was said to be right or wrong is in the database, and the database opens."""
+    assert [] == drill_faults(prepare(tmp_path / "in"), 1)
 
 
 #  a command and how many bytes its files may have: too few for what it writes, some on the way
-FULL = {"survey": 500, "render": 2_000, "practice": 2_000, "compare": 30_000, "accompany": 1_000}
+FULL = {"survey": 500, "render": 2_000, "page": 20_000, "batch": 400, "notate": 1_000, "sheet": 2_000}
+if THOROUGH:
+    FULL |= {
+        "practice": 2_000,
+        "compare": 30_000,
+        "accompany": 1_000,
+        "pdf": 1_000,
+        "drill page": 2_000,
+        "embellish": 50,
+    }
 
 
 @pytest.mark.parametrize("name", FULL)
 def test_a_full_disk_is_said(name: str, tmp_path: Path) -> None:
-    """Exit status 1, one sentence, and no part of a file."""
+    """One sentence, and no part of a file; a batch says it in its report, if that can be written."""
 
     def limited() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (FULL[name], FULL[name]))
@@ -91,30 +77,62 @@ def test_a_full_disk_is_said(name: str, tmp_path: Path) -> None:
     assert [] == [path for path in set(bytes_in(folder)) - before if ".appui-" in path]
 
 
-def test_a_full_file_system_is_said(tmp_path: Path) -> None:
-    """A small file system of its own, where one may be mounted: the old file stays."""
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(disk)]
+@pytest.fixture(scope="module", name="disk")
+def _disk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A small file system of its own, where one may be mounted."""
+    place = tmp_path_factory.mktemp("disk")
+    mount = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(place)]
     if not Path("/bin/mount").exists() or subprocess.run(mount, capture_output=True, check=False).returncode:
         pytest.skip("no file system may be mounted here")
     try:
-        (disk / "a.wav").write_bytes(OLD)
-        status, _, err = run(("render", FERRY, "a.wav", "--bars", "1"), disk)
-        assert (1, True) == (status, "No space left" in err), err
-        assert {"a.wav": OLD} == bytes_in(disk)
+        yield place
     finally:
-        subprocess.run(["umount", str(disk)], check=True)
+        subprocess.run(["umount", str(place)], check=True)
 
 
-def test_a_forbidden_folder_is_said(tmp_path: Path) -> None:
-    """Exit status 1 and one sentence; for root, who may write everywhere else, the folder is the kernel's."""
-    forbidden = Path("/proc") if os.geteuid() == 0 else tmp_path / "shut"
-    if os.geteuid():
-        forbidden.mkdir(mode=0o500)
-    status, _, err = run(("render", FERRY, str(forbidden / "a.mid"), "--bars", "1"), tmp_path)
-    assert (1, 1, False) == (status, err.count("appui: "), "Traceback" in err)
-    assert [] == list(tmp_path.glob("*.mid"))
+def _only_to_read(place: Path, *, really: bool) -> None:
+    kind = "ro" if really else "rw"
+    subprocess.run(["mount", "-o", f"remount,{kind}", str(place)], check=True, capture_output=True)
+
+
+#  words for a command that writes to the small disk; what its error says
+ON_DISK = (
+    ("render", FERRY, "{disk}/a.wav", "--bars", "1"),
+    ("page", FERRY, "{disk}/a.html", "--bars", "12", "--tempo", "100%"),
+    ("drill", "heavier", "--sheet", "{disk}/sheet", "--trials", "1"),
+    ("notate", FERRY, "{disk}/a.musicxml"),
+    ("batch", "scores", "{disk}/out", "--do", "practice", "--jobs", "1"),
+    ("progress", "--store", "{disk}/results"),
+)
+_WORDS = {"notate": "", "progress": ""}  # what they write is small enough
+
+
+@pytest.mark.parametrize("words", ON_DISK if THOROUGH else ON_DISK[:2], ids=lambda words: words[0])
+def test_a_full_file_system_is_said(words: tuple[str, ...], disk: Path, tmp_path: Path) -> None:
+    """Nothing half-written is left; the old file stays."""
+    (disk / "filling").write_bytes(bytes(40_000))
+    (disk / "a.wav").write_bytes(OLD)
+    before = bytes_in(disk)
+    status, _, err = run(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
+    assert "Traceback" not in err
+    if status:
+        assert "No space left" in err or "disk is full" in err or "refused" in err, err
+    else:
+        assert words[0] in _WORDS or words[0] == "batch"
+    assert before.items() <= bytes_in(disk).items()
+    assert [] == list(disk.rglob(".appui-*"))
+
+
+@pytest.mark.parametrize("words", ON_DISK if THOROUGH else ON_DISK[-3:], ids=lambda words: words[0])
+def test_a_file_system_only_to_read_is_said(words: tuple[str, ...], disk: Path, tmp_path: Path) -> None:
+    """In one sentence, and before minutes of work."""
+    _only_to_read(disk, really=True)
+    try:
+        status, _, err = run(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
+        assert (1, 1) == (status, err.count("appui: ")), err
+        assert "Read-only file system" in err or "may not be written" in err or "unable to open" in err
+    finally:
+        _only_to_read(disk, really=False)
 
 
 def test_two_runs_may_write_one_file(whole, tmp_path: Path) -> None:
@@ -126,13 +144,14 @@ def test_two_runs_may_write_one_file(whole, tmp_path: Path) -> None:
     other = prepare(tmp_path / "other")
     run(shorter, other)
     found = bytes_in(folder)
-    assert found["a.mid"] in (whole["render"][1]["a.mid"], bytes_in(other)["a.mid"])
-    assert set(whole["render"][1]) == set(found)
+    assert found["a.mid"] in (whole["render"]["a.mid"], bytes_in(other)["a.mid"])
+    assert set(_expected(whole, "render")) == set(found)
 
 
-def test_two_runs_may_make_one_set(whole, tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["practice", "batch", *(["page", "sheet", "whole page"] if THOROUGH else [])])
+def test_two_runs_may_fill_one_folder(name: str, whole, tmp_path: Path) -> None:
     """Both end well and leave what one alone would."""
-    folder = prepare(tmp_path / "set")
-    with start(COMMANDS["practice"], folder) as one, start(COMMANDS["practice"], folder) as two:
+    folder = prepare(tmp_path / "in")
+    with start(COMMANDS[name], folder) as one, start(COMMANDS[name], folder) as two:
         assert [0, 0] == [process.wait() for process in (one, two)]
-    assert whole["practice"][1] == bytes_in(folder)
+    assert _expected(whole, name) == {path: timeless(path, data) for path, data in bytes_in(folder).items()}

@@ -11,6 +11,7 @@ from typing import Any
 
 from appui.errors import InputError, ScoreError
 from appui.notate.line import Line
+from appui.notate.point import decimal_point
 from appui.notate.tree import label, partwise, tree_text, with_line
 from appui.perform.session import Session
 from appui.score.source import load
@@ -58,6 +59,7 @@ def engraved(musicxml: bytes, name: str) -> Any:
     return toolkit
 
 
+@decimal_point()
 def pages_of(musicxml: bytes, name: str) -> list[str]:
     """The pages as SVG."""
     toolkit = engraved(musicxml, name)

@@ -16,6 +16,7 @@ from typing import Any
 from lxml import etree
 
 from appui.errors import ScoreError
+from appui.notate.point import decimal_point
 from appui.page.lettering import Label, letter
 from appui.page.marked import Marked
 
@@ -83,6 +84,7 @@ class Engraver:
     last: int
     _mei: Any = field(init=False)
 
+    @decimal_point()
     def __post_init__(self) -> None:
         toolkit = _toolkit()
         toolkit.setOptions({"xmlIdSeed": 1})
@@ -114,6 +116,7 @@ class Engraver:
                     found.setdefault(note.removeprefix("#"), []).append((tag, node.get(f"{XML}id")))
         return found
 
+    @decimal_point()
     def lay_out(self, width: int, kept: Iterable[str], labels: Sequence[Label] = (), size: int = 340) -> Layout:
         """The systems at a page width in the engraver's units, with labels in letters of a size.
 
@@ -133,6 +136,7 @@ class Engraver:
         return sum(1 for _ in self._mei.iter(f"{MEI}measure"))
 
 
+@decimal_point()
 def draw_small(text: str) -> tuple[str, dict[str, str]]:
     """Some bars of MusicXML on one line, as wide as they need: the picture and its shapes by name."""
     toolkit = _small_toolkit()
