@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import InputError, ScoreError
+from appui.notate.apart import engrave_apart
 from appui.notate.line import Line
 from appui.notate.point import decimal_point
 from appui.notate.tree import label, partwise, tree_text, with_line
@@ -61,9 +62,13 @@ def engraved(musicxml: bytes, name: str) -> Any:
 
 @decimal_point()
 def pages_of(musicxml: bytes, name: str) -> list[str]:
-    """The pages as SVG."""
-    toolkit = engraved(musicxml, name)
-    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    """The pages as SVG; raises `ScoreError` where the engraver cannot draw them."""
+
+    def work() -> list[str]:
+        toolkit = engraved(musicxml, name)
+        return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+
+    return engrave_apart(work, name)
 
 
 def pdf_of(pages: list[str]) -> bytes:

@@ -17,12 +17,14 @@ from math import lcm
 
 from lxml import etree
 
+from appui.errors import ScoreError
 from appui.notate.beams import set_accidentals, set_beams
 from appui.notate.cut import cut_bars, unslur
 from appui.notate.engrave import Element, put_into
 from appui.notate.line import Line, line_within, written_line
 from appui.perform.session import Session
 from appui.score.model import Key, Part, Score
+from appui.score.numbers import MAX_DIVISIONS
 
 __all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
 
@@ -100,7 +102,7 @@ def _beside(root: Element, element: Element, part: Part, keep: str) -> Element:
 
 def rewrite(element: Element, score: Score, line: Line) -> None:
     """Write the line into the element of its part."""
-    divisions = _refine(element, line)
+    divisions = _refine(element, line, score.file)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
     voices = {id(slot): (notes[slot.event.ordinal].findtext("voice") or "").strip() for slot in line.slots}
     new = put_into(element, line, divisions)
@@ -123,7 +125,7 @@ def _written_key(part: Part, onset_q: Fraction) -> Key:
     return found
 
 
-def _refine(element: Element, line: Line) -> int:
+def _refine(element: Element, line: Line, file: str) -> int:
     """Give the part divisions that all its old and new durations are whole in, the same throughout; returns them."""
     found = [Fraction(node.text or 1) for node in element.iter("divisions")] or [Fraction(1)]
     lengths = [
@@ -133,6 +135,8 @@ def _refine(element: Element, line: Line) -> int:
         for value in piece.piece.values
     ]
     whole = lcm(*(int(each) for each in found if each.denominator == 1), *(length.denominator for length in lengths))
+    if whole > MAX_DIVISIONS:
+        raise ScoreError(file, f"written out, it would need {whole:,} divisions of a quarter", "export it with fewer")
     if next(iter(element), None) is not None and not list(element.iter("divisions")):
         first = element.find("measure")
         attributes = etree.Element("attributes")

@@ -16,6 +16,7 @@ from typing import Any
 from lxml import etree
 
 from appui.errors import ScoreError
+from appui.notate.apart import engrave_apart
 from appui.notate.point import decimal_point
 from appui.page.lettering import Label, letter
 from appui.page.marked import Marked
@@ -86,11 +87,15 @@ class Engraver:
 
     @decimal_point()
     def __post_init__(self) -> None:
-        toolkit = _toolkit()
-        toolkit.setOptions({"xmlIdSeed": 1})
-        if not toolkit.loadData(self.marked.text):
+        def work() -> list[str]:
+            toolkit = _toolkit()
+            toolkit.setOptions({"xmlIdSeed": 1})
+            return [toolkit.getMEI({"scoreBased": True})] if toolkit.loadData(self.marked.text) else []
+
+        found = engrave_apart(work, self.file)
+        if not found:
             raise ScoreError(self.file, "the engraver cannot draw this score", "export the score again as MusicXML")
-        self._mei = etree.fromstring(toolkit.getMEI({"scoreBased": True}).encode(), _parser())
+        self._mei = etree.fromstring(found[0].encode(), _parser())
         for index, bar in enumerate(self._mei.iter(f"{MEI}measure")):
             bar.set(f"{XML}id", f"bar-{index}")
 
@@ -122,13 +127,19 @@ class Engraver:
 
         Only the names `kept` stay in the pictures.
         """
-        toolkit = _toolkit()
-        toolkit.setOptions(_OPTIONS | {"pageWidth": width})
-        if (self.first, self.last) != (0, self._bars - 1):
-            toolkit.select({"measureRange": f"{self.first + 1}-{self.last + 1}"})
-        if not toolkit.loadData(etree.tostring(self._mei, encoding="unicode")):
+
+        def work() -> list[str]:
+            toolkit = _toolkit()
+            toolkit.setOptions(_OPTIONS | {"pageWidth": width})
+            if (self.first, self.last) != (0, self._bars - 1):
+                toolkit.select({"measureRange": f"{self.first + 1}-{self.last + 1}"})
+            if not toolkit.loadData(etree.tostring(self._mei, encoding="unicode")):
+                return []
+            return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+
+        pages = engrave_apart(work, self.file)
+        if not pages:
             raise ScoreError(self.file, "the engraver cannot draw these bars", "leave out --bars, or name others")
-        pages = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
         return _tidied(pages, frozenset(kept), labels, size)
 
     @property
@@ -140,8 +151,12 @@ class Engraver:
 def draw_small(text: str) -> tuple[str, dict[str, str]]:
     """Some bars of MusicXML on one line, as wide as they need: the picture and its shapes by name."""
     toolkit = _small_toolkit()
-    toolkit.loadData(text)
-    layout = _tidied([toolkit.renderToSVG(1)], frozenset(), (), 0)
+
+    def work() -> list[str]:
+        toolkit.loadData(text)
+        return [toolkit.renderToSVG(1)]
+
+    layout = _tidied(engrave_apart(work, "a reading written out"), frozenset(), (), 0)
     return layout.systems[0], dict(layout.shapes)
 
 

@@ -1,0 +1,66 @@
+"""The engraver in a process of its own: it is C++, and an odd score can bring it down.
+
+The process is forked, so nothing is loaded twice; where a system cannot fork (Windows) the work is done here.
+"""
+
+from __future__ import annotations
+
+import faulthandler
+import json
+import os
+import signal
+import warnings
+from collections.abc import Callable
+
+from appui.errors import ScoreError
+
+__all__ = ["LIMIT_S", "engrave_apart"]
+
+#  of computing; a long movement takes some seconds
+LIMIT_S = 120
+
+
+def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
+    """The texts `work` makes; raises `ScoreError` naming the file where its process ends without them."""
+    if not hasattr(os, "fork"):
+        return work()
+    read, write = os.pipe()
+    with warnings.catch_warnings():
+        # of threads that are not in the child: it does nothing but engrave
+        warnings.simplefilter("ignore", DeprecationWarning)
+        child = os.fork()
+    if child == 0:
+        os.close(read)
+        _give(work, write)
+    os.close(write)
+    with os.fdopen(read, encoding="utf-8") as stream:
+        said = stream.read()
+    status = os.waitpid(child, 0)[1]
+    if status != 0 or not said:
+        how = signal.Signals(os.WTERMSIG(status)).name if os.WIFSIGNALED(status) else "an error"
+        raise ScoreError(file, f"brings the engraver down ({how})", "export the score again, or leave the odd bars out")
+    made: list[str] = json.loads(said)
+    return made
+
+
+def _give(work: Callable[[], list[str]], write: int) -> None:
+    """In the child: hand over what is made and end, whatever happens, without what the parent does at its end."""
+    status = 1
+    faulthandler.disable()  # the parent says what happened
+    try:
+        _limit()
+        with os.fdopen(write, "w", encoding="utf-8") as stream:
+            json.dump(work(), stream)
+        status = 0
+    finally:
+        os._exit(status)
+
+
+def _limit() -> None:
+    try:
+        import resource
+    except ImportError:
+        return
+    # what counts is what the child takes, not what was taken before
+    resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
