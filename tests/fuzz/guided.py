@@ -9,10 +9,12 @@ ours; the rest are libFuzzer's own options. It stops at the first finding and wr
 
 from __future__ import annotations
 
+import io
 import os
 import random
 import sys
 import tempfile
+import zipfile
 from collections.abc import Callable
 from contextlib import suppress
 from importlib.resources import files
@@ -26,13 +28,16 @@ import atheris
 with atheris.instrument_imports(include=["appui", "tomllib", "zipfile"]):
     from laws import outcome
     from mutants import SEEDLINGS, mutant
+    from texts import SEEDS
+    from ways import WAYS
 
     from appui.accompany.chart import read_chart
     from appui.errors import AppuiError
     from appui.practice.week import read_week
     from appui.score.read import read_score
     from appui.score.signs import find_signs
-    from appui.sound.soundfont import soundfont_path
+    from appui.score.source import load
+    from appui.sound.soundfont import programs, soundfont_path
     from appui.sound.tuning import read_cents
     from appui.style.plan import read_plan
     from appui.style.table import load_style, style_names
@@ -41,6 +46,7 @@ _SCORE = read_score(Path(str(files("appui.demo").joinpath("ferry.musicxml"))))
 _SIGNS = find_signs(_SCORE)
 _PLAN = f'[score]\nsha256 = "{_SCORE.sha256}"\nstyle = "harmony"\n[readings]\n"oboe.12.1" = "leaning 1/2"\n'
 _CHART = "key G minor\n1 i\n2.3+1/2 V6/5\n5 D7/F#\n"
+_CONTAINER = "<container><rootfiles><rootfile full-path='a/score.xml'/></rootfiles></container>"
 _SET = 'score = "a"\n[[track]]\nname = "a {tempo}"\nbars = ["1-2"]\ntempo = "50%..100%"\nsteps = 3\nclick = "beats"\n'
 
 
@@ -54,6 +60,28 @@ def _refusable(read: Callable[[Path], object]) -> Callable[[Path], None]:
 
 def _styles() -> list[bytes]:
     return [files("appui.style").joinpath("tables", f"{name}.toml").read_bytes() for name in style_names()]
+
+
+def _packed() -> list[bytes]:
+    """Archives with a container and without."""
+    score = SEEDLINGS[1].read_bytes()[:3_000]
+    found = [SEEDLINGS[0].read_bytes()]
+    for names in (("score.xml",), ("META-INF/container.xml", "a/score.xml")):
+        stream = io.BytesIO()
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name in names:
+                archive.writestr(name, _CONTAINER if "META" in name else score)
+        found.append(stream.getvalue())
+    return found
+
+
+def _soundfonts() -> list[bytes]:
+    """The default one without its samples."""
+    whole = soundfont_path().read_bytes()
+    first, last = whole.index(b"LIST", 12), whole.rindex(b"LIST")
+    second = whole.index(b"LIST", first + 4)
+    body = b"sfbk" + whole[first:second] + b"LIST\x04\0\0\0sdta" + whole[last:]
+    return [b"RIFF" + len(body).to_bytes(4, "little") + body]
 
 
 def _scores() -> list[bytes]:
@@ -72,7 +100,13 @@ TARGETS: dict[str, tuple[str, Callable[[Path], object], Callable[[], list[bytes]
     ),
     "set": ("a.toml", _refusable(read_week), lambda: [_SET.encode()]),
     "cents": ("a.txt", _refusable(read_cents), lambda: [b"0\n100.5 # c\n" * 6]),
-    "soundfont": ("a.sf2", _refusable(soundfont_path), lambda: [soundfont_path().read_bytes()[:200_000]]),
+    "mxl": ("a.mxl", _refusable(load), _packed),
+    "export": (
+        "a.json",
+        lambda path: WAYS["export"][2](path, random.Random(0)),  # noqa: S311
+        lambda: [SEEDS["export"]()[0].encode()],
+    ),
+    "soundfont": ("a.sf2", _refusable(programs), _soundfonts),
 }
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 
 import pytest
 
@@ -60,3 +62,16 @@ def test_where_no_process_can_be_forked_the_work_is_done_here(monkeypatch: pytes
     """As on Windows."""
     monkeypatch.delattr(os, "fork", raising=False)
     assert [str(os.getpid())] == engrave_apart(lambda: [str(os.getpid())], "a.xml")
+
+
+@needs_fork
+def test_a_lower_limit_of_the_players_own_is_kept() -> None:
+    """Nobody may raise it again; the engraver works within it."""
+    script = (
+        "import resource\nfrom appui.notate.apart import engrave_apart\n"
+        "resource.setrlimit(resource.RLIMIT_CPU, (60, 60))\n"
+        "print(engrave_apart(lambda: [str(resource.getrlimit(resource.RLIMIT_CPU))], 'a.xml'))"
+    )
+    env = dict(os.environ) | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, check=False, text=True)
+    assert "['(60, 60)']" == done.stdout.strip(), done.stderr

@@ -61,6 +61,8 @@ def _limit() -> None:
         import resource
     except ImportError:
         return
-    # what counts is what the child takes, not what was taken before
-    resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
+    # what the child takes counts, not what was taken before; nobody may go beyond a limit there is
+    hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+    most_s = LIMIT_S if hard == resource.RLIM_INFINITY else min(LIMIT_S, hard)
+    resource.setrlimit(resource.RLIMIT_CPU, (most_s, most_s))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
