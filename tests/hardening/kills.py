@@ -143,7 +143,7 @@ def _kills(name: str, times: int, chance: random.Random, root: Path) -> Iterator
         folder = prepare(root / name / str(number) / "in")
         for path in whole:
             if chance.random() < 0.3 and not (folder / path).exists() and Path(path).name not in (REPORT, "index.json"):
-                (folder / path).parent.mkdir(exist_ok=True)
+                (folder / path).parent.mkdir(parents=True, exist_ok=True)
                 (folder / path).write_bytes(OLD)
         killed += kill(words, folder, chance.uniform(0.3, 1.05) * took_s)
         yield from faults(folder, whole)

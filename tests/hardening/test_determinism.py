@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 from commands import COMMANDS, SLOW, THOROUGH
@@ -24,25 +25,19 @@ def _german(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, str]:
     return {"LOCPATH": str(place), "LC_ALL": "de_DE.UTF-8"} if (place / "de_DE.UTF-8").is_dir() else {}
 
 
-@pytest.fixture(scope="session", name="elsewhere")
-def _elsewhere(run_all, german: Mapping[str, str], tmp_path_factory: pytest.TempPathFactory) -> dict:
-    """The files of every command on another machine."""
-    return run_all(tmp_path_factory.mktemp("elsewhere"), "two", **_ELSEWHERE, **german)
+def test_another_day_elsewhere(run_all, whole, german: Mapping[str, str], tmp_path: Path) -> None:
+    """Another hash seed, time zone, terminal, number of processors and processes; decimals with a comma.
 
-
-@pytest.mark.parametrize("name", COMMANDS)
-def test_another_day_elsewhere(name: str, whole, elsewhere) -> None:
-    """Another hash seed, time zone, terminal, number of processors and processes; decimals with a comma."""
-    if name in SLOW and not THOROUGH:
-        pytest.skip("only where APPUI_THOROUGH is set")
-    assert set(whole[name]) == set(elsewhere[name])
-    assert [] == [path for path, data in whole[name].items() if data != elsewhere[name][path] and path != "stdout"]
-
-
-def test_json_on_the_screen_is_the_same_elsewhere(whole, elsewhere) -> None:
-    """Tables are fitted to the terminal, JSON is not."""
+    All files of all commands, and what `survey` prints as JSON; tables are fitted to the terminal.
+    """
+    elsewhere = run_all(tmp_path, "two", **_ELSEWHERE, **german)
+    assert {name for name in COMMANDS if THOROUGH or name not in SLOW} == set(whole) == set(elsewhere)
     assert whole["survey"]["stdout"].startswith(b"{")
-    assert whole["survey"]["stdout"] == elsewhere["survey"]["stdout"]
+    for name, files in whole.items():
+        found = elsewhere[name]
+        assert set(files) == set(found), name
+        other = [path for path in files if files[path] != found[path] and (path != "stdout" or name == "survey")]
+        assert [] == other, name
 
 
 def test_the_other_machine_writes_decimals_with_a_comma(german: Mapping[str, str]) -> None:
