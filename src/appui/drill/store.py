@@ -201,6 +201,7 @@ _MEANINGS = (
         "is no database of results",
         _DAMAGED,
     ),
+    ("disk I/O", "cannot be used: the disk may be full", "free space there, or name another file with --store"),
     ("malformed", "is damaged", _DAMAGED),
     ("no such", "has not the tables of our results", _DAMAGED),
     ("decode", "is damaged", _DAMAGED),
