@@ -245,3 +245,26 @@ def test_a_table_of_rows_says_whether_each_was_right(row) -> None:
 def open_once(path: Path) -> None:
     with Store.open(path):
         pass
+
+
+def test_programs_that_begin_at_once_all_open_a_new_file(tmp_path: Path) -> None:
+    """SQLite lets one of them wait for nothing where all turn to its log at the same moment."""
+    script = (
+        "import os, sys, time\nfrom pathlib import Path\nfrom appui.drill.store import Store\n"
+        "for number in range(25):\n"
+        "    at, children = time.time() + 0.004, []\n"
+        "    for _ in range(3):\n"
+        "        child = os.fork()\n"
+        "        if child == 0:\n"
+        "            while time.time() < at:\n                pass\n"
+        "            status = 1\n"
+        "            try:\n"
+        "                with Store.open(Path(sys.argv[1]) / f'{number}.sqlite') as store:\n"
+        "                    status = len(store.rows())\n"
+        "            finally:\n                os._exit(status)\n"
+        "        children.append(child)\n"
+        "    print(sum(os.waitpid(child, 0)[1] != 0 for child in children))\n"
+    )
+    env = dict(os.environ) | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run([sys.executable, "-c", script, tmp_path], env=env, capture_output=True, check=True, text=True)
+    assert ["0"] * 25 == done.stdout.split()

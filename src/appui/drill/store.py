@@ -14,6 +14,7 @@ import csv
 import io
 import json
 import sqlite3
+import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -170,6 +171,20 @@ class Store:
             return gone
 
 
+def _write_ahead(link: sqlite3.Connection) -> None:
+    """Keep a log; where two programs turn to it at once SQLite refuses one without waiting, so it is waited here."""
+    until_s = time.monotonic() + _WAIT_S
+    while True:
+        try:
+            link.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until_s:
+                raise
+            time.sleep(0.01)
+        else:
+            return
+
+
 def _prepare(link: sqlite3.Connection, path: Path) -> None:
     version = link.execute("PRAGMA user_version").fetchone()[0]
     if version > VERSION:
@@ -178,7 +193,7 @@ def _prepare(link: sqlite3.Connection, path: Path) -> None:
             f"is of version {version}; this appui knows versions up to {VERSION}, and leaves it as it is",
             "install the newer appui, or name another file with --store",
         )
-    link.execute("PRAGMA journal_mode = WAL")
+    _write_ahead(link)
     link.execute("PRAGMA synchronous = FULL")
     if version == 0:
         link.execute("BEGIN IMMEDIATE")
