@@ -41,3 +41,14 @@ def schema() -> etree.XMLSchema:
     parser = etree.XMLParser()
     parser.resolvers.add(_Beside())
     return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "assets" / "musicxml.xsd", parser))
+
+
+@pytest.fixture(scope="session")
+def schema_4() -> etree.XMLSchema:
+    """The MusicXML 4.0 schema the package musicxml ships."""
+    spec = find_spec("musicxml")
+    assert spec is not None
+    assert spec.origin is not None
+    parser = etree.XMLParser()
+    parser.resolvers.add(_Beside())
+    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "generate_classes" / "musicxml_4_0.xsd", parser))

@@ -79,10 +79,12 @@ def test_a_line_beside_the_solo_is_silent_in_players_of_the_file() -> None:
 
 
 @pytest.mark.parametrize("keep", KEEPS)
-def test_it_is_valid_musicxml(schema, keep) -> None:
-    """MusicXML 3.1, musicxml.xsd as shipped in partitura: the 4.0 schema comes with no package that was found."""
-    data, _ = notated(FERRY, opened(FERRY), keep, labels=True)
-    schema.assertValid(etree.parse(BytesIO(data)))
+@pytest.mark.parametrize("bars", [None, (4, 11)], ids=["whole", "some bars"])
+def test_it_is_valid_musicxml(schema, schema_4, keep, bars) -> None:
+    """MusicXML 3.1 and 4.0, the schemas as shipped in partitura and musicxml."""
+    data, _ = notated(FERRY, opened(FERRY), keep, labels=True, bars=bars)
+    for one in (schema, schema_4):
+        one.assertValid(etree.parse(BytesIO(data)))
 
 
 @pytest.mark.parametrize("keep", KEEPS)

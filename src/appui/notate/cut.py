@@ -25,8 +25,8 @@ _ORDER = ("footnote", "level", *_LASTING, "for-part", "directive", "measure-styl
 _STOPS = frozenset({"stop", "discontinue", "backward"})
 _BETWEEN = frozenset({"continue", "change", "let-ring", "sostenuto", "resume"})
 _SPANNERS = (
-    "slur tied tie tuplet glissando slide wavy-line wedge octave-shift dashes bracket pedal principal-voice repeat "
-    "ending"
+    "slur tied tie tuplet glissando slide wavy-line "
+    "wedge octave-shift dashes bracket pedal principal-voice repeat ending"
 ).split()
 
 
@@ -35,6 +35,7 @@ def cut_bars(root: Element, first: int, last: int, qpm: Fraction | None = None) 
 
     `qpm` is the tempo that lasts from before, in quarter notes a minute.
     """
+    names = [measure.get("number") or "" for measure in max(root.findall("part"), key=len).iterfind("measure")]
     for part in root.iterfind("part"):
         measures = part.findall("measure")
         kept = measures[first : last + 1]
@@ -44,14 +45,15 @@ def cut_bars(root: Element, first: int, last: int, qpm: Fraction | None = None) 
             part.remove(measure)
         if not kept:
             # a part that ends earlier than others must still have a bar
-            etree.SubElement(part, "measure", number="1")
+            etree.SubElement(part, "measure", number=names[first])
         drop_open_ends(part, _SPANNERS, whole_start=first == 0)
     if qpm is not None:
         _say_tempo(root.find("part/measure"), qpm)
 
 
 def _say_tempo(measure: Element, qpm: Fraction) -> None:
-    place = next((index for index, child in enumerate(measure) if child.tag not in ("print", "attributes")), 0)
+    heads = ("print", "attributes")
+    place = next((index for index, child in enumerate(measure) if child.tag not in heads), len(measure))
     measure.insert(place, etree.Element("sound", tempo=f"{float(qpm):.2f}"))
 
 
@@ -107,8 +109,14 @@ def pairs(part: Element, tag: str) -> Iterator[tuple[Element, Element]]:
                 continue
             if _kind(end) not in _STOPS:
                 begun[_key(end)] = end
-            elif (start := begun.pop(_key(end), None)) is not None:
+            elif (start := _beginning(begun, _key(end))) is not None:
                 yield start, end
+
+
+def _beginning(begun: dict[tuple[str, ...], Element], key: tuple[str, ...]) -> Element | None:
+    """What an end belongs to: in its own voice, else in another, where slurs and ties may come from."""
+    found = key if key in begun else next((each for each in reversed(begun) if each[1:] == key[1:]), None)
+    return begun.pop(found) if found is not None else None
 
 
 def _kind(end: Element) -> str:

@@ -9,7 +9,7 @@ printed and told.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -97,25 +97,27 @@ def written_line(session: Session, part: int, changed: Mapping[str, Reading] | N
 
 
 def line_within(line: Line, session: Session, first: int, last: int) -> Line:
-    """The line in some bars: signs of theirs that take time from the bar before stay as printed."""
-    outside = {
-        tone.sign
-        for slot in line.slots
-        if slot.event.bar < first
-        for piece in slot.pieces
-        for tone in piece.tones
-        if tone.event.bar >= first
-    }
-    slots = tuple(slot for slot in line.slots if first <= slot.event.bar <= last)
-    inside = {tone.sign for slot in slots for piece in slot.pieces for tone in piece.tones if tone.sign is not None}
-    signs = frozenset(inside - outside) & line.signs
-    notices = tuple((place, words) for place, words in line.notices if place in _places(session, first, last))
+    """The line in some bars: signs that take time from the bar before these, or after them, stay as printed."""
+    within = [slot for slot in line.slots if first <= slot.event.bar <= last]
+    gone: set[str] = set()
+    for slot in line.slots:
+        inside = first <= slot.event.bar <= last
+        gone |= {place for place, tone in _signed(slot) if (first <= tone.event.bar <= last) != inside}
+    # what shares a slot with a sign that stays as printed stays too
+    while more := [slot for slot in within if not gone.isdisjoint(place for place, _ in _signed(slot))]:
+        gone |= {place for slot in more for place, _ in _signed(slot)}
+        within = [slot for slot in within if slot not in more]
+    signs = line.signs & {place for slot in within for place, _ in _signed(slot)}
+    own = {sign.place for sign in session.signs if first <= sign.main(session.score).bar <= last}
+    crossing = [(place, "reaches beyond these bars: left as printed") for place in sorted(gone & own)]
+    notices = (*((place, words) for place, words in line.notices if place in own), *crossing)
     small = _small(session, line.part.index, signs)
-    return replace(line, slots=slots, signs=signs, small=small, notices=notices)
+    return replace(line, slots=tuple(within), signs=signs, small=small, notices=notices)
 
 
-def _places(session: Session, first: int, last: int) -> set[str]:
-    return {sign.place for sign in session.signs if first <= sign.main(session.score).bar <= last}
+def _signed(slot: Slot) -> Iterator[tuple[str, Tone]]:
+    """The places of the signs that are written out in a slot, each with a tone."""
+    return ((tone.sign, tone) for piece in slot.pieces for tone in piece.tones if tone.sign is not None)
 
 
 def _small(session: Session, part: int, places: frozenset[str]) -> frozenset[int]:

@@ -1,0 +1,117 @@
+"""Some bars of a written-out score: what lasts is said again, nothing is left open."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from lxml import etree
+
+from appui import demo
+from appui.cli.main import cli
+from appui.notate.cut import drop_open_ends, pairs
+from appui.notate.output import notated
+from appui.notate.tree import KEEPS
+from appui.perform.session import Session, Wishes
+from appui.score.read import score_of
+from appui.score.source import parse_text
+
+FERRY = Path(demo.__file__).with_name("ferry.musicxml")
+LANTERN = Path(demo.__file__).with_name("lantern.musicxml")
+
+
+def cut(path, bars, keep="replace"):
+    """The session, the cut score as our reader has it, and what was written."""
+    session = Session.open(path, Wishes(pattern="none"))
+    data, line = notated(path, session, keep, bars=bars)
+    return session, score_of(parse_text(data, "cut.musicxml").root, "cut.musicxml"), line
+
+
+def notes(score, part, first, last):
+    """Onset from the first bar, length and pitch of a part's notes."""
+    start_q = score.bars[first].onset_q
+    return sorted(
+        (event.onset_q - start_q, event.duration_q, note.sounding.midi)
+        for voice in score.parts[part].voices
+        for event in voice.events
+        if first <= event.bar <= last
+        for note in event.notes
+    )
+
+
+@pytest.mark.parametrize("path", [FERRY, LANTERN], ids=lambda path: path.stem)
+def test_what_lasts_is_in_force_in_the_first_bar(path) -> None:
+    """Meter, key, transposition and tempo."""
+    session, score, _ = cut(path, (9, 12))
+    start_q = session.score.bars[9].onset_q
+    assert [bar.meter for bar in session.score.bars[9:13]] == [bar.meter for bar in score.bars]
+    before = [mark.qpm for mark in session.score.tempos if mark.onset_q <= start_q][-1]
+    assert abs(before - score.tempos[0].qpm) < Fraction(1, 100)
+    for whole, part in zip(session.score.parts, score.parts, strict=True):
+        assert whole.transposition_at(start_q) == part.transposition_at(Fraction(0))
+        assert [key.fifths for key in whole.keys if key.onset_q <= start_q][-1] == part.keys[0].fifths
+
+
+@pytest.mark.parametrize("keep", KEEPS)
+def test_the_other_parts_have_their_notes(keep) -> None:
+    """The same as in these bars of the whole."""
+    session, score, _ = cut(FERRY, (9, 12), keep)
+    more = 0 if keep == "replace" else 1
+    assert 4 == len(score.bars)
+    for part in range(1, len(session.score.parts)):
+        assert notes(session.score, part, 9, 12) == notes(score, part + more, 0, 3)
+
+
+def test_the_solo_is_written_out_as_in_the_whole() -> None:
+    """The same notes as when nothing is cut away."""
+    _, whole, _ = cut(FERRY, (0, 29))
+    _, score, line = cut(FERRY, (9, 12))
+    assert line.signs
+    assert notes(whole, 0, 9, 12) == notes(score, 0, 0, 3)
+
+
+def test_a_sign_that_reaches_beyond_is_left_and_told() -> None:
+    """The passing grace of bar 5 takes its time from bar 4."""
+    _, score, line = cut(FERRY, (4, 6))
+    assert (("oboe.5.1", "reaches beyond these bars: left as printed"),) == line.notices
+    assert "oboe.5.1" not in line.signs
+    assert not [notice for notice in score.notices if "slur" in notice.text]
+
+
+def part_of(*notes_):
+    """A part of one bar, each note given as its notations."""
+    inside = "".join(
+        f"<note><pitch><step>C</step><octave>5</octave></pitch><voice>{voice}</voice>"
+        f"<notations>{marks}</notations></note>"
+        for voice, marks in notes_
+    )
+    return etree.fromstring(f"<part><measure number='1'>{inside}</measure></part>")
+
+
+def test_an_open_slur_or_tie_is_dropped() -> None:
+    """One that ends here stays."""
+    part = part_of(
+        (1, "<slur type='stop'/><tied type='stop'/>"), (1, "<slur type='start'/>"), (1, "<slur type='stop'/>")
+    )
+    drop_open_ends(part, ("slur", "tied"))
+    assert ["start", "stop"] == [slur.get("type") for slur in part.iter("slur")]
+    assert [] == list(part.iter("tied"))
+
+
+def test_a_slur_may_go_to_another_voice() -> None:
+    """Its own voice comes first."""
+    part = part_of(
+        (1, "<slur type='start'/>"), (2, "<slur type='start'/>"), (2, "<slur type='stop'/>"), (3, "<slur type='stop'/>")
+    )
+    ends = list(part.iter("slur"))
+    assert [(ends[1], ends[2]), (ends[0], ends[3])] == list(pairs(part, "slur"))
+
+
+def test_the_command_takes_bars(tmp_path) -> None:
+    """By printed numbers; an unknown one is refused."""
+    out = tmp_path / "out.musicxml"
+    done = CliRunner().invoke(cli, ["notate", str(FERRY), str(out), "--bars", "5-12"])
+    assert 0 == done.exit_code
+    numbers = [bar.get("number") for bar in etree.parse(out).find("part").iterfind("measure")]
+    assert ("5", "12") == (numbers[0], numbers[-1])
+    assert 0 != CliRunner().invoke(cli, ["notate", str(FERRY), str(out), "--bars", "900"]).exit_code
