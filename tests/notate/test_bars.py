@@ -11,7 +11,7 @@ from appui import demo
 from appui.cli.main import cli
 from appui.notate.cut import drop_open_ends, pairs
 from appui.notate.output import notated
-from appui.notate.tree import KEEPS
+from appui.notate.tree import KEEPS, _scale
 from appui.perform.session import Session, Wishes
 from appui.score.read import score_of
 from appui.score.source import parse_text
@@ -115,3 +115,10 @@ def test_the_command_takes_bars(tmp_path) -> None:
     numbers = [bar.get("number") for bar in etree.parse(out).find("part").iterfind("measure")]
     assert ("5", "12") == (numbers[0], numbers[-1])
     assert 0 != CliRunner().invoke(cli, ["notate", str(FERRY), str(out), "--bars", "900"]).exit_code
+
+
+def test_a_number_that_is_none_stays() -> None:
+    """`attack` and `offset` are decoration: the reader has said what there is to say."""
+    node = etree.fromstring("<note attack='1e9' release='2'><offset>odd</offset></note>")
+    _scale(node, Fraction(3))
+    assert ("1e9", "6", "odd") == (node.get("attack"), node.get("release"), node.findtext("offset"))

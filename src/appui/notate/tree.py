@@ -24,7 +24,7 @@ from appui.notate.engrave import Element, put_into
 from appui.notate.line import Line, line_within, written_line
 from appui.perform.session import Session
 from appui.score.model import Key, Part, Score
-from appui.score.numbers import MAX_DIVISIONS
+from appui.score.numbers import MAX_DIVISIONS, Where, decimal
 
 __all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
 
@@ -158,11 +158,19 @@ def _refine(element: Element, line: Line, file: str) -> int:
 
 def _scale(child: Element, factor: Fraction) -> None:
     for node in child.iter("duration", "offset"):
-        if node.text and node.text.strip():
-            node.text = _number(Fraction(node.text.strip()) * factor)
+        if (value := _read(node.text)) is not None:
+            node.text = _number(value * factor)
     for name in ("attack", "release"):
-        if child.get(name):
-            child.set(name, _number(Fraction(child.get(name)) * factor))
+        if (value := _read(child.get(name))) is not None:
+            child.set(name, _number(value * factor))
+
+
+def _read(text: str | None) -> Fraction | None:
+    """A number of the file; what is none stays as it stands, since what matters the reader has refused already."""
+    try:
+        return decimal(text, "number", Where(""), None, -(10**12), 10**12)
+    except ScoreError:
+        return None
 
 
 def _number(value: Fraction) -> str:
