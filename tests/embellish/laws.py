@@ -124,7 +124,10 @@ def _bass(session: Session, proposal: Proposal, at_q: Fraction) -> Pitch | None:
         for note in event.notes
         if part.index != mine and event.onset_q <= at_q < event.end_q and not note.unpitched
     ]
-    return min(found, key=lambda pitch: pitch.midi, default=None)
+    lowest = min(found, key=lambda pitch: pitch.midi, default=None)
+    own = session.score.parts[mine].voices[proposal.embellishment.sign.voice].events
+    above = any(e.onset_q <= at_q < e.end_q and e.top.sounding.midi < lowest.midi for e in own if e.notes and lowest)
+    return None if above else lowest
 
 
 def _played(session: Session, proposal: Proposal) -> Iterator[str]:
@@ -143,6 +146,10 @@ def _played(session: Session, proposal: Proposal) -> Iterator[str]:
     short = [note.pitch for note in free.notes if note.trill is not None]
     if [pitch for pitch in heard if pitch not in short] != [pitch for pitch in wanted if pitch not in short]:
         yield f"plays {[p.name for p in heard]}, not {[p.name for p in wanted]}"
+    after = session.score.parts[sign.part].voices[sign.voice].events[free.last + 1 : free.last + 2]
+    if any(event.small_before for event in after):
+        # they take their time from the last note
+        return
     silent_q = sum((free.moment_q(end) - free.moment_q(start) for start, end in _rests(free)), Fraction(0))
     if sum((tone.duration_q for tone in own), Fraction(0)) != free.span_q - silent_q:
         yield "its tones do not fill its time"

@@ -3,12 +3,15 @@
 from fractions import Fraction
 
 import pytest
-from pieces import session
+from lxml import etree
+from pieces import session, xml
 
 from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
 from appui.embellish.rules import RULES, faults, parallel
+from appui.perform.session import Session, Wishes
 from appui.score.pitch import parse_pitch
+from appui.score.read import score_of
 from appui.style.embellishment import Span
 
 Q = Fraction
@@ -162,3 +165,13 @@ def test_parallels_of_the_print_are_not_the_players():
     """What the composer wrote stays."""
     one = case("C5q D5q E5h | E5w", "C3+E4+G4q D3+F4+A4q C3+E4+G4h | C3+E4+G4w", "long-notes", 0, 1)
     assert "parallels" not in broken(one, "C5:1/4 D5:1/4:printed")
+
+
+def test_small_notes_that_follow_are_left_time():
+    """They may be played before the beat and take it from the last note added (common practice, no source)."""
+    grace = "<note><grace/><pitch><step>F</step><octave>5</octave></pitch><voice>1</voice><type>eighth</type></note>"
+    text = xml("C5w | E5w | C5w", BASS).replace("<measure number='2'>", "<measure number='2'>" + grace, 1)
+    made = Session(score_of(etree.fromstring(text), "x", "0" * 64), Wishes(solo="1"))
+    one = case_of(made, Place("oboe.1.1", "long-notes", Span(0, 0, 0, 0), "made up", "made up"), Wish())
+    assert "room" in broken(one, "C5:15/16 D5:1/16")
+    assert "room" not in broken(one, "C5:3/4 D5:1/4")

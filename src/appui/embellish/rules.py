@@ -26,6 +26,8 @@ _MORE = {"slow": (1.6, 2.6, 4.0), "moderate": (1.2, 2.0, 3.0), "fast": (0.6, 1.2
 #  shortest note in seconds: by step, by leap or repeated
 _QUICKEST = {"sad": (0.17, 0.30), "tender": (0.10, 0.16), "lively": (0.085, 0.13)}
 _VOICE_SLOWER = 1.3
+#  seconds of the last note where small notes follow
+_ROOM_S = 0.4
 #  widest leap in semitones
 _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
@@ -331,6 +333,15 @@ def _spelling(case: Case, draft: Draft) -> str | None:
     return None
 
 
+def _room(case: Case, draft: Draft) -> str | None:
+    """Small notes before the next note may take their time from the last one added: it is not quick then."""
+    following = case.voice[case.span.last + 1] if case.span.last + 1 < len(case.voice) else None
+    if following is None or not following.small_before:
+        return None
+    last = draft.all[-1]
+    return "leaves the next note's small notes no time" if case.seconds(last.value_q) < _ROOM_S else None
+
+
 def _one_peak(case: Case, draft: Draft) -> str | None:
     """A cadenza or lead-in rises to one peak."""
     if case.place.kind not in ("cadenza", "lead-in"):
@@ -379,6 +390,7 @@ RULES: tuple[Rule, ...] = (
     Rule("parallels", "common practice, no source", "common practice", _parallels),
     Rule("augmented seconds", "C.P.E. Bach 1753, 2.3 §19, 2.4 §25, pp. 75, 89, of trills", "read", _augmented),
     Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
+    Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
     Rule("readable", "common practice, no source", "common practice", _readable),
 )
