@@ -11,7 +11,8 @@ from appui import demo
 from appui.cli.main import cli
 from appui.notate.cut import drop_open_ends, pairs
 from appui.notate.output import notated
-from appui.notate.tree import KEEPS, _scale
+from appui.notate.tree import KEEPS
+from appui.notate.wait import scale
 from appui.perform.session import Session, Wishes
 from appui.score.read import score_of
 from appui.score.source import parse_text
@@ -120,5 +121,5 @@ def test_the_command_takes_bars(tmp_path) -> None:
 def test_a_number_that_is_none_stays() -> None:
     """`attack` and `offset` are decoration: the reader has said what there is to say."""
     node = etree.fromstring("<note attack='1e9' release='2'><offset>odd</offset></note>")
-    _scale(node, Fraction(3))
+    scale(node, Fraction(3))
     assert ("1e9", "6", "odd") == (node.get("attack"), node.get("release"), node.findtext("offset"))

@@ -312,7 +312,11 @@ class _Notes:
         """What else hung on the printed note."""
         for notations in self.old[0].iterfind("notations"):
             for child in notations:
-                if not isinstance(child.tag, str) or child.tag in _GONE:
+                if (
+                    not isinstance(child.tag, str)
+                    or child.tag in _GONE
+                    or (child.tag == "fermata" and self.slot.extra_q)
+                ):
                     continue
                 if child.tag == "articulations":
                     yield from _articulations(child, struck=struck, closes=closes)

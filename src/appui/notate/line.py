@@ -20,6 +20,7 @@ from appui.realize.contract import Tone
 from appui.score.model import Bar, Event, Part, Score
 from appui.score.pitch import Pitch
 from appui.score.repeats import once
+from appui.style.free_notes import Free
 from appui.style.reading import Reading
 
 __all__ = ["Line", "Slot", "Written", "line_within", "written_line"]
@@ -50,7 +51,8 @@ class Slot:
     """One printed event and what is played in its time. `voice` and `index` say which event it is.
 
     `unit_q` is how long a quarter note of the print lasts: less than one in a tuplet, and a little off where the file
-    has rounded its durations.
+    has rounded its durations. `extra_q` is how much longer than printed it is: what is free of the bar is written with
+    its own values.
     """
 
     event: Event
@@ -58,6 +60,7 @@ class Slot:
     index: int
     pieces: tuple[Written, ...]
     unit_q: Fraction = Fraction(1)
+    extra_q: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,8 @@ def written_line(session: Session, part: int, changed: Mapping[str, Reading] | N
     for index, voice in enumerate(own.voices):
         mine = {id(event) for event in voice.events}
         of_voice = [tone for tone in tones if id(tone.event) in mine]
-        slots += _slots(session.score, own, index, voice.events, of_voice, notices)
+        held = _held(session, part, index, changed or {})
+        slots += _slots(session.score, own, index, voice.events, of_voice, held, notices)
     slots.sort(key=lambda slot: (slot.event.onset_q, slot.voice))
     told = {place for place, _ in notices}
     signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
@@ -138,6 +142,7 @@ def _slots(
     voice: int,
     events: Sequence[Event],
     tones: Iterable[Tone],
+    held: Mapping[int, Free],
     notices: list[tuple[str, str]],
 ) -> Iterable[Slot]:
     onsets = [event.onset_q for event in events]
@@ -156,11 +161,50 @@ def _slots(
         if _as_printed(event, found):
             continue
         try:
+            if index in held:
+                free = held[index]
+                pieces = tuple(_free_pieces(part, event, found, free))
+                yield Slot(event, voice, index, pieces, extra_q=free.free_q - free.held_q)
+                continue
             unit_q = _unit_q(event)
             beats = _Beats(score.bars[event.bar]) if unit_q == 1 else None
             yield Slot(event, voice, index, tuple(_pieces(part, event, found, unit_q, beats)), unit_q)
         except ValueError as error:
             notices.extend((tone.sign or "", f"{error}: left as printed") for tone in found)
+
+
+def _held(session: Session, part: int, voice: int, changed: Mapping[str, Reading]) -> dict[int, Free]:
+    """What is played over the fermatas of a voice, by the index of their event."""
+    found: dict[int, Free] = {}
+    for sign in session.signs:
+        if (sign.part, sign.voice, sign.kind) == (part, voice, "fermata"):
+            reading = changed.get(sign.place) or session.choices[sign.place].reading
+            if reading.free is not None and reading.free.held_q:
+                found[sign.event] = reading.free
+    return found
+
+
+def _free_pieces(part: Part, event: Event, tones: Sequence[Tone], free: Free) -> Iterable[Written]:
+    """What is free of the bar with the values of the plan, a trill in the time of its own note."""
+    if event.tuplet != 1:
+        raise ValueError("held within a tuplet")
+
+    def own_q(moment_q: Fraction) -> Fraction:
+        late_q = moment_q - event.onset_q - free.lead_q
+        return moment_q if late_q <= 0 else event.onset_q + free.lead_q + late_q * free.times
+
+    moved = [
+        tone._replace(onset_q=own_q(tone.onset_q), duration_q=own_q(tone.end_q) - own_q(tone.onset_q)) for tone in tones
+    ]
+    #  levels and slurs go by the moments of the performance
+    performed = {id(own): tone for own, tone in zip(moved, tones, strict=True)}
+    at_q = event.onset_q
+    for note in free.written.notes:
+        end_q = at_q + note.value_q
+        inside = [tone for tone in moved if tone.onset_q < end_q and tone.end_q > at_q]
+        for piece in _pieces(part, event._replace(onset_q=at_q, duration_q=note.value_q), inside, Fraction(1), None):
+            yield replace(piece, tones=tuple(performed[id(tone)] for tone in piece.tones))
+        at_q = end_q
 
 
 def _as_printed(event: Event, tones: Sequence[Tone]) -> bool:

@@ -17,14 +17,13 @@ from math import lcm
 
 from lxml import etree
 
-from appui.errors import ScoreError
 from appui.notate.beams import set_accidentals, set_beams
 from appui.notate.cut import cut_bars, unslur
 from appui.notate.engrave import Element, put_into
 from appui.notate.line import Line, line_within, written_line
+from appui.notate.wait import let_wait, refine
 from appui.perform.session import Session
 from appui.score.model import Key, Part, Score
-from appui.score.numbers import MAX_DIVISIONS, Where, decimal
 
 __all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
 
@@ -75,6 +74,10 @@ def with_line(root: Element, session: Session, keep: str = "above", bars: tuple[
     element = part_element(root, part)
     written = element if keep == "replace" else _beside(root, element, part, keep)
     rewrite(written, session.score, line)
+    for slot in (slot for slot in line.slots if slot.extra_q):
+        at_q = slot.event.end_q - session.score.bars[slot.event.bar].onset_q
+        for other in (each for each in root.iterfind("part") if each is not written):
+            let_wait(other, slot.event.bar, at_q, slot.extra_q, session.score.file, plain=other is element)
     first = bars[0] if bars is not None else 0
     if bars is not None:
         cut_bars(root, *bars, _tempo_before(session.score, bars[0]))
@@ -102,7 +105,7 @@ def _beside(root: Element, element: Element, part: Part, keep: str) -> Element:
 
 def rewrite(element: Element, score: Score, line: Line) -> None:
     """Write the line into the element of its part."""
-    divisions = _refine(element, line, score.file)
+    divisions = refine(element, _denominator(line), score.file)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
     voices = {id(slot): (notes[slot.event.ordinal].findtext("voice") or "").strip() for slot in line.slots}
     new = put_into(element, line, divisions)
@@ -125,56 +128,15 @@ def _written_key(part: Part, onset_q: Fraction) -> Key:
     return found
 
 
-def _refine(element: Element, line: Line, file: str) -> int:
-    """Give the part divisions that all its old and new durations are whole in, the same throughout; returns them."""
-    found = [Fraction(node.text or 1) for node in element.iter("divisions")] or [Fraction(1)]
+def _denominator(line: Line) -> int:
+    """What the line's lengths, in quarter notes, are whole multiples of one over."""
     lengths = [
         value.look_q * slot.unit_q * (Fraction(t.normal, t.actual) if (t := piece.piece.tuplet) else 1)
         for slot in line.slots
         for piece in slot.pieces
         for value in piece.piece.values
     ]
-    whole = lcm(*(int(each) for each in found if each.denominator == 1), *(length.denominator for length in lengths))
-    if whole > MAX_DIVISIONS:
-        raise ScoreError(file, f"written out, it would need {whole:,} divisions of a quarter", "export it with fewer")
-    if next(iter(element), None) is not None and not list(element.iter("divisions")):
-        first = element.find("measure")
-        attributes = etree.Element("attributes")
-        etree.SubElement(attributes, "divisions").text = "1"
-        first.insert(0, attributes)
-    now = Fraction(1)
-    for measure in element.iterfind("measure"):
-        for child in measure:
-            if not isinstance(child.tag, str):
-                continue
-            node = child.find("divisions") if child.tag == "attributes" else None
-            if node is not None:
-                now = Fraction(node.text or 1)
-                node.text = str(whole)
-            if whole != now:
-                _scale(child, Fraction(whole) / now)
-    return whole
-
-
-def _scale(child: Element, factor: Fraction) -> None:
-    for node in child.iter("duration", "offset"):
-        if (value := _read(node.text)) is not None:
-            node.text = _number(value * factor)
-    for name in ("attack", "release"):
-        if (value := _read(child.get(name))) is not None:
-            child.set(name, _number(value * factor))
-
-
-def _read(text: str | None) -> Fraction | None:
-    """A number of the file; what is none stays as it stands, since what matters the reader has refused already."""
-    try:
-        return decimal(text, "number", Where(""), None, -(10**12), 10**12)
-    except ScoreError:
-        return None
-
-
-def _number(value: Fraction) -> str:
-    return str(int(value)) if value.denominator == 1 else f"{float(value):.6f}"
+    return lcm(*(length.denominator for length in lengths))
 
 
 def _copied(element: Element) -> Element:
