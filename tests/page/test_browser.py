@@ -6,8 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
 import appui.page.build
+from appui.cli.main import cli
+from appui.demo import bare_andante
 from appui.errors import PlanError
 from appui.perform.session import Session, Wishes
 
@@ -354,3 +357,34 @@ def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> 
     assert not seen.page.locator("#panel").is_visible()
     data: Any = seen.page.pdf(format="A4")
     assert data.startswith(b"%PDF")
+
+
+@pytest.fixture(scope="module", name="embellished")
+def _embellished(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A page of the Andante with the player's own notes, over a fermata and in time, and the plan that holds them."""
+    folder = tmp_path_factory.mktemp("embellished")
+    plan, page = folder / "own.toml", folder / "ford.html"
+    places = ["--at", "flute.8.1", "--at", "flute.5.1"]
+    words = ["embellish", str(bare_andante()), *places, "--plan-out", str(plan)]
+    assert 0 == CliRunner().invoke(cli, words, catch_exceptions=False).exit_code
+    words = ["page", str(bare_andante()), str(page), "--plan", str(plan), "--tempo", "100%", "--bars", "4-10"]
+    assert 0 == CliRunner().invoke(cli, words, catch_exceptions=False).exit_code
+    return page, plan
+
+
+def test_a_plan_saved_from_the_page_keeps_the_player_s_own_notes(
+    embellished: tuple[Path, Path], visit: Open, tmp_path: Path
+) -> None:
+    """They stand under [embellishments], as they were; opened again it is a plan of this page."""
+    page, plan = embellished
+    seen = visit(page)
+    saved = saved_plan(seen, tmp_path / "mine.toml")
+    was, now = (Session.open(bare_andante(), Wishes(plan=each)).embellishments for each in (plan, saved))
+    assert {place: one.free for place, one in was.items()} == {place: one.free for place, one in now.items()}
+    seen.page.locator("#plan-open").set_input_files(saved)
+    seen.until("() => document.getElementById('plan-said').textContent.includes('is open')")
+    assert "make the page anew" not in seen.page.locator("#plan-said").text_content()
+    other = tmp_path / "other.toml"
+    other.write_text(saved.read_text(encoding="utf-8").replace("E5:3/4:tr", "E5:3/4"), encoding="utf-8")
+    seen.page.locator("#plan-open").set_input_files(other)
+    seen.until("() => document.getElementById('plan-said').textContent.includes('make the page anew')")

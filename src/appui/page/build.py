@@ -26,7 +26,7 @@ from appui.page.record import Picture, labels_of, page_record, readings_at
 from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
 from appui.perform.session import Session
-from appui.score.signs import Sign
+from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
 __all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
@@ -70,7 +70,7 @@ def make_page(
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
     check_place(output)
     at_tempos = [session.at_tempo(tempo) for tempo in tempos]
-    marked = mark_score(score)
+    marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT])
     say("engraving")
     layouts, pictures = _engrave(session, signs, marked, bars)
     passages = find_passages(session, [sign for sign in signs if session.choices[sign.place].realized], *bars)

@@ -38,8 +38,11 @@ class Marked:
     notes: Mapping[str, SignNotes]
 
 
-def mark_score(path: Path) -> Marked:
-    """Name every note of a score file; raises `ScoreError` as reading it does."""
+def mark_score(path: Path, also: Iterable[Sign] = ()) -> Marked:
+    """Name every note of a score file; raises `ScoreError` as reading it does.
+
+    `also` are signs that the file does not have: the player's own notes in a plan.
+    """
     source = load(path)
     for number, note in enumerate(source.root.iter("note"), 1):
         note.set("id", f"n{number}")
@@ -48,7 +51,7 @@ def mark_score(path: Path) -> Marked:
     root = parse_text(text.encode(), source.file).root
     score = score_of(root, source.file)
     names = _names(root.iter("note"))
-    return Marked(text, {sign.place: _notes_of(score, sign, names) for sign in find_signs(score)})
+    return Marked(text, {sign.place: _notes_of(score, sign, names) for sign in (*find_signs(score), *also)})
 
 
 def _names(notes: Iterable[Element]) -> dict[int, tuple[str, ...]]:

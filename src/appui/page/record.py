@@ -19,6 +19,7 @@ from appui.page.staves import PRINTED, Staves
 from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
 from appui.perform.session import Session
 from appui.score.signs import Sign, beat_name
+from appui.style.embellishment import entry_text
 from appui.style.table import load_style
 
 __all__ = ["Picture", "labels_of", "page_record", "readings_at"]
@@ -123,8 +124,15 @@ def _sign_record(
         "asPrinted": staves.pictures.get((sign.place, PRINTED), ""),
         "picture": {"small": small, "drawn": drawn, "main": main, "word": f"word-{number}"},
         "passage": passage,
+        "embellishment": _entry(session, sign),
         "excerpt": _excerpt(heard[passage], sign) if passage is not None else None,
     }
+
+
+def _entry(session: Session, sign: Sign) -> str:
+    """The line of a plan that holds the player's own notes at a sign, empty where there are none."""
+    found = session.embellishments.get(sign.place)
+    return entry_text(found.place, found.free) if found is not None else ""
 
 
 def _without_verdict(reason: str, words: str) -> str:

@@ -8,7 +8,7 @@
  *   runnerUp: string, evidence: string[]}} Harmony
  * @typedef {{place: string, bar: string, barIndex: number, beat: string, kind: string, small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
- *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string,
+ *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
  *   excerpt: {from_s: number, to_s: number} | null,
  *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
  * @typedef {{first: string, last: string, barIndex: number, starts_s: number[], to_s: number}} Passage

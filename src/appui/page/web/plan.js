@@ -26,11 +26,17 @@ function planText() {
     "",
     "[readings]",
   ];
+  /** @type {string[]} */
+  const free = [];
   record.signs.forEach((sign, index) => {
-    if (sign.passage === null) return;
+    const own = sign.embellishment && sign.readings[choices[index]].words === "embellished";
+    if (own) free.push(sign.embellishment);
+    // what only a plan has needs no line to be as printed
+    if (own || sign.passage === null || sign.kind === "embellishment") return;
     const why = choices[index] ? "as the player has decided" : `${sign.reason} (${sign.source})`;
     lines.push(`# ${comment(why)}`, `${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
   });
+  if (free.length) lines.push("", "[embellishments]", ...free);
   return `${lines.join("\n")}\n`;
 }
 
@@ -68,6 +74,10 @@ function readPlan(text) {
       return;
     }
     if (/^\s*(?:#.*)?$/.test(line)) return;
+    if (table === "embellishments") {
+      tables[table].set(line.trim(), "");
+      return;
+    }
     const entry = LINE.exec(line);
     if (!entry || !tables[table]) throw new Error(`line ${number + 1} is not a reading in quotes`);
     tables[table].set(unquoted(entry[1]), unquoted(entry[2]));
@@ -78,7 +88,7 @@ function readPlan(text) {
 
 /** Take the choices of a plan, all or none. @param {string} text @param {string} name */
 function takePlan(text, name) {
-  const { score, readings } = readPlan(text);
+  const { score, readings, embellishments } = readPlan(text);
   if (score.get("sha256") !== record.sha256) {
     const other = score.get("title") || score.get("file") || "unnamed";
     throw new Error(`it is for another score (${other}), or the score has changed since; this page is of ${record.title}`);
@@ -93,8 +103,11 @@ function takePlan(text, name) {
   }
   taken.forEach(([index, reading]) => choose(index, reading));
   unsaved = false;
+  const own = record.signs.map((sign) => sign.embellishment);
+  const other = [...(embellishments ?? new Map()).keys()].filter((line) => !own.includes(line)).length;
+  const anew = other ? ` ${other} of its embellishments are not on this page: make the page anew with the plan.` : "";
   const outside = missing.length ? ` Not on this page, and left out: ${missing.slice(0, 5).join(", ")}${missing.length > 5 ? " …" : ""}.` : "";
-  tellPlan(`${name} is open: ${taken.length} readings.${outside}`);
+  tellPlan(`${name} is open: ${taken.length} readings.${outside}${anew}`);
 }
 
 /** The number of a reading, one more if the page has not heard of it. @param {number} index @param {string} words */
