@@ -3,7 +3,7 @@
     python tests/benchmarks/embellish_corpus.py [--every N] [--places N]
 
 Of each score's places at most so many are tried, fermatas first. A proposal is counted with its faults by
-`tests/embellish/laws.py` and by the reader of plans, which checks sums, compass and harmony again.
+`tests/embellish/proposal_laws.py` and by the reader of plans, which checks sums, compass and harmony again.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent / "embellish"))
 
 from corpus_styles import ROOT, files
-from laws import faults
+from proposal_laws import faults
 
 from appui.embellish.choose import propose
 from appui.embellish.keep import plan_with

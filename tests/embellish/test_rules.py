@@ -145,8 +145,8 @@ def test_strings_may_take_two_breaths():
 )
 def test_parallels_are_found_as_music21_finds_them(found, upper, lower):
     """music21's VoiceLeadingQuartet is the second opinion (read)."""
-    from laws import as_music21
     from music21.voiceLeading import VoiceLeadingQuartet
+    from proposal_laws import as_music21
 
     high, low = (tuple(parse_pitch(name) for name in names.split()) for names in (upper, lower))
     quartet = VoiceLeadingQuartet(*(as_music21(pitch) for pitch in (*high, *low)))

@@ -13,9 +13,9 @@ from itertools import cycle, pairwise
 from typing import NamedTuple
 
 import pytest
-from laws import as_music21, events, faults, following, sounding
 from lxml import etree
 from music21 import key as m21_key
+from proposal_laws import as_music21, events, faults, following, sounding
 from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cadenza, flourish, lead_in, score
 
 from appui.embellish.choose import DIFFERENT, Found, propose
