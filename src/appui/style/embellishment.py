@@ -383,8 +383,8 @@ def _check_harmony(score: Score, span: Span, free: Free, ground: Ground) -> None
     if found is not None:
         index, chord = found
         raise ValueError(
-            f"note {index + 1}, {free.written.all[index].text}, is foreign to {chord} (as it sounds) and does not go on by step; "
-            "unchecked = true lets it stand"
+            f"note {index + 1}, {free.written.all[index].text}, is foreign to {chord} (as it sounds) and does not go "
+            "on by step; unchecked = true lets it stand"
         )
 
 
