@@ -32,23 +32,23 @@ class _Beside(etree.Resolver):
         return self.resolve_string(text, context) if text else None
 
 
-@pytest.fixture(scope="session")
-def schema() -> etree.XMLSchema:
-    """The MusicXML schema partitura ships (3.1)."""
-    spec = find_spec("partitura")
+def _schema(package: str, *names: str) -> etree.XMLSchema:
+    """A schema that a package ships, by the folders and file in it."""
+    spec = find_spec(package)
     assert spec is not None
     assert spec.origin is not None
     parser = etree.XMLParser()
     parser.resolvers.add(_Beside())
-    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "assets" / "musicxml.xsd", parser))
+    return etree.XMLSchema(etree.parse(Path(spec.origin).parent.joinpath(*names), parser))
+
+
+@pytest.fixture(scope="session")
+def schema() -> etree.XMLSchema:
+    """The MusicXML schema partitura ships (3.1)."""
+    return _schema("partitura", "assets", "musicxml.xsd")
 
 
 @pytest.fixture(scope="session")
 def schema_4() -> etree.XMLSchema:
     """The MusicXML 4.0 schema the package musicxml ships."""
-    spec = find_spec("musicxml")
-    assert spec is not None
-    assert spec.origin is not None
-    parser = etree.XMLParser()
-    parser.resolvers.add(_Beside())
-    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "generate_classes" / "musicxml_4_0.xsd", parser))
+    return _schema("musicxml", "generate_classes", "musicxml_4_0.xsd")

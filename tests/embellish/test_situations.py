@@ -16,7 +16,7 @@ import pytest
 from lxml import etree
 from music21 import key as m21_key
 from proposal_laws import as_music21, events, faults, following, sounding
-from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cadenza, flourish, lead_in, score
+from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cadenza, flourish, lead_in, parse, score
 
 from appui.embellish.choose import DIFFERENT, Found, propose
 from appui.embellish.model import AMOUNTS, Wish
@@ -201,8 +201,10 @@ def narrowed(made: Made, pitch: Pitch, proposal: object) -> bool:
 
     chord = made.letters(events(made.session, proposal)[0].onset_q)
     beside = [Pitch(step, alter, octave) for step, alter in chord for octave in range(9)]
+    plain = [Pitch(pitch.step, parse(name)[1], pitch.octave) for name in scale(made.key) if name[0] == pitch.step]
     return any(
         interval.Interval(as_music21(note), as_music21(pitch)).simpleName == "M2"
+        and any(interval.Interval(as_music21(note), as_music21(each)).simpleName == "A2" for each in plain)
         for note in beside
         if abs(note.diatonic - pitch.diatonic) == 1
     )

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from appui.harmony.spelling import letter_of
-from appui.score.pitch import Pitch
+from appui.score.pitch import Pitch, alter_of
 
 __all__ = ["NEVER", "Chord", "Tone", "near_pitch", "pitch_in"]
 
@@ -61,7 +61,7 @@ def pitch_in(place: int, octave: int) -> Pitch:
     'Bb4'
     """
     letter = letter_of(place)
-    return Pitch(letter[0], letter.count("#") - letter[1:].count("b"), octave)
+    return Pitch(letter[0], alter_of(letter), octave)
 
 
 def near_pitch(place: int, near: int, low: int, high: int) -> Pitch:

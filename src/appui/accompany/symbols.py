@@ -14,7 +14,7 @@ from appui.accompany.chord import NEVER, Chord, Tone, near_pitch
 from appui.harmony.kinds import NO_CHORD, symbol_places
 from appui.harmony.places import letter_place
 from appui.score.model import ChordSymbol, Part, Score
-from appui.score.pitch import LETTERS, Pitch
+from appui.score.pitch import LETTERS, Pitch, alter_of
 
 __all__ = ["BASS", "sounding_symbols", "symbol_chords"]
 
@@ -44,7 +44,7 @@ def _moved(part: Part, symbol: ChordSymbol) -> ChordSymbol:
     transposition = part.transposition_at(symbol.onset_q)
 
     def move(letter: str) -> str:
-        written = Pitch(letter[0], letter.count("#") - letter[1:].count("b"), 4)
+        written = Pitch(letter[0], alter_of(letter), 4)
         return transposition.sounding(written).letter if letter else ""
 
     return symbol._replace(root=move(symbol.root), bass=symbol.bass and move(symbol.bass))

@@ -16,6 +16,7 @@ from appui.accompany.keyboard import PART_ID
 from appui.errors import PlaceError
 from appui.harmony.kinds import symbol_text
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Note, Part, Score, Voice
+from appui.score.pitch import alter_of
 
 __all__ = ["accompaniment_xml"]
 
@@ -266,7 +267,7 @@ def _look(parent: Element, event: Event) -> None:
 
 def _letter(parent: Element, name: str, letter: str) -> None:
     _add(parent, f"{name}-step", letter[0])
-    alter = letter.count("#") - letter[1:].count("b")
+    alter = alter_of(letter)
     if alter:
         _add(parent, f"{name}-alter", alter)
 

@@ -23,6 +23,7 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
+from appui.embellish.model import AMOUNTS, KINDS
 from appui.errors import UsageError
 
 if TYPE_CHECKING:
@@ -33,17 +34,13 @@ if TYPE_CHECKING:
 
 __all__ = ["embellish"]
 
-#  the kinds of places, in the words of `appui.embellish.model.KINDS`, which would load the rooms before it
-KINDS = ("cadenza", "lead-in", "fermata", "cadence", "second-time", "long-notes")
-AMOUNTS = ("sparse", "moderate", "rich")
-
 
 @click.command(
     epilog="Example: appui embellish sonata.musicxml --kind cadenza --range C4-D6 --out heard --plan-out mine.toml"
 )
 @options(SCORE, SOLO)
 @click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: where it fits]")
-@click.option("--kind", "kinds", multiple=True, type=click.Choice(KINDS), help="Only such places. Repeatable.")
+@click.option("--kind", "kinds", multiple=True, type=click.Choice(tuple(KINDS)), help="Only such places. Repeatable.")
 @click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
 @click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number, other proposals.")

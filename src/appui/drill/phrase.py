@@ -18,7 +18,7 @@ from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.perform.perform import Take, perform
 from appui.realize.voice import Tempo, realize_part
 from appui.score.model import Event, Score
-from appui.score.pitch import Pitch, Transposition
+from appui.score.pitch import Pitch, Transposition, alter_of
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign
 from appui.style.reading import Reading
@@ -130,7 +130,7 @@ class Setting:
     @property
     def chord(self) -> tuple[str, ...]:
         """The letters of the chord here."""
-        near = (Pitch(letter[0], letter.count("#") - letter[1:].count("b"), 4) for letter in self.phrase.chord)
+        near = (Pitch(letter[0], alter_of(letter), 4) for letter in self.phrase.chord)
         return tuple(self._moved(pitch).letter for pitch in near)
 
     def _moved(self, pitch: Pitch) -> Pitch:

@@ -17,9 +17,9 @@ from appui.embellish.model import Place, Wish
 from appui.perform.session import Session
 from appui.score.model import Event, Score
 from appui.score.pitch import Pitch
-from appui.score.signs import Sign
+from appui.score.signs import EMBELLISHMENT, Sign
 from appui.style.compass import compass_of
-from appui.style.embellishment import SIGN, Span
+from appui.style.embellishment import Span
 from appui.style.ground import Footing, Ground
 from appui.style.situation import situation_of
 
@@ -84,9 +84,7 @@ class Case:
     @cached_property
     def lead_q(self) -> Fraction:
         """Under a fermata: how long the others still move while the printed note sounds."""
-        held_end_q = self.events[0].end_q
-        onsets = (e.onset_q for p in self.score.parts for v in p.voices for e in v.events if e.onset_q < held_end_q)
-        return max(max(onsets, default=self.start_q) - self.start_q, Fraction(0))
+        return max(self.score.last_onset_q(self.events[0].end_q) - self.start_q, Fraction(0))
 
     @cached_property
     def held(self) -> Footing | None:
@@ -132,17 +130,9 @@ class Case:
 
 def character_at(session: Session, span: Span) -> str:
     """``slow``, ``moderate`` or ``fast``."""
-    sign = Sign("", SIGN, span.part, span.voice, span.first, 0)
-    return str(situation_of(session.score, sign, None, _qpm(session, sign.onset_q(session.score)))["character"])
-
-
-def _qpm(session: Session, onset_q: Fraction) -> Fraction:
-    found = session.score.tempos[0].qpm
-    for mark in session.score.tempos:
-        if mark.onset_q > onset_q:
-            break
-        found = mark.qpm
-    return found
+    sign = Sign("", EMBELLISHMENT, span.part, span.voice, span.first, 0)
+    qpm = session.score.tempo_at(sign.onset_q(session.score)).qpm
+    return str(situation_of(session.score, sign, None, qpm)["character"])
 
 
 def case_of(session: Session, place: Place, wish: Wish) -> Case:
@@ -152,7 +142,7 @@ def case_of(session: Session, place: Place, wish: Wish) -> Case:
     character = character_at(session, span)
     low, high = _range(session, span, wish)
     mood = _mood(session, onset_q, character)
-    return Case(session, place, wish, character, mood, 60 / (_qpm(session, onset_q) * session.factor), low, high)
+    return Case(session, place, wish, character, mood, 60 / (score.tempo_at(onset_q).qpm * session.factor), low, high)
 
 
 def _mood(session: Session, onset_q: Fraction, character: str) -> str:

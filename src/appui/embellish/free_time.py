@@ -17,7 +17,7 @@ from appui.embellish.line import chord_notes, spelled
 from appui.embellish.model import Draft, DraftNote
 from appui.embellish.plans import Plan, plans_for
 from appui.embellish.rules import dominant_of, is_trilled
-from appui.score.pitch import Pitch
+from appui.score.pitch import Pitch, alter_of
 from appui.style.ground import Footing
 
 __all__ = ["free_drafts"]
@@ -110,7 +110,7 @@ def _is_close(case: Case, footing: Footing, pitch: Pitch) -> bool:
 
 
 def _near(letter: str, pitch: Pitch) -> Pitch:
-    alter = letter.count("#") - letter[1:].count("b")
+    alter = alter_of(letter)
     found = (Pitch(letter[0], alter, octave) for octave in range(pitch.octave - 1, pitch.octave + 2))
     return min(found, key=lambda note: abs(int(note.midi - pitch.midi)))
 

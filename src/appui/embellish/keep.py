@@ -20,7 +20,7 @@ from appui.perform.session import Session
 from appui.score.signs import Sign
 from appui.style.embellishment import entry_text
 from appui.style.free_notes import notes_text
-from appui.style.plan import plan_text
+from appui.style.plan import comment_text, plan_text
 from appui.style.reading import Reading
 
 __all__ = ["AS_PRINTED", "hear", "kept_of", "plan_with", "proposals_record"]
@@ -93,16 +93,12 @@ def plan_with(session: Session, found: Sequence[Found], kept: Mapping[str, int])
     already = {place.removesuffix(".free") for place in session.embellishments}
     for each in found:
         if each.proposals:
-            lines += ["", f"# {each.place.place}: {_plain(each.place.why)}"]
+            lines += ["", f"# {each.place.place}: {comment_text(each.place.why)}"]
         for number, proposal in enumerate(each.proposals, 1):
             entry = entry_text(each.place.place, proposal.embellishment.free)
             off = "" if kept.get(each.place.place) == number and each.place.place not in already else "# "
-            lines += [f"# {number}: {_plain(proposal.words)}", off + entry]
+            lines += [f"# {number}: {comment_text(proposal.words)}", off + entry]
     return "\n".join(lines) + "\n"
-
-
-def _plain(text: str) -> str:
-    return re.sub(r"[\x00-\x1f\x7f]+", " ", text)
 
 
 def proposals_record(session: Session, found: Sequence[Found], left: Sequence[LeftAlone]) -> dict[str, Any]:

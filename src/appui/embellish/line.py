@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from appui.embellish.case import Case
 from appui.embellish.model import Draft, DraftNote
-from appui.score.pitch import LETTERS, Pitch
+from appui.score.pitch import Pitch, alter_of, natural
 from appui.style.ground import Footing, Ground
 
 __all__ = ["Moment", "chord_notes", "moments", "spelled"]
@@ -47,7 +47,7 @@ def chord_notes(footing: Footing, low: Pitch, high: Pitch) -> list[Pitch]:
     """The notes of a chord between two pitches, both included, from the lowest up."""
     found = []
     for letter in footing.letters:
-        alter = letter.count("#") - letter[1:].count("b")
+        alter = alter_of(letter)
         for octave in range(low.octave - 1, high.octave + 2):
             pitch = Pitch(letter[0], alter, octave)
             if low.midi <= pitch.midi <= high.midi:
@@ -79,8 +79,7 @@ def spelled(
 
 
 def _plain(ground: Ground, letter: int, at_q: Fraction, *, rising: bool) -> Pitch:
-    plain = Pitch(LETTERS[letter % 7], 0, letter // 7)
-    return ground.neighbour(plain, 0, at_q, rising=rising)
+    return ground.neighbour(natural(letter), 0, at_q, rising=rising)
 
 
 def _narrow(ground: Ground, line: list[Pitch], free: list[bool], times: Sequence[Fraction], index: int) -> None:

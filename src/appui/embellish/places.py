@@ -67,12 +67,8 @@ class _Looker(NamedTuple):
         return Span(self.part, self.voice, first, last, held)
 
     def seconds(self, index: int) -> float:
-        event, found = self.events[index], self.session.score.tempos[0].qpm
-        for mark in self.session.score.tempos:
-            if mark.onset_q > event.onset_q:
-                break
-            found = mark.qpm
-        return float(event.duration_q * 60 / found)
+        event = self.events[index]
+        return float(event.duration_q * 60 / self.session.score.tempo_at(event.onset_q).qpm)
 
     def seat(self, index: int) -> str:
         """``slow``, ``moderate`` or ``fast`` at an event."""
@@ -162,7 +158,8 @@ def _fermatas(looker: _Looker) -> Seen:
 
 def _fermata(looker: _Looker, index: int, name: str) -> Place | LeftAlone:
     event = looker.events[index]
-    footing = looker.ground.at(max(_last_move_q(looker, event), event.onset_q)) if event.notes else None
+    moved_q = max(looker.session.score.last_onset_q(event.end_q), event.onset_q)
+    footing = looker.ground.at(moved_q) if event.notes else None
     plain = _stays_plain(event, footing)
     if footing is None or plain:
         return LeftAlone(name, plain)
@@ -195,12 +192,6 @@ def _no_ground(footing: Footing | None) -> str:
     if footing is None:
         return "no harmony to build upon"
     return "" if footing.chance >= SURE else f"its harmony is doubtful: {footing.label}, {footing.chance:.0%}"
-
-
-def _last_move_q(looker: _Looker, event: Event) -> Fraction:
-    """When the last thing begins before a held note ends."""
-    voices = [voice for part in looker.session.score.parts for voice in part.voices]
-    return max((e.onset_q for v in voices for e in v.events if e.onset_q < event.end_q), default=event.onset_q)
 
 
 def _returns(looker: _Looker, index: int) -> bool:

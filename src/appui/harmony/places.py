@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from appui.score.pitch import LETTERS, Pitch
+from appui.score.pitch import LETTERS, Pitch, alter_of
 
 __all__ = ["letter_place", "place_of", "step_letter"]
 
@@ -15,7 +15,7 @@ def letter_place(letter: str) -> int:
     >>> letter_place("Bb"), letter_place("F#")
     (-2, 6)
     """
-    return _PLACES[letter[0]] + 7 * (letter.count("#") - letter[1:].count("b"))
+    return _PLACES[letter[0]] + 7 * alter_of(letter)
 
 
 def place_of(pitch: Pitch) -> int:

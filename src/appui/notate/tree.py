@@ -89,8 +89,8 @@ def with_line(root: Element, session: Session, keep: str = "above", bars: tuple[
 def _tempo_before(score: Score, bar: int) -> Fraction | None:
     """The tempo that lasts from earlier bars, in quarter notes a minute; `None` where the bar has one of its own."""
     onset_q = score.bars[bar].onset_q
-    before = [mark for mark in score.tempos if mark.onset_q <= onset_q]
-    return before[-1].qpm if before and before[-1].onset_q < onset_q else None
+    mark = score.tempo_at(onset_q)
+    return mark.qpm if mark.onset_q < onset_q else None
 
 
 def _beside(root: Element, element: Element, part: Part, keep: str) -> Element:

@@ -11,13 +11,13 @@ beat (common practice, no source).
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
 from appui.realize.contract import Tone
-from appui.score.model import Score, TempoMark
+from appui.score.model import Score, TempoMark, tempo_in_force
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign
 from appui.style.reading import Reading
@@ -54,7 +54,7 @@ def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading
         times = reading.fraction("times", Fraction(1)) if reading is not None and reading.name == "hold" else 1
         event = sign.main(score)
         if times > 1 and event.duration_q > 0:
-            span = (max(_last_onset_q(score, event.end_q), event.onset_q), event.end_q)
+            span = (max(score.last_onset_q(event.end_q), event.onset_q), event.end_q)
             longest[span] = max(longest.get(span, Fraction(1)), Fraction(times))
     out: list[Hold] = []
     for (start_q, end_q), times in sorted(longest.items()):
@@ -103,35 +103,15 @@ def _shift_q(tone: Tone, starts: Sequence[Fraction], order: Sequence[Occurrence]
     return occurrence.onset_q - score.bars[occurrence.bar].onset_q
 
 
-def _last_onset_q(score: Score, end_q: Fraction) -> Fraction:
-    """The onset of the last thing that begins before a moment, in any voice."""
-    found = Fraction(0)
-    for part in score.parts:
-        for voice in part.voices:
-            index = bisect_left(voice.events, end_q, key=lambda event: event.onset_q)
-            if index:
-                found = max(found, voice.events[index - 1].onset_q)
-    return found
-
-
 def held_tempos(tempos: tuple[TempoMark, ...], holds: Iterable[Hold]) -> tuple[TempoMark, ...]:
     """The tempo marks with the holds in them."""
     marks = {mark.onset_q: mark for mark in tempos}
     for hold in holds:
-        resumed = _at(tempos, hold.end_q)
+        resumed = tempo_in_force(tempos, hold.end_q)
         marks.setdefault(hold.end_q, resumed._replace(onset_q=hold.end_q))
         for mark in tempos:
             if hold.start_q < mark.onset_q < hold.end_q:
                 marks[mark.onset_q] = mark._replace(qpm=mark.qpm / hold.times)
-        start = _at(tempos, hold.start_q)
+        start = tempo_in_force(tempos, hold.start_q)
         marks[hold.start_q] = start._replace(onset_q=hold.start_q, qpm=start.qpm / hold.times)
     return tuple(marks[onset_q] for onset_q in sorted(marks))
-
-
-def _at(tempos: tuple[TempoMark, ...], onset_q: Fraction) -> TempoMark:
-    found = tempos[0]
-    for mark in tempos:
-        if mark.onset_q > onset_q:
-            break
-        found = mark
-    return found

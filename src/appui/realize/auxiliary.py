@@ -12,7 +12,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from appui.score.model import Event, Note, Part, Score
-from appui.score.pitch import Pitch
+from appui.score.pitch import Pitch, natural
 from appui.score.signs import Sign
 
 __all__ = ["Auxiliaries"]
@@ -49,8 +49,7 @@ class Auxiliaries:
         return neighbour
 
     def _written(self, part: Part, event: Event, note: Note, sign: Sign, steps: int, step: object) -> Pitch:
-        diatonic = note.written.diatonic + steps
-        plain = Pitch("CDEFGAB"[diatonic % 7], 0, diatonic // 7)
+        plain = natural(note.written.diatonic + steps)
         if step in _STEPS and steps == 1:
             return plain._replace(alter=note.written.midi + _STEPS[step] - plain.midi)
         mark = None

@@ -12,8 +12,11 @@ Conventions
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from operator import attrgetter
 from typing import NamedTuple
 
 from appui.score.pitch import Pitch, Transposition
@@ -37,6 +40,7 @@ __all__ = [
     "Score",
     "SmallNote",
     "TempoMark",
+    "tempo_in_force",
     "Voice",
 ]
 
@@ -281,6 +285,16 @@ class TempoMark(NamedTuple):
     words: str = ""
 
 
+def tempo_in_force(tempos: Sequence[TempoMark], onset_q: Fraction) -> TempoMark:
+    """The last of some tempos, in order, that begins by a moment; the first before them all."""
+    found = tempos[0]
+    for mark in tempos:
+        if mark.onset_q > onset_q:
+            break
+        found = mark
+    return found
+
+
 class ChordSymbol(NamedTuple):
     """A printed chord symbol: root and bass as letters (``Bb``), `kind` the MusicXML kind, `degrees` as printed."""
 
@@ -377,6 +391,20 @@ class Score:
     def length_q(self) -> Fraction:
         """Length of the printed score, every bar once."""
         return self.bars[-1].onset_q + self.bars[-1].length_q if self.bars else Fraction(0)
+
+    def tempo_at(self, onset_q: Fraction) -> TempoMark:
+        """The tempo in force at a moment of the printed time line."""
+        return tempo_in_force(self.tempos, onset_q)
+
+    def last_onset_q(self, end_q: Fraction) -> Fraction:
+        """The onset of the last thing that begins before a moment, in any voice."""
+        found = Fraction(0)
+        for part in self.parts:
+            for voice in part.voices:
+                index = bisect_left(voice.events, end_q, key=attrgetter("onset_q"))
+                if index:
+                    found = max(found, voice.events[index - 1].onset_q)
+        return found
 
     def bar_at(self, onset_q: Fraction) -> Bar:
         """The bar that holds a moment of the printed time line."""

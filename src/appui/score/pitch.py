@@ -10,7 +10,7 @@ import re
 from fractions import Fraction
 from typing import NamedTuple
 
-__all__ = ["LETTERS", "Pitch", "Transposition", "parse_pitch", "spell"]
+__all__ = ["LETTERS", "Pitch", "Transposition", "alter_of", "natural", "parse_pitch", "spell"]
 
 LETTERS = "CDEFGAB"
 _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -54,6 +54,24 @@ class Pitch(NamedTuple):
     def pretty(self) -> str:
         """Spelled pitch for reading: ``B♭4``."""
         return self.name.replace("b", "♭").replace("#", "♯")
+
+
+def natural(diatonic: int) -> Pitch:
+    """The unaltered pitch so many letter steps above C0: the other way of `Pitch.diatonic`.
+
+    >>> natural(Pitch("E", -1, 4).diatonic).name
+    'E4'
+    """
+    return Pitch(LETTERS[diatonic % 7], 0, diatonic // 7)
+
+
+def alter_of(letter: str) -> int:
+    """The alteration of a spelled letter in semitones.
+
+    >>> alter_of("Bb"), alter_of("F##")
+    (-1, 2)
+    """
+    return letter.count("#") - letter[1:].count("b")
 
 
 class Transposition(NamedTuple):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from appui.score.model import Part
-from appui.score.pitch import Pitch, parse_pitch
+from appui.score.pitch import Pitch, natural, parse_pitch
 
 __all__ = ["Compass", "compass_of"]
 
@@ -54,16 +54,11 @@ def compass_of(part: Part) -> Compass:
     row = next((row for names, row in _TABLE if any(name in words for name in names)), None)
     voice = any(name in words for name in _VOICES)
     if row is None:
-        return Compass(_moved(own[0], -1), own[0], own[-1], _moved(own[-1], 2), voice)
+        return Compass(natural(own[0].diatonic - 1), own[0], own[-1], natural(own[-1].diatonic + 2), voice)
     low, easy_low, easy_high, high = (parse_pitch(name) for name in row)
     return Compass(
         _lower(low, own[0]), _lower(easy_low, own[0]), _higher(easy_high, own[-1]), _higher(high, own[-1]), voice
     )
-
-
-def _moved(pitch: Pitch, steps: int) -> Pitch:
-    diatonic = pitch.diatonic + steps
-    return Pitch("CDEFGAB"[diatonic % 7], 0, diatonic // 7)
 
 
 def _lower(one: Pitch, other: Pitch) -> Pitch:

@@ -30,14 +30,13 @@ from typing import Any, NamedTuple
 
 from appui.errors import InputError, PlanError
 from appui.score.model import Event, Note, Score
-from appui.score.pitch import Pitch
+from appui.score.pitch import Pitch, natural
 from appui.score.signs import EMBELLISHMENT, Sign, bar_names, beat_name, part_slugs
 from appui.style.compass import compass_of
 from appui.style.free_notes import Free, FreeLine, FreeNote, Played, notes_text, parse_notes
 from appui.style.ground import SURE, Ground
 
 __all__ = [
-    "SIGN",
     "Embellishment",
     "Span",
     "bound",
@@ -49,8 +48,6 @@ __all__ = [
     "span_at",
 ]
 
-#  the kind of a sign that only a plan has
-SIGN = EMBELLISHMENT
 _KEYS = frozenset({"over", "notes", "snippet", "unchecked", "second_time"})
 _VALUE = re.compile(r"\d{1,3}(?:/\d{1,3})?")
 _REMEDY = "correct the line, or leave it out: then the printed notes are played"
@@ -130,7 +127,7 @@ def placed(place: str, span: Span, free: Free, signs: Sequence[Sign]) -> Embelli
     """The embellishment as the reading of a sign: its fermata, or a sign of its own, named ``oboe.12.3.free``."""
     where = (span.part, span.voice, span.first)
     fermata = (s for s in signs if span.held and s.kind == "fermata" and (s.part, s.voice, s.event) == where)
-    return Embellishment(place, next(fermata, None) or Sign(f"{place}.free", SIGN, *where, 0), free)
+    return Embellishment(place, next(fermata, None) or Sign(f"{place}.free", EMBELLISHMENT, *where, 0), free)
 
 
 # notes in their place
@@ -140,7 +137,7 @@ def bound(score: Score, span: Span, line: FreeLine, ground: Ground | None) -> Fr
     """Written notes in their place in the score: as they sound, with the neighbours of their trills."""
     events = span.events(score)
     held_q = events[0].duration_q if span.held else Fraction(0)
-    lead_q = _last_onset_q(score, events[0].end_q) - events[0].onset_q if span.held else Fraction(0)
+    lead_q = score.last_onset_q(events[0].end_q) - events[0].onset_q if span.held else Fraction(0)
     plain = Free(line, (), span.last, span.length_q(score), held_q, max(lead_q, Fraction(0)), line.free_q)
     transposition = score.parts[span.part].transposition_at(events[0].onset_q)
     at_q, notes = Fraction(0), list[Played]()
@@ -163,14 +160,8 @@ def _around(pitch: Pitch, ground: Ground | None, at_q: Fraction) -> tuple[Pitch,
 
 def _step(pitch: Pitch, steps: int) -> Pitch:
     """A whole tone away: without a harmony nothing else is known."""
-    diatonic = pitch.diatonic + steps
-    plain = Pitch("CDEFGAB"[diatonic % 7], 0, diatonic // 7)
+    plain = natural(pitch.diatonic + steps)
     return plain._replace(alter=int(pitch.midi) + 2 * steps - int(plain.midi))
-
-
-def _last_onset_q(score: Score, end_q: Fraction) -> Fraction:
-    onsets = (e.onset_q for p in score.parts for v in p.voices for e in v.events if e.onset_q < end_q)
-    return max(onsets, default=Fraction(0))
 
 
 def _weighed(score: Score, span: Span, free: Free, ground: Ground) -> Iterable[Played]:

@@ -15,7 +15,7 @@ from appui.harmony.places import letter_place, place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.spelling import class_of
 from appui.score.model import Key, Score
-from appui.score.pitch import LETTERS, Pitch
+from appui.score.pitch import Pitch, alter_of, natural
 
 if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
@@ -70,7 +70,7 @@ class Footing(NamedTuple):
         """The alteration of a letter in the scale here: the chord's own, else the key's (natural minor)."""
         for letter in self.letters:
             if letter[0] == step:
-                return letter.count("#") - letter[1:].count("b")
+                return alter_of(letter)
         tonic, minor = self.key
         return Key(Fraction(0), tonic - (_MINOR_HOME if minor else 0)).alter(step)
 
@@ -85,7 +85,7 @@ class Footing(NamedTuple):
         if place_of(pitch) in self.scale or pitch.letter in self.letters:
             return True
         plain = pitch._replace(alter=self.alter(pitch.step))
-        beside = (Pitch(LETTERS[step % 7], 0, step // 7) for step in (pitch.diatonic - 1, pitch.diatonic + 1))
+        beside = (natural(step) for step in (pitch.diatonic - 1, pitch.diatonic + 1))
         return any(
             self.has(note) and abs(int(note.midi - plain.midi)) == 3 and abs(int(note.midi - pitch.midi)) == 2
             for note in (each._replace(alter=self.alter(each.step)) for each in beside)
@@ -141,8 +141,7 @@ class Ground:
     def neighbour(self, pitch: Pitch, steps: int, at_q: Fraction, *, rising: bool = False) -> Pitch:
         """The note some letter steps from a pitch, in the scale at a moment; `rising`: bound up to the tonic."""
         footing = self.at(at_q)
-        diatonic = pitch.diatonic + steps
-        plain = Pitch(LETTERS[diatonic % 7], 0, diatonic // 7)
+        plain = natural(pitch.diatonic + steps)
         if footing is None:
             return plain._replace(alter=pitch.alter if steps == 0 else 0)
         found = plain._replace(alter=footing.alter(plain.step))

@@ -34,7 +34,7 @@ from appui.style.ground import Ground
 from appui.style.reading import parse_reading
 from appui.text import tables_of, text_of
 
-__all__ = ["Plan", "plan_text", "read_plan"]
+__all__ = ["Plan", "comment_text", "plan_text", "read_plan"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Plan:
 def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
     """The text of a plan with these choices, each with its reason above it."""
     lines = [
-        f"# A plan for {_comment(score.title)}: change a reading by hand; `appui survey` lists what else there is.",
+        f"# A plan for {comment_text(score.title)}: change a reading by hand; `appui survey` lists what else there is.",
         "",
         "[score]",
         f"title = {_quoted(score.title)}",
@@ -73,7 +73,7 @@ def plan_text(score: Score, style: str, choices: Iterable[Choice]) -> str:
         if choice.realized and choice.reading.free is None:
             also = f" Also: {'; '.join(choice.alternatives)}." if choice.alternatives else ""
             lines += [
-                f"# {_comment(choice.reason)} ({_comment(choice.source)}).{also}",
+                f"# {comment_text(choice.reason)} ({comment_text(choice.source)}).{also}",
                 f"{json.dumps(choice.place, ensure_ascii=False)} = {json.dumps(choice.reading.text)}",
             ]
     free = [(c.place.removesuffix(".free"), c.reading.free) for c in kept if c.reading.free is not None]
@@ -85,7 +85,8 @@ def _quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _comment(text: str) -> str:
+def comment_text(text: str) -> str:
+    """Text that may stand behind a # in a plan: on one line, whatever was in it."""
     return re.sub(r"[\x00-\x1f\x7f]+", " ", text)
 
 
