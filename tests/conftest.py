@@ -1,6 +1,7 @@
 """What the tests of several rooms need: the MusicXML schema; and no cache but where a test asks for one."""
 
 import os
+from collections.abc import Generator
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -15,6 +16,14 @@ os.environ[VARIABLE] = "off"
 # a busy machine is no fault of what is tested
 settings.register_profile("untimed", settings(), deadline=None)
 settings.load_profile("untimed")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item) -> Generator[None]:
+    """Say which test made a `Fraction` from a text of one character: see `appui.exact`."""
+    yield
+    assert bytes(2)[:1].decode() == "\N{NULL}", f"{item.nodeid} wrote into Python's zero byte: use fraction_of"
+
 
 #  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">

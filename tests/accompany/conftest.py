@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
 from lxml import etree
 
+from appui.exact import Fraction, fraction_of
 from appui.harmony.kinds import parse_symbol
 from appui.score.figures import parse_figures
 from appui.score.model import FiguredBass, Score
@@ -19,7 +19,7 @@ _DIVISIONS = 24
 def _note(word: str) -> str:
     """``G5:2`` a half note; ``C3+E3:1`` a chord; ``r:1`` a rest."""
     body, _, length = word.partition(":")
-    duration = f"<duration>{Fraction(length) * _DIVISIONS}</duration><voice>1</voice>"
+    duration = f"<duration>{fraction_of(str(length)) * _DIVISIONS}</duration><voice>1</voice>"
     out = ""
     for place, name in enumerate(body.split("+")):
         pitch = None if name == "r" else parse_pitch(name)
@@ -76,7 +76,7 @@ def figured(bass: str, rows: str, *, solo: str = "", time: str = "4/4", fifths: 
 
 def symbolled(score: Score, entries: Sequence[tuple[int | Fraction, str]]) -> Score:
     """The score with chord symbols in its first part, given by onset."""
-    symbols = tuple(parse_symbol(text, Fraction(onset)) for onset, text in entries)
+    symbols = tuple(parse_symbol(text, fraction_of(str(onset))) for onset, text in entries)
     assert None not in symbols
     return replace(score, parts=(replace(score.parts[0], chord_symbols=symbols), *score.parts[1:]))
 

@@ -1,6 +1,5 @@
 """Charts: both formats, every error, and the proposal from the solo alone."""
 
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -9,6 +8,7 @@ from appui.accompany.add import accompanied
 from appui.accompany.chart import Chart, read_chart, with_chart
 from appui.accompany.propose import chart_text
 from appui.errors import ChartError
+from appui.exact import Fraction
 from appui.harmony.analyse import analyse
 from appui.harmony.kinds import symbol_text
 from appui.score.model import ChordSymbol

@@ -1,7 +1,6 @@
 """Figured bass: each figure, each rule. Shorthand and rules: common practice, no source, unless said otherwise."""
 
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -13,6 +12,7 @@ from appui.accompany.continuo import continuo_chords
 from appui.accompany.figures import tones_of
 from appui.accompany.octave import octave_steps, scale_alter
 from appui.accompany.voicing import HAND, faults, voice_chords
+from appui.exact import Fraction
 from appui.harmony.figures import steps_of
 from appui.harmony.places import place_of
 from appui.harmony.printed import printed_at

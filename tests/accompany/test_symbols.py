@@ -1,7 +1,6 @@
 """Chord symbols: what their tones are, in every key and inversion, and what the patterns make of them."""
 
 import re
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -12,6 +11,7 @@ from appui.accompany.patterns import PATTERNS
 from appui.accompany.symbols import BASS, symbol_chords
 from appui.accompany.voicing import faults, voice_chords
 from appui.errors import UsageError
+from appui.exact import Fraction
 from appui.harmony.kinds import KINDS, parse_symbol, symbol_places, symbol_text
 from appui.harmony.places import letter_place, place_of
 from appui.harmony.printed import printed_at

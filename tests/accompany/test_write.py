@@ -1,7 +1,6 @@
 """The accompaniment as MusicXML: valid, and the same notes when it is read."""
 
 from dataclasses import replace
-from fractions import Fraction
 from io import BytesIO
 
 import pytest
@@ -11,6 +10,7 @@ from appui.accompany.add import accompanied
 from appui.accompany.patterns import PATTERNS
 from appui.accompany.write import accompaniment_xml
 from appui.errors import PlaceError
+from appui.exact import Fraction
 from appui.score.model import Ending, Jump
 from appui.score.read import score_of
 from appui.score.repeats import unfold

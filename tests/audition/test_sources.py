@@ -1,12 +1,11 @@
 """Sources as data: the digest, one place through all of them, and the file for other programs."""
 
-from fractions import Fraction
-
 import jsonschema
 import pytest
 
 from appui.audition.sources import digest, opinions, practice_at, published, schema
 from appui.demo import demo_score
+from appui.exact import Fraction
 from appui.perform.session import Session, Wishes
 from appui.score.read import read_score
 from appui.score.signs import SIGN_NAMES

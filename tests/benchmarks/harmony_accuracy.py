@@ -22,7 +22,6 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from statistics import mean, median
@@ -30,6 +29,7 @@ from typing import NamedTuple
 
 from scipy.optimize import minimize
 
+from appui.exact import fraction_of
 from appui.harmony.analyse import Harmony, analyse
 from appui.harmony.belonging import Membership, belonging
 from appui.harmony.fits import Sounding
@@ -159,7 +159,7 @@ def piece(path: Path, rows: list[dict[str, str]]) -> Piece:
                 signs[sign.part, event.bar, at_q, pitch.name] = sign
     places = []
     for row in rows:
-        at_q = Fraction(row["offset_q"]).limit_denominator(1000)
+        at_q = fraction_of(row["offset_q"]).limit_denominator(1000)
         sign = signs.get((int(row["part_idx"]), int(row["measure_idx"]), at_q, row["grace_pitch"]))
         if sign is not None:
             texture = texture_at(score, sounding, sign)

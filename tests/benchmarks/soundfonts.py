@@ -12,11 +12,11 @@ Without arguments the default SoundFont. One note a line (C5, bassoon C3, veloci
 
 import argparse
 import math
-from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
+from appui.exact import Fraction
 from appui.perform.model import Performance, PerformedNote, PerformedPart, TempoStep
 from appui.score.pitch import Pitch
 from appui.sound.soundfont import soundfont_path

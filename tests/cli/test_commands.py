@@ -4,13 +4,13 @@ import json
 import re
 import subprocess
 import sys
-from fractions import Fraction
 
 import mido
 import pytest
 import soundfile
 
 from appui.demo import demo_score
+from appui.exact import Fraction, fraction_of
 
 
 def run(*words, cwd=None):
@@ -74,7 +74,7 @@ def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
     done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", "--json")
     sign = next(s for s in json.loads(done.stdout)["signs"] if s["id"] == "oboe.12.1")
     lean, release = (next(t for t in sign["tones"] if t["role"] == role) for role in ("lean", "release"))
-    assert (Fraction(33), Fraction(34)) == (Fraction(lean["onset_q"]), Fraction(release["onset_q"]))
+    assert (Fraction(33), Fraction(34)) == (fraction_of(lean["onset_q"]), fraction_of(release["onset_q"]))
     assert 10 ** (4 / 40) == pytest.approx(lean["velocity"] / release["velocity"], abs=0.02)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from importlib.util import find_spec
 from io import BytesIO
 from pathlib import Path
@@ -14,6 +13,7 @@ from appui.demo import demo_score
 from appui.demo.compose import main, score_bytes
 from appui.demo.counterpoint import faults
 from appui.demo.music import Music, Part, parse_bar, read_music
+from appui.exact import Fraction
 
 #  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">

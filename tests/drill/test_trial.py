@@ -3,7 +3,6 @@
 import random
 import re
 from collections import Counter
-from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 
@@ -15,6 +14,7 @@ from appui.drill.phrase import signed
 from appui.drill.places import usable
 from appui.drill.trial import CATCH_AMONG, Material, Trial, answers_of, make_trial
 from appui.errors import PlaceError
+from appui.exact import Fraction
 from appui.perform.model import Performance, PerformedNote
 from appui.perform.session import Session
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import pairwise
 
 from music21 import interval
@@ -11,6 +10,7 @@ from music21 import pitch as m21_pitch
 from music21.voiceLeading import VoiceLeadingQuartet
 
 from appui.embellish.model import Proposal
+from appui.exact import Fraction
 from appui.perform.session import Session
 from appui.score.model import Event
 from appui.score.pitch import Pitch

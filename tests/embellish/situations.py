@@ -7,8 +7,8 @@ the bass and two middle parts are set plainly. Everything is spelled by the key.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.score.pitch import Pitch
 
 LETTERS = "CDEFGAB"

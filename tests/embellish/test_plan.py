@@ -1,11 +1,10 @@
 """Embellishments written in a plan: read, checked at their line, played in the place of the printed notes."""
 
-from fractions import Fraction
-
 import pytest
 from pieces import planned, session, xml
 
 from appui.errors import PlanError, UsageError
+from appui.exact import Fraction
 from appui.perform.session import Session, Wishes
 from appui.score.repeats import once, unfold
 from appui.style.free_notes import FreeNote, notes_text, parse_notes

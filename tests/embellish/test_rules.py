@@ -1,7 +1,5 @@
 """Each rule of free embellishment: what keeps it and what breaks it. Sources stand in `RULES`, read or from memory."""
 
-from fractions import Fraction
-
 import pytest
 from lxml import etree
 from pieces import session, xml
@@ -9,6 +7,7 @@ from pieces import session, xml
 from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
 from appui.embellish.rules import RULES, faults, parallel
+from appui.exact import Fraction, fraction_of
 from appui.perform.session import Session, Wishes
 from appui.score.pitch import parse_pitch
 from appui.score.read import score_of
@@ -34,7 +33,7 @@ def notes(text: str) -> tuple[DraftNote, ...]:
     for place, word in enumerate(text.split()):
         name, value, *marks = word.split(":")
         mark = next((each for each in marks if each != "tr"), "run" if place else "printed")
-        found.append(DraftNote(None if name == "r" else parse_pitch(name), 4 * Q(value), mark, "tr" in marks))
+        found.append(DraftNote(None if name == "r" else parse_pitch(name), 4 * fraction_of(value), mark, "tr" in marks))
     return tuple(found)
 
 

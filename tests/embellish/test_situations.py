@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from fractions import Fraction
 from functools import cache
 from itertools import cycle, pairwise
 from typing import NamedTuple
@@ -21,6 +20,7 @@ from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cade
 from appui.embellish.choose import DIFFERENT, Found, propose
 from appui.embellish.model import AMOUNTS, Wish
 from appui.embellish.places import find_places
+from appui.exact import Fraction
 from appui.perform.session import Session, Wishes
 from appui.score.pitch import Pitch
 from appui.score.read import score_of

@@ -7,7 +7,6 @@ import random
 import signal
 from collections import Counter
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from run import apart
 from texts import SEEDS, text_mutant
 from ways import WAYS
 
+from appui.exact import Fraction
 from appui.score.read import score_of
 from appui.score.source import load
 

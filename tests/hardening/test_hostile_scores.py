@@ -7,13 +7,13 @@ import os
 import struct
 import zipfile
 from dataclasses import replace
-from fractions import Fraction
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from appui.errors import ScoreError, SoundError
+from appui.exact import Fraction
 from appui.perform.session import Session
 from appui.practice.week import make_week, read_week
 from appui.score.read import read_score, score_of

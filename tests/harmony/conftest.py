@@ -1,11 +1,11 @@
 """Little scores written as words: parts of bars of notes, small notes before them, moved to any key."""
 
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 
 import pytest
 from lxml import etree
 
+from appui.exact import fraction_of
 from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition, parse_pitch
 from appui.score.read import score_of
@@ -28,7 +28,7 @@ def _note(word: str, move: Transposition) -> str:
         f"<note><grace/>{_pitch(move.sounding(parse_pitch(name)))}<voice>1</voice><type>eighth</type></note>"
         for name in small
     )
-    duration = f"<duration>{Fraction(length) * _DIVISIONS}</duration><voice>1</voice>"
+    duration = f"<duration>{fraction_of(str(length)) * _DIVISIONS}</duration><voice>1</voice>"
     if main == "r":
         return out + f"<note><rest/>{duration}</note>"
     for place, name in enumerate(main.split("+")):

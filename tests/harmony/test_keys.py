@@ -1,9 +1,8 @@
 """Local keys, bar by bar."""
 
-from fractions import Fraction
-
 import pytest
 
+from appui.exact import Fraction
 from appui.harmony.analyse import analyse
 from appui.harmony.spelling import letter_of
 

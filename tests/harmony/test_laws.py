@@ -1,12 +1,12 @@
 """Laws of the harmony room, on generated music."""
 
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from appui.exact import Fraction
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN
 from appui.score.signs import find_signs

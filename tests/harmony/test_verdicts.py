@@ -1,10 +1,9 @@
 """Verdicts on constructed harmonies."""
 
-from fractions import Fraction
-
 import pytest
 from music21 import chord as second_opinion
 
+from appui.exact import Fraction
 from appui.harmony.analyse import analyse
 from appui.score.pitch import parse_pitch
 from appui.score.signs import find_signs

@@ -1,12 +1,12 @@
 """Written-out leaning notes. Expected values: common practice, no source; corpus places: one musician's judgement."""
 
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 
 import music21
 import pytest
 
+from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import analyse
 from appui.harmony.written_out import metrical_weight, written_out, written_out_at
 from appui.score.model import Bar, Meter
@@ -144,7 +144,7 @@ def test_a_small_note_before_one_does_not_lean(written) -> None:
 def test_how_strong_the_places_of_a_bar_are(beats, unit, places, weights) -> None:
     """The length of the longest regular span that starts there."""
     bar = Bar(0, "1", Fraction(0), Fraction(4 * beats, unit), Meter(beats, unit))
-    assert [Fraction(w) for w in weights.split()] == [metrical_weight(bar, Fraction(p)) for p in places.split()]
+    assert [fraction_of(w) for w in weights.split()] == [metrical_weight(bar, fraction_of(p)) for p in places.split()]
 
 
 #  places looked up in the score and judged; `False`: on the beat and short of leaning, for the reason given

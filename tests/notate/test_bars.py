@@ -1,6 +1,5 @@
 """Some bars of a written-out score: what lasts is said again, nothing is left open."""
 
-from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -9,6 +8,7 @@ from lxml import etree
 
 from appui import demo
 from appui.cli.main import cli
+from appui.exact import Fraction
 from appui.notate.cut import drop_open_ends, pairs
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS

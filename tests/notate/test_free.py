@@ -1,7 +1,5 @@
 """The player's own notes written out: in time within their bar, over a fermata in their values, the others waiting."""
 
-from fractions import Fraction
-
 import pytest
 from lxml import etree
 from test_output import reread
@@ -10,6 +8,7 @@ from appui.demo import bare_andante
 from appui.embellish.choose import propose
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
+from appui.exact import Fraction
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.notate.wait import WORDS, let_wait

@@ -1,11 +1,10 @@
 """Lengths as note values."""
 
-from fractions import Fraction
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from appui.exact import Fraction, fraction_of
 from appui.notate.values import Tuplet, divide, values_of
 
 
@@ -20,7 +19,7 @@ def look(pieces) -> list[str]:
 
 def fractions(text: str) -> list[Fraction]:
     """Fractions from words."""
-    return [Fraction(word) for word in text.split()]
+    return [fraction_of(word) for word in text.split()]
 
 
 @pytest.mark.parametrize(

@@ -1,12 +1,12 @@
 """Performing: seconds, levels and touch of small scores at 60 quarter notes a minute."""
 
 import math
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 from voices import note, score, small
 
+from appui.exact import Fraction
 from appui.perform.session import Session, Wishes
 
 TENUTO = "<articulations><tenuto/></articulations>"

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.errors import UsageError
+from appui.exact import Fraction
 from appui.practice.beats import beats_of
 from appui.practice.click import ClickPattern, parse_click
 from appui.score.model import Meter

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
 
 from appui.errors import PlaceError, UsageError
+from appui.exact import Fraction
 from appui.perform.perform import only
 from appui.practice.click import ClickPattern, parse_click
 from appui.practice.passage import perform_passage

@@ -125,7 +125,7 @@ def test_a_changed_track_is_made_again(week, tmp_path) -> None:
 
 def test_a_set_knows_charts_holds_and_styles_beside_it(week, tmp_path) -> None:
     """Files are looked for beside the set file; the session is opened with all of them."""
-    from fractions import Fraction
+    from appui.exact import Fraction
 
     (tmp_path / "own.toml").write_text("x")
     (tmp_path / "own.txt").write_text("\n".join(str(100 * n) for n in range(12)))

@@ -4,7 +4,6 @@ The music is drawn from one seed an example: Hypothesis then cannot shrink it, b
 that thousands of examples fit; a failing seed is printed and gives the same music again.
 """
 
-from fractions import Fraction
 from random import Random
 
 import pytest
@@ -12,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from voices import note, ornament, score
 
+from appui.exact import Fraction, fraction_of
 from appui.perform.session import Session, Wishes
 from appui.realize.voice import Manner, Tempo, realize_part
 from appui.score.repeats import once
@@ -148,11 +148,11 @@ FERMATA_OR_NOT = st.tuples(st.sampled_from(["E5", "Bb4", "R"]), st.integers(1, 1
 def test_holds_change_nothing_but_the_tempo(notes, hold) -> None:
     """Each held note lasts so many times its length and comes in no sooner; positions on the page stay."""
     music = score("".join(note(name, length, "<fermata/>" if held else "") for name, length, held in notes))
-    plain, held = (Session(music, Wishes(hold=Fraction(times))) for times in ("1", hold))
+    plain, held = (Session(music, Wishes(hold=fraction_of(times))) for times in ("1", hold))
     order = plain.order(None, repeats=False)
     before, after = plain.perform(order), held.perform(order)
     assert [n.onset_q for n in before.parts[0].notes] == [n.onset_q for n in after.parts[0].notes]
-    waited = sum(Fraction(length, 8) for _, length, fermata in notes if fermata) * (Fraction(hold) - 1)
+    waited = sum(Fraction(length, 8) for _, length, fermata in notes if fermata) * (fraction_of(hold) - 1)
     assert abs(after.seconds(after.length_q) - before.seconds(before.length_q) - float(waited)) < 1e-6
 
 

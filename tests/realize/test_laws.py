@@ -1,6 +1,5 @@
 """The laws of realization, over generated voices, and the printed arithmetic of the sources."""
 
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -8,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
+from appui.exact import Fraction, fraction_of
 from appui.realize.voice import Tempo, realize_part
 from appui.score.read import score_of
 from appui.score.repeats import once
@@ -126,7 +126,7 @@ def test_clementis_printed_pairs(written, main, words, played) -> None:
 def test_musicxml_percentage_of_the_following_note() -> None:
     """MusicXML 4.0's own example (read): 33 % of an eighth of 8 divisions is 2.64, and 5.36 are left."""
     tones = realized(score([("E", 8, "F", False, "")]), ["leaning 33/100"]).tones
-    assert [Fraction("2.64") / 8, Fraction("5.36") / 8] == [tone.duration_q for tone in tones]
+    assert [fraction_of("2.64") / 8, fraction_of("5.36") / 8] == [tone.duration_q for tone in tones]
 
 
 def test_musicxml_trill_sound_defaults() -> None:

@@ -1,12 +1,11 @@
 """Signs in their places: auxiliaries, ties, rests, chords, and the engraver's playback attributes."""
 
-from fractions import Fraction
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from voices import TRILL, note, ornament, score, small
 
+from appui.exact import Fraction, fraction_of
 from appui.realize.voice import Tempo, realize_part
 from appui.score.repeats import once
 from appui.score.signs import find_signs
@@ -35,7 +34,7 @@ def test_steal_time_following_is_read_from_the_file() -> None:
     """MusicXML 4.0's own example (read): 33 % of 8 divisions is 2.64, and 5.36 are left."""
     choice, tones = by_file(score(small("F5", "slash='no' steal-time-following='33'") + note("E5", 8)))
     assert "file" == choice.by
-    assert [Fraction("2.64"), Fraction("5.36")] == [tone.duration_q * 8 for tone in tones]
+    assert [fraction_of("2.64"), fraction_of("5.36")] == [tone.duration_q * 8 for tone in tones]
 
 
 def test_steal_time_previous_is_read_from_the_file() -> None:
@@ -114,7 +113,7 @@ def test_only_the_nearest_note_of_a_chord_is_delayed() -> None:
 def test_a_passing_grace_after_a_rest_leaves_the_note_before_the_rest_whole() -> None:
     """It sounds in the rest."""
     tones = played(score(note("G5", 8) + note("R", 8) + small("F5") + note("E5", 8)), "passing 100 ms").tones
-    assert [(0, 1), (Fraction("1.9"), Fraction("0.1")), (2, 1)] == [(t.onset_q, t.duration_q) for t in tones]
+    assert [(0, 1), (fraction_of("1.9"), fraction_of("0.1")), (2, 1)] == [(t.onset_q, t.duration_q) for t in tones]
 
 
 READINGS = ("leaning 1/2", "leaning 2/3", "leaning 1", "passing", "passing 2000 ms", "short", "short 900 ms", "plain")

@@ -1,6 +1,5 @@
 """The printed realizations of the sources and the arithmetic of the standard, as exact fractions."""
 
-from fractions import Fraction
 from itertools import product
 
 import pytest
@@ -8,6 +7,7 @@ from music21 import expressions, key
 from music21 import note as m21note
 from voices import note, ornament, score, small
 
+from appui.exact import Fraction
 from appui.realize.voice import Tempo, realize_part
 from appui.score.repeats import once
 from appui.score.signs import find_signs

@@ -13,13 +13,13 @@ from __future__ import annotations
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import music21
 import pytest
 
+from appui.exact import Fraction
 from appui.score.model import Bar, Part
 from appui.score.read import read_score
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -11,6 +10,7 @@ from hypothesis import strategies as st
 from written import backup, bar, direction, events, forward, grace, meter, note, part, score, text
 
 from appui.errors import ScoreError
+from appui.exact import Fraction
 from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition
 from appui.score.read import score_of

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from written import bar, direction, note, part, score
 
+from appui.exact import Fraction
 from appui.score.model import Bar, Ending, Jump, Meter
 from appui.score.repeats import once, unfold
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from appui.exact import Fraction
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.score.pitch import Pitch
 

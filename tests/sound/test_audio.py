@@ -10,7 +10,6 @@ import math
 import os
 import subprocess
 import sys
-from fractions import Fraction
 
 import numpy as np
 import parselmouth
@@ -18,6 +17,7 @@ import pytest
 import soundfile
 
 from appui.errors import OutputError, SoundError
+from appui.exact import Fraction
 from appui.sound import audio
 from appui.sound.audio import common_gain_db, missing_programs, peak_of, render_audio, render_stem, write_stems
 from appui.sound.synth import RATE, Font, render_blocks
@@ -322,7 +322,7 @@ def test_memory_does_not_grow_with_length(tmp_path) -> None:
 def _peak_mib(folder, seconds: int) -> float:
     script = """
 import sys
-from fractions import Fraction
+from appui.exact import Fraction
 from pathlib import Path
 from appui.perform.model import PerformedNote, PerformedPart, Performance, TempoStep
 from appui.score.pitch import Pitch

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import warnings
-from fractions import Fraction
 from typing import Any
 
 import mido
@@ -12,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from appui.exact import Fraction
 from appui.perform.model import Mark
 from appui.sound.midi import PPQ, midi_bytes, tempo_bytes, tick, variable_length, write_midi
 

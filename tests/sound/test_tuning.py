@@ -83,8 +83,7 @@ def sounding_hz(part, samples, font):
 
 
 def _performance(parts, tuning) -> Performance:
-    from fractions import Fraction
-
+    from appui.exact import Fraction
     from appui.perform.model import TempoStep
 
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)

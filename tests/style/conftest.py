@@ -1,9 +1,8 @@
 """A plain situation: a small eighth leaning from the step above into a half note on the downbeat of a slow piece."""
 
-from fractions import Fraction
-
 import pytest
 
+from appui.exact import Fraction
 from appui.style.situation import FACTS, Situation
 from appui.style.table import load_style
 

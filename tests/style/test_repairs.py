@@ -2,12 +2,12 @@
 
 import tomllib
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from appui.demo import demo_score
+from appui.exact import Fraction, fraction_of
 from appui.score.model import Bar, Event, Meter
 from appui.score.read import read_score
 from appui.style.plan import plan_text
@@ -28,7 +28,7 @@ from appui.style.table import load_style
 def test_what_has_three_parts(meter: tuple[int, int], length: str, dots: int, three: bool) -> None:
     """Half or two thirds hangs on it (C.P.E. Bach 1753, 2.2 §11, read): two compound beats are two parts."""
     bar = Bar(0, "1", Fraction(0), Meter(*meter).bar_q, Meter(*meter))
-    assert three is _in_three(Event(Fraction(0), Fraction(length), 0, dots=dots), bar)
+    assert three is _in_three(Event(Fraction(0), fraction_of(length), 0, dots=dots), bar)
 
 
 def test_a_plan_is_toml_whatever_the_title() -> None:

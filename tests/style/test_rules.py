@@ -1,12 +1,11 @@
 """Rules of the built-in styles, one a test, and what the loader refuses."""
 
-from fractions import Fraction
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.errors import StyleError, UsageError
+from appui.exact import Fraction
 from appui.style.reading import FAMILIES, Reading, parse_reading
 from appui.style.table import parse_style, style_names
 

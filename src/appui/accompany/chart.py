@@ -24,12 +24,12 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from appui.accompany.numerals import parse_key, parse_numeral
 from appui.errors import ChartError
+from appui.exact import Fraction, fraction_of
 from appui.harmony.kinds import KINDS, NO_CHORD, parse_symbol
 from appui.score.model import Bar, ChordSymbol, Score
 from appui.score.signs import bar_names, beat_name
@@ -211,7 +211,7 @@ class _Reader:
             raise self._error(
                 line, f"{beat!r} is no beat", "count beats from 1, and write a half after beat 2 as 2+1/2"
             )
-        beats = int(match["beat"]) - 1 + Fraction(match["part"] or 0)
+        beats = int(match["beat"]) - 1 + fraction_of(match["part"] or "0")
         at_q = beats * bar.meter.beat_q - bar.lead_q
         if not 0 <= at_q < bar.length_q:
             first, last = beat_name(bar, Fraction(0)), beat_name(bar, bar.length_q - bar.meter.beat_q / 24)

@@ -7,9 +7,9 @@ Conventions
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.spelling import letter_of
 from appui.score.pitch import Pitch, alter_of
 

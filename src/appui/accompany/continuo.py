@@ -11,12 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import NamedTuple
 
 from appui.accompany.chord import Chord
 from appui.accompany.figures import tones_of
 from appui.accompany.octave import octave_steps
+from appui.exact import Fraction
 from appui.harmony.figures import Step, figures_for, holds_on, rows_under, steps_of
 from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.model import Event, Figure, FiguredBass, Part, Score

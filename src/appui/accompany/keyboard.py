@@ -7,9 +7,9 @@ has nothing to play it rests. Notes carry no small notes and no signs: nothing i
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Key, Note, Part, Score, Voice
 from appui.score.note import NOTE_VALUES
 from appui.score.pitch import Pitch, Transposition

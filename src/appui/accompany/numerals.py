@@ -9,8 +9,8 @@ stands on the leading note. A seventh is the scale's own unless the quality says
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.harmony.kinds import KINDS
 from appui.harmony.places import letter_place
 from appui.harmony.spelling import letter_of

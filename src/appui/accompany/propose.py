@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from fractions import Fraction
 
 from appui.accompany.chart import place_name
+from appui.exact import Fraction
 from appui.score.model import Part, Score
 from appui.score.signs import bar_names
 

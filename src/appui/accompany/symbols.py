@@ -8,9 +8,9 @@ chord must resolve: its seventh and ninth down, a fourth in the place of a third
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from fractions import Fraction
 
 from appui.accompany.chord import NEVER, Chord, Tone, near_pitch
+from appui.exact import Fraction
 from appui.harmony.kinds import NO_CHORD, symbol_places
 from appui.harmony.places import letter_place
 from appui.score.model import ChordSymbol, Part, Score

@@ -8,12 +8,12 @@ played from and go along. Same input, same bytes.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from math import lcm
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from appui.accompany.keyboard import PART_ID
 from appui.errors import PlaceError
+from appui.exact import Fraction
 from appui.harmony.kinds import symbol_text
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Note, Part, Score, Voice
 from appui.score.pitch import alter_of

@@ -7,7 +7,6 @@ import sys
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -16,6 +15,7 @@ import click
 from appui.cli.options import SOLO, SOUNDFONT, TEMPO, options
 from appui.cli.practice import CAUTION
 from appui.errors import OutputError, SoundError, StoreError, UsageError
+from appui.exact import Fraction
 
 if TYPE_CHECKING:
     from appui.drill.kinds import Kind

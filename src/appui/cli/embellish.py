@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +24,7 @@ from appui.cli.options import (
 )
 from appui.embellish.model import AMOUNTS, KINDS
 from appui.errors import UsageError
+from appui.exact import fraction_of
 
 if TYPE_CHECKING:
     from appui.embellish.choose import Found
@@ -111,7 +111,7 @@ def embellish(
     with working("reading"):
         wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
         session = Session.open(score, wishes)
-        wish = Wish(places, kinds, how_much, count, seed, low, high, Fraction(str(breath)))
+        wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)))
         wanted, left = find_places(session, wish)
         found = [propose(session, place, wish) for place in wanted]
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from appui.exact import fraction_of
 
 if TYPE_CHECKING:
     from appui.perform.session import Wishes
@@ -110,5 +111,5 @@ def wishes_of(**words: Any) -> Wishes:
 
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
-            words[name] = Fraction(str(words[name]))
+            words[name] = fraction_of(str(words[name]))
     return Wishes(**words)

@@ -11,13 +11,13 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterator
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from appui.demo import bare_andante, demo_score, figured_sonata, lead_sheet
 from appui.demo.music import ALTERS, VALUES, Music, Part, Small, Word, read_music, split_pitch
+from appui.exact import Fraction
 
 __all__ = ["SCORE", "main", "score_bytes"]
 

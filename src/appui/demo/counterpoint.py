@@ -7,10 +7,10 @@ they delay or fill, they are not the parts' progression. Rules: common practice,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import combinations, pairwise
 
 from appui.demo.music import Music, Part, midi
+from appui.exact import Fraction
 
 __all__ = ["RANGES", "faults"]
 

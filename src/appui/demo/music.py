@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
+
+from appui.exact import Fraction
 
 __all__ = ["FILE", "VALUES", "Music", "Part", "Small", "Word", "midi", "parse_bar", "read_music", "split_pitch"]
 

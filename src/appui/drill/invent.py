@@ -11,12 +11,12 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import replace
-from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
 from appui.accompany.add import with_symbols
 from appui.drill.phrase import Phrase
+from appui.exact import Fraction
 from appui.harmony.kinds import parse_symbol, symbol_places
 from appui.harmony.spelling import letter_of
 from appui.score.model import Bar, Event, Key, Meter, Note, Ornament, Part, Score, SmallNote, TempoMark, Voice

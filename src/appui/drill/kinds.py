@@ -18,10 +18,10 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from appui.drill.ladder import Ladder
 from appui.drill.phrase import Phrase, Setting, signed
+from appui.exact import Fraction
 from appui.perform.levels import db_of, velocity_of
 from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.style.reading import Reading

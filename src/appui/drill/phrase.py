@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.perform.perform import Take, perform

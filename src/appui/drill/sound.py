@@ -11,11 +11,11 @@ import random
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appui.drill.trial import Trial
+from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Control, Performance, PerformedPart
 from appui.sound.loudness import TRUE_PEAK_DBTP, measure

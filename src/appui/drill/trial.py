@@ -11,12 +11,12 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import dataclass
-from fractions import Fraction
 
 from appui.drill.invent import invent
 from appui.drill.kinds import CATCH, Ask, Kind
 from appui.drill.phrase import Phrase, Setting
 from appui.drill.words import explained
+from appui.exact import Fraction
 from appui.perform.model import Performance
 
 __all__ = ["CATCH_AMONG", "Material", "Trial", "answers_of", "make_trial"]

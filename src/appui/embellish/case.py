@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
 from appui.embellish.model import Place, Wish
+from appui.exact import Fraction
 from appui.perform.session import Session
 from appui.score.model import Event, Score
 from appui.score.pitch import Pitch

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import pairwise
 
 from appui.embellish.case import Case
 from appui.embellish.line import chord_notes, spelled
 from appui.embellish.model import DraftNote
 from appui.embellish.moves import MOVES, Move
+from appui.exact import Fraction
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 

@@ -8,7 +8,6 @@ are ours.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -17,6 +16,7 @@ from appui.embellish.line import chord_notes, spelled
 from appui.embellish.model import Draft, DraftNote
 from appui.embellish.plans import Plan, plans_for
 from appui.embellish.rules import dominant_of, is_trilled
+from appui.exact import Fraction
 from appui.score.pitch import Pitch, alter_of
 from appui.style.ground import Footing
 

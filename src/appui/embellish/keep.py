@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ from appui.audition.compare import Excerpt, compare
 from appui.embellish.choose import Found
 from appui.embellish.model import LeftAlone, Proposal
 from appui.errors import UsageError
+from appui.exact import Fraction
 from appui.perform.session import Session
 from appui.score.signs import Sign
 from appui.style.embellishment import entry_text

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
 from appui.embellish.case import Case
 from appui.embellish.model import Draft, DraftNote
+from appui.exact import Fraction
 from appui.score.pitch import Pitch, alter_of, natural
 from appui.style.ground import Footing, Ground
 

@@ -7,9 +7,9 @@ from the start of what it replaces.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.pitch import Pitch
 from appui.style.embellishment import Embellishment, Span
 from appui.style.free_notes import FreeLine

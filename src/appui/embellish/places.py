@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
-from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
@@ -19,6 +18,7 @@ from appui.embellish.fill import movable
 from appui.embellish.model import KINDS, LeftAlone, Place, Wish
 from appui.embellish.rules import is_trilled
 from appui.errors import PlaceError, UsageError
+from appui.exact import Fraction
 from appui.harmony.spelling import class_of
 from appui.perform.session import Session
 from appui.score.model import Event

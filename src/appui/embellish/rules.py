@@ -7,13 +7,13 @@ are in the tables at the top: design values. `read`: the words were read in a co
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from appui.embellish.case import Case
 from appui.embellish.line import Moment, moments
 from appui.embellish.model import Draft
+from appui.exact import Fraction
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.solo import family_of

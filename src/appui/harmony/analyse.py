@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.exact import Fraction
 from appui.harmony.belonging import Membership, belonging
 from appui.harmony.fits import Fits, Sounding
 from appui.harmony.keys import LocalKey, local_keys

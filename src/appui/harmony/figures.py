@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.places import letter_place, step_letter
 from appui.score.figures import FIGURE
 from appui.score.model import Figure, FiguredBass

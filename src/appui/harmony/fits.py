@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.exact import Fraction
 from appui.harmony.parameters import Parameters
 from appui.harmony.segment import Heard, evidence, nearby_of, posterior, weights
 from appui.harmony.templates import CHORDS

@@ -6,9 +6,9 @@ The kinds are those of MusicXML 4.0 (read); the spellings of the text those in c
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.places import letter_place
 from appui.score.model import ChordSymbol
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.pitch import Pitch
 
 __all__ = ["DISSONANCE", "MEMBER", "UNKNOWN", "Evidence", "Verdict"]

@@ -6,9 +6,9 @@ What a symbol or a figure says is told by `kinds` and `figures`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.figures import rows_under, steps_of
 from appui.harmony.kinds import symbol_places, symbol_text
 from appui.harmony.places import letter_place, place_of, step_letter

@@ -15,9 +15,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.segment import members_table
 from appui.harmony.spelling import interval_word
 from appui.score.model import Bar, Event, Note, Part, Score

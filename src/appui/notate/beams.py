@@ -8,11 +8,11 @@ primer; common practice). Accidentals that stand in the file stay.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from typing import Any, NamedTuple
 
 from lxml import etree
 
+from appui.exact import Fraction, fraction_of
 from appui.score.model import Bar, Key
 
 __all__ = ["set_accidentals", "set_beams"]
@@ -38,7 +38,8 @@ def _placed(measure: Element, divisions: int) -> Iterator[_Placed]:
     """The notes of a bar with their times; a chord note has that of its first note, a small note no length."""
     at = start = Fraction(0)
     for child in measure:
-        length = Fraction(child.findtext("duration") or 0) / divisions if isinstance(child.tag, str) else Fraction(0)
+        told = child.findtext("duration") if isinstance(child.tag, str) else None
+        length = fraction_of(told or "0") / divisions
         if child.tag == "note":
             if child.find("chord") is not None:
                 yield _Placed(start, length, child)
@@ -109,7 +110,7 @@ def set_accidentals(measure: Element, divisions: int, key: Key, new: set[Element
     ordered = sorted(_placed(measure, divisions), key=lambda placed: placed.at_q)
     for _, _, note in ordered:
         step = note.findtext("pitch/step")
-        alter = Fraction(note.findtext("pitch/alter") or 0)
+        alter = fraction_of(note.findtext("pitch/alter") or "0")
         if step is None or alter.denominator != 1:
             continue
         line = note.findtext("staff") or "1", step, note.findtext("pitch/octave") or ""

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from copy import deepcopy
-from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
 from lxml import etree
+
+from appui.exact import Fraction
 
 __all__ = ["carry", "cut_bars", "drop_open_ends", "pairs", "unslur"]
 

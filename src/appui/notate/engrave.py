@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
-from fractions import Fraction
 from typing import Any
 
 from lxml import etree
 
+from appui.exact import Fraction
 from appui.notate.cut import unslur
 from appui.notate.line import Line, Slot, Written
 from appui.notate.values import Tuplet, Value

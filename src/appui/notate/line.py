@@ -11,9 +11,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from itertools import pairwise
 
+from appui.exact import Fraction
 from appui.notate.values import Piece, divide, is_printable, look_of, values_across
 from appui.perform.session import Session
 from appui.realize.contract import Tone

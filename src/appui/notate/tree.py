@@ -12,11 +12,11 @@ Ways to keep the print
 from __future__ import annotations
 
 from copy import deepcopy
-from fractions import Fraction
 from math import lcm
 
 from lxml import etree
 
+from appui.exact import Fraction
 from appui.notate.beams import set_accidentals, set_beams
 from appui.notate.cut import cut_bars, unslur
 from appui.notate.engrave import Element, put_into

@@ -12,10 +12,11 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from itertools import groupby
 from math import lcm, log2
 from typing import NamedTuple
+
+from appui.exact import Fraction
 
 __all__ = [
     "SHORTEST_Q",

@@ -8,13 +8,13 @@ with the fermata, whoever plays the file would wait twice.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from math import lcm
 from typing import Any
 
 from lxml import etree
 
 from appui.errors import ScoreError
+from appui.exact import Fraction, fraction_of
 from appui.score.numbers import MAX_DIVISIONS, Where, decimal
 
 __all__ = ["let_wait", "refine", "scale"]
@@ -28,7 +28,7 @@ def refine(part: Element, denominator: int, file: str) -> int:
 
     Raises `ScoreError` where our own reader would refuse so many.
     """
-    found = [Fraction(node.text or 1) for node in part.iter("divisions")] or [Fraction(1)]
+    found = [fraction_of(node.text or "1") for node in part.iter("divisions")] or [Fraction(1)]
     whole = lcm(*(int(each) for each in found if each.denominator == 1), denominator)
     if whole > MAX_DIVISIONS:
         raise ScoreError(file, f"written out, it would need {whole:,} divisions of a quarter", "export it with fewer")
@@ -43,7 +43,7 @@ def refine(part: Element, denominator: int, file: str) -> int:
                 continue
             node = child.find("divisions") if child.tag == "attributes" else None
             if node is not None:
-                now = Fraction(node.text or 1)
+                now = fraction_of(node.text or "1")
                 node.text = str(whole)
             if whole != now:
                 scale(child, Fraction(whole) / now)

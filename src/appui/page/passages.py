@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from functools import cached_property
 
+from appui.exact import Fraction
 from appui.perform.excerpt import later, led_in
 from appui.perform.model import Performance, PerformedNote, PerformedPart
 from appui.perform.session import Session

@@ -6,12 +6,12 @@ Times named `_s` without a tempo are seconds at the written tempo; at a practice
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
 from appui.audition.compare import readings_of
 from appui.audition.survey import ornament_record
+from appui.exact import Fraction, fraction_of
 from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
@@ -164,7 +164,7 @@ def _harmony_record(session: Session, told: Mapping[str, Any], sign: Sign) -> di
 
 
 def _moment(score: Any, onset_q: str) -> str:
-    at_q = Fraction(onset_q)
+    at_q = fraction_of(onset_q)
     bar = score.bar_at(at_q)
     return f"bar {bar.number}, beat {beat_name(bar, at_q - bar.onset_q)}"
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.score.model import Meter
 from appui.score.pitch import Pitch

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.realize.contract import Tone
 from appui.score.model import Score, TempoMark, tempo_in_force
 from appui.score.repeats import Occurrence

@@ -12,9 +12,9 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 
+from appui.exact import Fraction
 from appui.score.model import Dynamic, Hairpin, Part
 
 __all__ = ["ACCENTS_DB", "DEFAULT_MARK", "FORTE", "MARKS", "LevelCurve", "db_of", "velocity_of"]

@@ -8,9 +8,9 @@ counts first; `*_s` are seconds from the same point. Velocities are MIDI 1..127 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.pitch import Pitch
 
 __all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep", "Tuning"]

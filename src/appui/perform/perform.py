@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from functools import lru_cache
 from operator import attrgetter
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
 from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart

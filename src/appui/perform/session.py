@@ -10,12 +10,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appui.errors import PlaceError, UsageError
+from appui.exact import Fraction
 from appui.perform.holds import held_tempos, holds_of, let_go, silences_of
 from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance

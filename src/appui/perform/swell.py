@@ -9,8 +9,8 @@ stands for its loudest moment, at three fifths of its length.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.perform.model import Control
 from appui.perform.tempo import Clock
 from appui.realize.contract import Tone

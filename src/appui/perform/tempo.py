@@ -11,9 +11,9 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Sequence
-from fractions import Fraction
 
 from appui.errors import UsageError
+from appui.exact import Fraction, fraction_of
 from appui.perform.model import TempoStep
 from appui.score.model import Score
 from appui.score.repeats import Occurrence
@@ -33,7 +33,7 @@ def tempo_factor(wish: str | None, score: Score) -> Fraction:
     match = _WISH.fullmatch(wish.strip())
     if not match:
         raise UsageError(f"tempo {wish!r} is neither a percentage such as 60% nor beats a minute such as 72")
-    number = Fraction(match.group(1))
+    number = fraction_of(match.group(1))
     if match.group(2):
         if not 5 <= number <= 400:
             raise UsageError(f"tempo {wish} is outside 5% to 400%")

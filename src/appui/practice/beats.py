@@ -9,10 +9,10 @@ mixed meter (5/8, 7/8 …) counts unequal groups of its lower number; where the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
 from appui.errors import UsageError
+from appui.exact import Fraction
 from appui.score.model import Meter
 
 __all__ = ["GROUPS", "Beat", "beats_of", "is_mixed"]

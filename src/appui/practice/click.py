@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import NamedTuple
 
 from appui.errors import UsageError
+from appui.exact import Fraction
 from appui.practice.beats import Beat, beats_of, is_mixed
 from appui.score.model import Meter
 

@@ -6,8 +6,8 @@ It sounds on an organ-like program below middle C, tuned as everything else; a l
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.perform.model import PerformedNote, PerformedPart
 from appui.score.pitch import LETTERS, Pitch, parse_pitch
 

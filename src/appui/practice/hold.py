@@ -7,9 +7,9 @@ the hold, at the tempo that goes on after it (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.perform.holds import holds_of
 from appui.perform.session import Session
 from appui.score.repeats import Occurrence

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from fractions import Fraction
 
 from appui.errors import UsageError
+from appui.exact import Fraction, fraction_of
 
 __all__ = ["MOST_STEPS", "ladder", "tempos_of"]
 
@@ -33,7 +33,7 @@ def ladder(word: str, steps: int) -> list[str]:
         raise UsageError(f"tempo {word!r} is no ladder such as 50%..100% or 60..96, both ends of one kind")
     if not 2 <= steps <= MOST_STEPS:
         raise UsageError(f"{steps} steps are no ladder; name 2 to {MOST_STEPS}")
-    low, high = Fraction(match.group(1)), Fraction(match.group(3))
+    low, high = fraction_of(match.group(1)), fraction_of(match.group(3))
     if low == high:
         raise UsageError(f"tempo {word!r} ends where it begins; name two tempos, or one without ..")
     return [_written(low + (high - low) * step / (steps - 1)) + match.group(2) for step in range(steps)]

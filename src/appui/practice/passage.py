@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import zip_longest
 
+from appui.exact import Fraction
 from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
 from appui.perform.session import Session
 from appui.practice.click import Click, ClickPattern

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
 from appui.perform.perform import only

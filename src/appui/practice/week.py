@@ -26,7 +26,6 @@ import difflib
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import partial
 from hashlib import blake2b, file_digest
 from pathlib import Path
@@ -35,6 +34,7 @@ from unicodedata import category
 
 from appui import __version__
 from appui.errors import PlanError, UsageError
+from appui.exact import Fraction, fraction_of
 from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
@@ -121,7 +121,7 @@ def _hold(path: Path, value: Any) -> Fraction | None:
     if isinstance(value, bool) or not isinstance(value, int | float) or not HOLD_TIMES[0] <= value <= HOLD_TIMES[1]:
         low, high = HOLD_TIMES
         raise PlanError(path, f"hold = {value!r}: expected a number from {low} to {high}", "write 2, or leave it out")
-    return Fraction(str(value))
+    return fraction_of(str(value))
 
 
 def _tracks(path: Path, number: int, common: Mapping[str, Any], own: Mapping[str, Any]) -> Iterator[tuple[str, Wish]]:

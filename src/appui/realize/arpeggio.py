@@ -10,8 +10,7 @@ note delay their own notes only (Grove's Dictionary vol. 1, 1879, pp. 78-79, rea
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, q_of_ms
 
 __all__ = ["arpeggio"]

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.score.model import Event, Note, Part, Score
 from appui.score.pitch import Pitch, natural
 from appui.score.signs import Sign

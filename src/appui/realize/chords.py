@@ -8,9 +8,9 @@ tremolo between two notes is one sign on the first: the second event is found by
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.model import Event, Ornament, Part
 from appui.score.signs import Sign
 

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.model import Event, Note
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign

@@ -11,8 +11,8 @@ elsewhere; too short for four notes it is played plain.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.realize.contract import RATE, Cut, Stand, Tone
 from appui.score.pitch import Pitch
 from appui.style.free_notes import Free, Played

@@ -16,8 +16,8 @@ takes (read).
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, Tone, fill
 
 __all__ = ["lean"]

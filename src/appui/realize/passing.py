@@ -11,8 +11,7 @@ than the level around (design choice: measured velocities before the beat are lo
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from appui.exact import Fraction
 from appui.realize.contract import SOFTER_DB, Before, Stand, Tone, fill, off_beat_ms, q_of_ms
 
 __all__ = ["passing", "termination"]

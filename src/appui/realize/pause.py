@@ -8,8 +8,7 @@ more than half of the note, so in quick music it is a catch breath.
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, q_of_ms
 
 __all__ = ["pause"]

@@ -9,8 +9,7 @@ never takes more than half of the main note. Default lengths are medians of perf
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, fill, q_of_ms
 
 __all__ = ["short"]

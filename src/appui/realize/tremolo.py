@@ -10,8 +10,7 @@ counts as a flag more than the note itself has: one through a quarter note is ei
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, Tone
 
 __all__ = ["tremolo"]

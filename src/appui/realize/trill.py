@@ -18,9 +18,9 @@ second and the last landing on these percentages.
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import pairwise
 
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, Tone, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
 

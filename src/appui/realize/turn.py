@@ -14,8 +14,8 @@ notes on a quarter of the note, and after a dotted note the turn between the not
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.realize.contract import Cut, Stand, by_landings, head, landings, quick_q, sequence
 
 __all__ = ["TURNS", "turn"]

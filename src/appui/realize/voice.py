@@ -13,11 +13,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from operator import itemgetter
 from types import MappingProxyType
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.realize.after import after
 from appui.realize.arpeggio import arpeggio
 from appui.realize.auxiliary import Auxiliaries

@@ -8,9 +8,9 @@ program: it is as long as its meter, and what reaches beyond is cut.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from itertools import pairwise
 
+from appui.exact import Fraction
 from appui.score.model import (
     Bar,
     Dynamic,

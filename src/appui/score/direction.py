@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from fractions import Fraction
 
+from appui.exact import Fraction, fraction_of
 from appui.score.figures import Text
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
 from appui.score.note import NOTE_VALUES, Element
@@ -121,7 +121,7 @@ class Directions:
             if child.tag == "per-minute":
                 break
             dots += child.tag == "beat-unit-dot"
-        value = unit * (2 - Fraction(1, 2**dots)) * Fraction(match.group())
+        value = unit * (2 - Fraction(1, 2**dots)) * fraction_of(match.group())
         self._tempo(value, 1, "", node)
 
     def _tempo(self, qpm: Fraction, rank: int, words: str, node: Element) -> None:

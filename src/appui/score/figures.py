@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.model import Figure, FiguredBass
 
 __all__ = ["FIGURE", "Text", "figures_in_texts", "parse_figures"]

@@ -15,10 +15,10 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from operator import attrgetter
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.pitch import Pitch, Transposition
 
 __all__ = [

@@ -7,10 +7,10 @@ One pass over the children fills a `Seen`; `appui.score.walk` decides what becom
 from __future__ import annotations
 
 from collections.abc import Callable
-from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+from appui.exact import Fraction
 from appui.score.model import Ornament
 from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
 from appui.score.pitch import LETTERS, Pitch

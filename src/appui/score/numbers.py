@@ -7,10 +7,10 @@ gigabytes later.
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 from functools import lru_cache
 
 from appui.errors import ScoreError
+from appui.exact import Fraction, fraction_of
 
 __all__ = ["MAX_DIVISIONS", "MAX_DURATION_Q", "Where", "decimal", "integer"]
 
@@ -56,7 +56,7 @@ def decimal(
 
 @lru_cache(maxsize=4096)
 def _parsed(number: str) -> Fraction:
-    return Fraction(number)
+    return fraction_of(number)
 
 
 def integer(text: str | None, what: str, where: Where, line: int | None, low: int, high: int) -> int:

@@ -7,8 +7,9 @@ mistake. Written pitch is what the player reads, sounding pitch what is heard; `
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 from typing import NamedTuple
+
+from appui.exact import Fraction
 
 __all__ = ["LETTERS", "Pitch", "Transposition", "alter_of", "natural", "parse_pitch", "spell"]
 

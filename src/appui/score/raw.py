@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.score.figures import Text
 from appui.score.model import (
     ChordSymbol,

@@ -8,9 +8,9 @@ custom (common practice, no source); last endings are taken then.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction
 from appui.score.model import Bar
 
 __all__ = ["Occurrence", "once", "unfold"]

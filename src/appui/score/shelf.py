@@ -9,12 +9,13 @@ from __future__ import annotations
 import io
 import pickle
 
+from appui.exact import Fraction
 from appui.score.model import Score
 
 __all__ = ["restored", "stored"]
 
 _MODULES = ("appui.score.model", "appui.score.pitch")
-_OTHERS = {("fractions", "Fraction"), ("builtins", "frozenset")}
+_OTHERS = {(each.__module__, each.__name__) for each in (Fraction, frozenset)}
 
 
 class _Unpickler(pickle.Unpickler):

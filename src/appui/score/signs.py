@@ -14,8 +14,8 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.score.model import Bar, Event, Note, Ornament, Part, Score, SmallNote
 
 __all__ = ["EMBELLISHMENT", "SIGN_NAMES", "Sign", "bar_names", "beat_name", "find_signs", "part_slugs", "slug"]

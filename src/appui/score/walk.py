@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from fractions import Fraction
 from typing import ClassVar
 
+from appui.exact import Fraction
 from appui.score.direction import Directions
 from appui.score.figures import Text, figures_in_texts
 from appui.score.model import Ending, Meter, Note, SmallNote

@@ -11,11 +11,11 @@ lower number is no power of two and keys beyond seven signs cannot be written an
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
 from appui.errors import SoundError
+from appui.exact import Fraction
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, Tuning
 from appui.sound.files import write_whole
 from appui.sound.seats import Seat, seats

@@ -17,11 +17,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
 from appui.errors import SoundError, UsageError
+from appui.exact import Fraction, fraction_of
 from appui.perform.model import Tuning
 from appui.text import text_of
 
@@ -113,7 +113,7 @@ def cents_of(name: str) -> tuple[float, ...]:
     [0.0, 76.0, 193.2, 310.3, 386.3]
     """
     if TEMPERAMENTS[name] is None:
-        return tuple(1200 * math.log2(Fraction(ratio)) for ratio in _JUST)
+        return tuple(1200 * math.log2(fraction_of(ratio)) for ratio in _JUST)
     cents, at = [0.0] * 12, 0.0
     for place, size in enumerate(fifths_of(name)):
         cents[7 * place % 12] = at % 1200

@@ -12,10 +12,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 
 from appui.errors import UsageError
+from appui.exact import Fraction, fraction_of
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
 from appui.score.model import Score
 from appui.score.signs import Sign
@@ -336,12 +336,12 @@ _DECIMAL = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
 
 
 def _percent(value: str) -> Fraction | None:
-    number = Fraction(value) if _DECIMAL.fullmatch(value) else None
+    number = fraction_of(value) if _DECIMAL.fullmatch(value) else None
     return number if number is not None and number <= 100 else None
 
 
 def _beats(value: str) -> Fraction | None:
-    number = Fraction(value) if _DECIMAL.fullmatch(value) else None
+    number = fraction_of(value) if _DECIMAL.fullmatch(value) else None
     return Fraction(int(number)) if number is not None and 2 <= number <= 500 else None
 
 

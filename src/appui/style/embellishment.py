@@ -23,12 +23,12 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from appui.errors import InputError, PlanError
+from appui.exact import Fraction, fraction_of
 from appui.score.model import Event, Note, Score
 from appui.score.pitch import Pitch, natural
 from appui.score.signs import EMBELLISHMENT, Sign, bar_names, beat_name, part_slugs
@@ -295,7 +295,7 @@ def _over_q(entry: Mapping[str, Any]) -> Fraction:
     words = entry.get("over", "0")
     if not isinstance(words, str) or not _VALUE.fullmatch(words) or words.endswith("/0"):
         raise ValueError(f'its over = {words!r} is no value; write it as "1/4"')
-    return 4 * Fraction(words)
+    return 4 * fraction_of(words)
 
 
 def _line_of(entry: Mapping[str, Any], path: Path) -> FreeLine:

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from fractions import Fraction
 from typing import NamedTuple
 
+from appui.exact import Fraction, fraction_of
 from appui.score.pitch import Pitch, parse_pitch
 
 __all__ = ["MOST_NOTES", "Free", "FreeLine", "FreeNote", "Played", "notes_text", "parse_notes"]
@@ -139,7 +139,7 @@ def _parsed(text: str, number: int) -> Iterable[FreeNote]:
 
 def _value_q(text: str) -> Fraction:
     try:
-        return 4 * Fraction(text)
+        return 4 * fraction_of(text)
     except ZeroDivisionError:
         return Fraction(0)
 

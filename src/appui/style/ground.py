@@ -8,9 +8,9 @@ makes an augmented second (C.P.E. Bach 1753, 2.3 §19, read, says it of trills; 
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
+from appui.exact import Fraction
 from appui.harmony.places import letter_place, place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.spelling import class_of

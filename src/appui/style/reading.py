@@ -10,10 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import NamedTuple
 
 from appui.errors import UsageError
+from appui.exact import Fraction, fraction_of
 from appui.style.free_notes import Free
 
 __all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
@@ -49,7 +49,7 @@ class Family(NamedTuple):
 
 
 def _number(key: str, pattern: str, unit: str, low: str, high: str) -> Size:
-    return Size(key, None, pattern, unit, Fraction(low), Fraction(high))
+    return Size(key, None, pattern, unit, fraction_of(low), fraction_of(high))
 
 
 _MS = _number("ms", "{} ms", "milliseconds", "10", "2000")
@@ -309,7 +309,7 @@ def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:
 
 def _bounded(size: Size, number: str, text: str) -> Fraction:
     try:
-        value = Fraction(number)
+        value = fraction_of(number)
     except ZeroDivisionError:
         raise UsageError(f"{text!r}: {number} has zero below the line") from None
     if not size.low <= value <= size.high:

@@ -8,8 +8,8 @@ match. `FACTS` documents every fact; a table that asks for another is refused.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
+from appui.exact import Fraction
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Verdict
 from appui.score.model import Bar, Event, Note, Ornament, Score
 from appui.score.pitch import Pitch

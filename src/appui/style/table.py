@@ -15,13 +15,13 @@ import operator
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from appui.errors import StyleError, UsageError
+from appui.exact import Fraction, fraction_of
 from appui.style.reading import parse_reading
 from appui.style.situation import FACTS, WORDS, Fact, Situation
 from appui.text import tables_of, text_of
@@ -83,7 +83,7 @@ class Style:
 def _comparison(condition: str) -> tuple[Callable[[Any, Any], bool], Fraction] | None:
     """A comparison as an operator and a number; `None` for anything else."""
     match = _COMPARISON.fullmatch(condition)
-    return (_OPERATORS[match.group(1)], Fraction(match.group(2))) if match else None
+    return (_OPERATORS[match.group(1)], fraction_of(match.group(2))) if match else None
 
 
 def _holds(condition: object, fact: Fact) -> bool:
@@ -193,7 +193,7 @@ def _weight(head: Mapping[str, Any], file: str) -> Fraction:
     value = head.get("weight_db", 4)
     if isinstance(value, bool) or not isinstance(value, int | float) or not -12 <= value <= 24:
         raise StyleError(file, f"weight_db is {value!r}, not a number of dB from -12 to 24", "correct it")
-    return Fraction(str(value))
+    return fraction_of(str(value))
 
 
 def _profile(head: Mapping[str, Any], file: str) -> str:
