@@ -1,9 +1,11 @@
-"""What the tests of several rooms need: the MusicXML schema; and no cache but where a test asks for one."""
+"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one."""
 
 import os
-from collections.abc import Generator
+import shutil
+from collections.abc import Generator, Iterator
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -18,13 +20,11 @@ settings.register_profile("untimed", settings(), deadline=None)
 settings.load_profile("untimed")
 
 
-@pytest.hookimpl(wrapper=True)
-def pytest_runtest_teardown(item: pytest.Item) -> Generator[None]:
-    """Say which test made a `Fraction` from a text of one character: see `appui.exact`."""
-    yield
-    assert bytes(2)[:1].decode() == "\N{NULL}", f"{item.nodeid} wrote into Python's zero byte: use fraction_of"
-
-
+BROWSER = "/usr/bin/chromium"
+ARGUMENTS = (
+    "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
+    "--no-first-run"
+)
 #  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
 <xs:attribute name="lang" type="xs:language"/><xs:attribute name="space" type="xs:NCName"/></xs:schema>"""
@@ -61,3 +61,25 @@ def schema() -> etree.XMLSchema:
 def schema_4() -> etree.XMLSchema:
     """The MusicXML 4.0 schema the package musicxml ships."""
     return _schema("musicxml", "generate_classes", "musicxml_4_0.xsd")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item) -> Generator[None]:
+    """Say which test made a `Fraction` from a text of one character: see `appui.exact`."""
+    yield
+    assert bytes(2)[:1].decode() == "\N{NULL}", f"{item.nodeid} wrote into Python's zero byte: use fraction_of"
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
+    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
+    if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
+        pytest.fail(missing)
+    if missing:
+        pytest.skip(missing)
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
+        yield opened
+        opened.close()

@@ -1,10 +1,8 @@
 """The page in a real browser: a whole sitting by keyboard, read again by `appui progress`; the rule is the same."""
 
 import json
-import os
 import random
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,28 +21,8 @@ from appui.drill.store import rows_from_json
 from appui.drill.trial import Material
 from appui.errors import UsageError
 
-BROWSER = "/usr/bin/chromium"
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
-    "--no-first-run"
-)
 TRIALS = 24
 AXE = Path(__file__).parents[1] / "page" / "axe" / "axe.min.js"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
-    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
-    if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
-        pytest.fail(missing)
-    if missing:
-        pytest.skip(missing)
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

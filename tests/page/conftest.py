@@ -1,7 +1,5 @@
 """A page of the demo's first bars, a score full of markup, and a browser to open them in."""
 
-import os
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,11 +12,6 @@ from appui.page.build import make_page
 from appui.perform.session import Session, Wishes
 
 DEMO = Path(__file__).parents[2] / "src" / "appui" / "demo" / "ferry.musicxml"
-BROWSER = "/usr/bin/chromium"
-ARGUMENTS = (
-    "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
-    "--no-first-run"
-)
 #  text that would be markup, in every place of a score where text is shown
 HOSTILE = "</script><script>window.ran=1</script><img src=x onerror='window.ran=1'> & co"
 
@@ -101,21 +94,6 @@ def hostile_text() -> str:
 def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of bars 1 to 6 of the demo."""
     return write_page(DEMO, tmp_path_factory.mktemp("page") / "ferry.html", "1-6")
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
-    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
-    if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
-        pytest.fail(missing)
-    if missing:
-        pytest.skip(missing)
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
-        yield opened
-        opened.close()
 
 
 @dataclass
