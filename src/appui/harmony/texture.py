@@ -92,7 +92,7 @@ def _rows(part: Part) -> Iterator[_Row]:
         for index, event in enumerate(voice.events):
             if not event.notes:
                 continue
-            onset, end = _span(event)
+            onset, end = float(event.onset_q), float(event.end_q)
             steps = end - onset <= _SHORT_Q and len(event.notes) == 1 and _steps_through(voice.events, index)
             for place, note in enumerate(event.notes):
                 if not (note.hidden or note.cue or note.unpitched):
@@ -100,14 +100,6 @@ def _rows(part: Part) -> Iterator[_Row]:
                     fifth = _FIFTHS[pitch.step] + 7 * round(pitch.alter)
                     where = (part.index, voice_index, index, place)
                     yield onset, end, round(pitch.midi), fifth, steps, note.tied_back, where
-
-
-def _span(event: Event) -> tuple[float, float]:
-    """Onset and end as floats: the quotients that the fractions and their sum round to, without making the sum."""
-    onset_q, length_q = event.onset_q, event.duration_q
-    above, below = onset_q.numerator, onset_q.denominator
-    parts = length_q.denominator
-    return above / below, (above * parts + length_q.numerator * below) / (below * parts)
 
 
 def _steps_through(events: tuple[Event, ...], index: int) -> bool:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -110,7 +109,7 @@ def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
 
 
 def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
-    onset_q, length_q = tone.onset_q + shift_q if shift_q else tone.onset_q, tone.duration_q
+    onset_q, length_q = tone.onset_q + shift_q, tone.duration_q
     if tone.note is not None and (tone.note.attack_q or tone.note.release_q):
         end_q = onset_q + length_q + tone.note.release_q
         onset_q = max(Fraction(0), onset_q + tone.note.attack_q)
@@ -125,7 +124,7 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
     # the MIDI file is written from quarter notes, so what is held is told there too
     held_q = length_q
     if held_s < length_s:
-        held_q = _part_of(length_q.numerator, length_q.denominator, max(round(held_s / length_s * 4096), 1))
+        held_q = length_q * Fraction(max(round(held_s / length_s * 4096), 1), 4096)
     return PerformedNote(
         onset_q,
         held_q,
@@ -139,16 +138,10 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
     )
 
 
-@lru_cache(maxsize=4096)
-def _part_of(numerator: int, denominator: int, parts: int) -> Fraction:
-    """So many 4096ths of a length; a piece has few lengths, and multiplying fractions takes a tenth of performing."""
-    return Fraction(numerator * parts, denominator * 4096)
-
-
 def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:
     if tone.note is not None and tone.note.dynamics_percent is not None:
         return max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100)))
-    printed_q = tone.printed_q.numerator / tone.printed_q.denominator
+    printed_q = float(tone.printed_q)
     level = curve.at(printed_q) + curve.stress(printed_q) + (float(tone.level_db) if tone.level_db else 0.0) + rise_db
     if tone.event.articulations:
         level += max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)

@@ -82,12 +82,12 @@ class Clock:
 
     def seconds(self, at_q: Fraction) -> float:
         """The moment of a performed position."""
-        return self._at(at_q.numerator / at_q.denominator)
+        return self._at(float(at_q))
 
     def span(self, onset_q: Fraction, length_q: Fraction) -> tuple[float, float]:
         """The moments a note begins and ends."""
-        onset = onset_q.numerator / onset_q.denominator
-        return self._at(onset), self._at(onset + length_q.numerator / length_q.denominator)
+        onset = float(onset_q)
+        return self._at(onset), self._at(onset + float(length_q))
 
     def _at(self, at: float) -> float:
         start, start_s, pace = self._single or self._floats[max(bisect_right(self._onsets, at) - 1, 0)]

@@ -483,14 +483,13 @@ def realize_part(
                 slots.append(
                     _Slot(
                         event,
-                        event.onset_q + shift_q if shift_q else event.onset_q,
+                        event.onset_q + shift_q,
                         [s for s in here if s not in waiting] if waiting else here,
                         voice=voice_index,
                         index=i,
                     )
                 )
         worker.voice(slots, lead_q)
-    # floats order as the fractions do, and faster; equal ones keep their order
-    worker.out.tones.sort(key=lambda tone: (tone.onset_q.numerator / tone.onset_q.denominator, tone.pitch.midi))
+    worker.out.tones.sort(key=lambda tone: (tone.onset_q, tone.pitch.midi))
     worker.out.notices = list(dict.fromkeys(worker.out.notices))
     return worker.out

@@ -44,11 +44,7 @@ _Event = tuple[int, int, bytes]  # tick, order at this tick, the bytes
 
 def tick(at_q: Fraction) -> int:
     """The tick nearest to a performed position; halfway goes up."""
-    return _nearest(at_q.numerator, at_q.denominator)
-
-
-def _nearest(numerator: int, denominator: int) -> int:
-    return (2 * PPQ * numerator + denominator) // (2 * denominator)
+    return (2 * PPQ * at_q.numerator + at_q.denominator) // (2 * at_q.denominator)
 
 
 def midi_bytes(performance: Performance) -> bytes:
@@ -73,11 +69,7 @@ def write_midi(performance: Performance, path: Path) -> None:
 
 
 def _stroke(note: PerformedNote) -> Stroke:
-    # a sum of fractions without reducing it: a tenth of the time for thousands of notes
-    onset, length = note.onset_q, note.duration_q
-    start = _nearest(onset.numerator, onset.denominator)
-    denominator = onset.denominator * length.denominator
-    stop = _nearest(onset.numerator * length.denominator + length.numerator * onset.denominator, denominator)
+    start, stop = tick(note.onset_q), tick(note.onset_q + note.duration_q)
     return Stroke(note.key, start, max(stop, start + 1), note.velocity)
 
 
