@@ -286,10 +286,10 @@ def parse_reading(text: str) -> Reading:
 
 def _begins(text: str, words: str) -> bool:
     """Whether a text, single-spaced, begins with whole words. No pattern: a style would compile fifty."""
-    return text == words or text.startswith(f"{words} ")
+    return text.startswith(words) and text[len(words) : len(words) + 1] in ("", " ")
 
 
-_FRACTION = r"(-?[0-9]{1,40}(?:/[0-9]{1,40}|\.[0-9]{1,40})?)"
+_FRACTION = re.compile(r"-?[0-9]{1,40}(?:/[0-9]{1,40}|\.[0-9]{1,40})?")
 
 
 def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:
@@ -301,9 +301,10 @@ def _take(family: Family, rest: str, text: str) -> tuple[str, Value, int]:
                 if _begins(rest, words):
                     return size.key, meaning, len(words)
             continue
-        match = re.match(re.escape(size.pattern).replace(r"\{\}", _FRACTION) + r"(\s|$)", rest)
-        if match:
-            return size.key, _bounded(size, match.group(1), text), match.end()
+        before, after = size.pattern.split("{}")
+        match = _FRACTION.match(rest, len(before)) if rest.startswith(before) else None
+        if match and _begins(rest[match.end() :], after):
+            return size.key, _bounded(size, match.group(), text), match.end() + len(after)
     raise UsageError(f"{text!r}: {rest!r} is no size of {family.name!r}; known are {_known(family)}")
 
 

@@ -17,6 +17,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from importlib.resources import files
+from itertools import chain, repeat
 from pathlib import Path
 from typing import Any
 
@@ -140,7 +141,9 @@ def parse_style(text: str, file: str) -> Style:
     head = data.get("style")
     if not isinstance(head, dict):
         raise StyleError(file, "has no [style] table", "begin it with [style] and a title")
-    rules = tuple(_rule(row, index, file, text) for index, row in enumerate(_rows(data, file)))
+    lines = [number for number, line in enumerate(text.splitlines(), 1) if line.strip().startswith("[[rule]]")]
+    rows = enumerate(zip(_rows(data, file), chain(lines, repeat(1)), strict=False), 1)
+    rules = tuple(_rule(row, file, f"rule {index}, line {line}") for index, (row, line) in rows)
     inherited = _inherited(head, file)
     if not inherited and (not rules or rules[-1].when):
         raise StyleError(
@@ -203,8 +206,7 @@ def _profile(head: Mapping[str, Any], file: str) -> str:
     return str(value)
 
 
-def _rule(row: Any, index: int, file: str, text: str) -> Rule:
-    place = f"rule {index + 1}, line {_line(text, index)}"
+def _rule(row: Any, file: str, place: str) -> Rule:
     if not isinstance(row, dict):
         raise StyleError(file, "is not a table", "write [[rule]] before each rule", place=place)
     unknown = set(row) - {"when", "reading", "why", "cite", "known", "also"}
@@ -256,8 +258,3 @@ def _check_when(when: Any, file: str, place: str) -> None:
                     'use a word, true/false, a whole number or a comparison such as ">= 0.5"',
                     place=place,
                 )
-
-
-def _line(text: str, index: int) -> int:
-    starts = [number for number, line in enumerate(text.splitlines(), 1) if line.strip().startswith("[[rule]]")]
-    return starts[index] if index < len(starts) else 1
