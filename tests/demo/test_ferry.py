@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
 from io import BytesIO
 from pathlib import Path
 
@@ -14,30 +13,6 @@ from appui.demo.compose import main, score_bytes
 from appui.demo.counterpoint import faults
 from appui.demo.music import Music, Part, parse_bar, read_music
 from appui.exact import Fraction
-
-#  the two schemas MusicXML's own refers to on the net, with the attributes it takes from them
-_XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
-<xs:attribute name="lang" type="xs:language"/><xs:attribute name="space" type="xs:NCName"/></xs:schema>"""
-_XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
-<xs:attribute name="href" type="xs:anyURI"/><xs:attribute name="type" type="xs:token"/>
-<xs:attribute name="role" type="xs:token"/><xs:attribute name="title" type="xs:token"/>
-<xs:attribute name="show" type="xs:token"/><xs:attribute name="actuate" type="xs:token"/></xs:schema>"""
-
-
-class _Beside(etree.Resolver):
-    def resolve(self, url: str, pubid: str | None, context: object) -> object:
-        del pubid
-        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(url.rsplit("/", 1)[-1])
-        return self.resolve_string(text, context) if text else None
-
-
-def _schema() -> etree.XMLSchema:
-    spec = find_spec("partitura")
-    assert spec is not None
-    assert spec.origin is not None
-    parser = etree.XMLParser()
-    parser.resolvers.add(_Beside())
-    return etree.XMLSchema(etree.parse(Path(spec.origin).parent / "assets" / "musicxml.xsd", parser))
 
 
 def _with(music: Music, part: int, bar: int, text: str) -> Music:
@@ -83,15 +58,15 @@ def test_a_wrong_bar_is_refused(text: str, words: str) -> None:
         parse_bar(text, Fraction(3), "Oboe, bar 1")
 
 
-def test_the_score_is_valid_musicxml() -> None:
+def test_the_score_is_valid_musicxml(schema: etree.XMLSchema) -> None:
     """MusicXML 3.1, musicxml.xsd (as shipped in partitura): nothing in the file is newer."""
-    _schema().assertValid(etree.parse(BytesIO(score_bytes(read_music()))))
+    schema.assertValid(etree.parse(BytesIO(score_bytes(read_music()))))
 
 
-def test_the_schema_refuses_a_wrong_score() -> None:
+def test_the_schema_refuses_a_wrong_score(schema: etree.XMLSchema) -> None:
     """The check on validity can fail."""
     wrong = score_bytes(read_music()).replace(b"<octave>5</octave>", b"<octave>five</octave>", 1)
-    assert not _schema().validate(etree.parse(BytesIO(wrong)))
+    assert not schema.validate(etree.parse(BytesIO(wrong)))
 
 
 def test_another_reader_hears_the_same_pitches() -> None:
