@@ -41,28 +41,26 @@ def propose(session: Session, place: Place, wish: Wish) -> Found:
     case = case_of(session, place, wish)
     if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
         return Found(place, (), "there is no harmony here to build upon; give one with --harmony")
-    drafts, refused = _kept(case)
-    if not drafts:
-        return Found(place, (), _why_none(case, refused))
-    ranked = sorted(((judged(case, draft)[0] + _shift(wish.seed, draft), draft) for draft in drafts), key=_order)
+    chosen, refused = _chosen(case)
+    return Found(place, tuple(_proposal(case, draft) for draft in chosen), "" if chosen else _why_none(case, refused))
+
+
+def _chosen(case: Case) -> tuple[list[Draft], dict[str, int]]:
+    """The best drafts that keep every rule, each unlike those before it, and how many each rule refused till then."""
+    drafts = free_drafts(case) if case.span.held else time_drafts(case)
+    ranked = sorted(((judged(case, draft)[0] + _shift(case.wish.seed, draft), draft) for draft in drafts), key=_order)
     chosen: list[Draft] = []
-    for _, draft in ranked:
-        if len(chosen) < wish.count and all(difference(draft, other) >= DIFFERENT for other in chosen):
-            chosen.append(draft)
-    return Found(place, tuple(_proposal(case, draft) for draft in chosen))
-
-
-def _kept(case: Case) -> tuple[list[Draft], dict[str, int]]:
-    """The drafts that keep every rule, no two alike, and how many each rule refused."""
-    kept: dict[tuple[DraftNote, ...], Draft] = {}
     refused: dict[str, int] = {}
-    for draft in free_drafts(case) if case.span.held else time_drafts(case):
-        rule, _ = next(faults(case, draft), ("", ""))
-        if rule:
-            refused[rule] = refused.get(rule, 0) + 1
-        else:
-            kept.setdefault(draft.all, draft)
-    return list(kept.values()), refused
+    for _, draft in ranked:
+        if len(chosen) == case.wish.count:
+            break
+        if all(difference(draft, other) >= DIFFERENT for other in chosen):
+            rule, _ = next(faults(case, draft), ("", ""))
+            if rule:
+                refused[rule] = refused.get(rule, 0) + 1
+            else:
+                chosen.append(draft)
+    return chosen, refused
 
 
 def _why_none(case: Case, refused: dict[str, int]) -> str:

@@ -1,23 +1,24 @@
 """Drafts for fermatas: every plan over every peak, low note, arrival and pace that the case allows.
 
 Pace: the quick notes are plain values that last as long as the mood wants (a table); the printed note is held first,
-chord notes go slower than scales, the peak is dwelt on, the last notes broaden, the trill is long. These proportions
-are ours.
+chord notes go slower than scales, runs begin slowly and grow quicker, the peak is dwelt on, the last notes broaden, the
+trill is long: uneven, as if made up on the spot (Türk 1789, V §13, memory). The proportions are ours.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple
 
 from appui.embellish.case import Case
+from appui.embellish.figures import figures
 from appui.embellish.line import chord_notes, spelled
-from appui.embellish.model import Draft, DraftNote
+from appui.embellish.model import Draft, DraftNote, Figure
 from appui.embellish.plans import Plan, plans_for
 from appui.embellish.rules import dominant_of, is_trilled
 from appui.exact import Fraction
-from appui.score.pitch import Pitch, alter_of
+from appui.score.pitch import LETTERS, Pitch, alter_of
 from appui.style.ground import Footing
 
 __all__ = ["free_drafts"]
@@ -28,7 +29,21 @@ _UNITS = tuple(Fraction(2) ** -power for power in range(-1, 5))
 #  semitones: how far above the held note the peak may lie, how far below the low note
 _ABOVE, _BELOW = (2, 15), 13
 _TRILL_S = 1.4
-_SHARES = {"hold": 4, "peak": 4, "low": 2, "home": 4, "arrival": 2}
+#  a held note is heard as held
+_HELD_S = 1.2
+_SHARES = {"peak": 4, "low": 2, "home": 4, "arrival": 2}
+_THIRD, _TRIPLET_UNIT_Q = Fraction(4, 3), Fraction(1, 4)
+#  shares of the notes of a run by how many there are; what is longer goes on in ones
+_GROWING: tuple[tuple[Fraction | int, ...], ...] = (
+    (),
+    (2,),
+    (1, 1),
+    (2, 1, 1),
+    (2, 2, 1, 1),
+    (2, 2, 1, 1, 1),
+    (2, 2, 1, 1, 1, 1),
+    (2, 2, _THIRD, _THIRD, _THIRD, 1, 1),
+)
 
 
 class _Ends(NamedTuple):
@@ -38,6 +53,7 @@ class _Ends(NamedTuple):
     goal: Pitch | None
     trill: bool
     in_time: tuple[DraftNote, ...]
+    figure: Figure | None = None
 
 
 def free_drafts(case: Case) -> Iterator[Draft]:
@@ -45,8 +61,9 @@ def free_drafts(case: Case) -> Iterator[Draft]:
     footing = case.held
     if footing is None:
         return
+    own = figures(case, footing) if case.place.kind != "fermata" else []
     for plan in plans_for(case.place.kind, case.mood, case.wish.how_much):
-        for ends in _ends(case, footing, plan):
+        for ends in _ends(case, footing, plan, own):
             for unit_q in _units(case):
                 for held_q in _held(case, unit_q):
                     draft = _drafted(case, footing, plan, ends, unit_q, held_q)
@@ -59,16 +76,18 @@ def _units(case: Case) -> Iterable[Fraction]:
     return [unit for unit in _UNITS if low <= case.seconds(unit) <= high][:2]
 
 
-def _ends(case: Case, footing: Footing, plan: Plan) -> Iterator[_Ends]:
+def _ends(case: Case, footing: Footing, plan: Plan, own: list[Figure]) -> Iterator[_Ends]:
     start = case.events[0].top.sounding
     notes = chord_notes(footing, case.low, case.high)
     words = " ".join(plan.gestures)
     above = [n for n in notes if _ABOVE[0] <= n.midi - start.midi <= _ABOVE[1]] if "peak" in words else [start]
     below = [n for n in notes if 2 <= start.midi - n.midi <= _BELOW] if "low" in words else [start]
+    said = [figure for figure in own if figure.times == plan.statements] if plan.statements else [None]
     for arrival in _arrivals(case, footing, notes):
-        for peak in above:
-            for low in below:
-                yield arrival._replace(ends={**arrival.ends, "peak": peak, "low": low})
+        for peak, low, figure in product(above, below, said):
+            # what is said of the piece stays below the peak
+            if figure is None or "peak" not in words or max(figure.letters) < peak.diatonic:
+                yield arrival._replace(ends={**arrival.ends, "peak": peak, "low": low}, figure=figure)
 
 
 def _arrivals(case: Case, footing: Footing, notes: list[Pitch]) -> Iterator[_Ends]:
@@ -139,7 +158,7 @@ class _Path:
         last = self.line[-1]
         return last.diatonic if isinstance(last, Pitch) else last
 
-    def add(self, place: Pitch | int, shares: int, mark: str) -> None:
+    def add(self, place: Pitch | int, shares: Fraction | int, mark: str) -> None:
         self.line.append(place)
         self.values.append(shares * self.unit_q)
         self.marks.append(mark)
@@ -150,13 +169,33 @@ class _Path:
             return False
         step = 1 if gap > 0 else -1
         inner = range(self.letter + step, to.diatonic, step)
-        for count, place in enumerate(inner):
-            # long runs begin slowly, and what leads into the arrival broadens
-            slow = count == 0 and len(inner) > 4
-            broad = end == "arrival" and count == len(inner) - 1 and len(inner) > 2
-            self.add(place, 2 if slow or broad else 1, "run")
+        for place, shares in zip(inner, self._growing(len(inner)), strict=True):
+            self.add(place, shares, "run")
+        # what leads into the arrival broadens
+        if end == "arrival" and len(inner) > 2:
+            self.values[-1] = 2 * self.unit_q
         self.add(to, _SHARES[end], end)
         return True
+
+    def _growing(self, count: int) -> list[Fraction | int]:
+        """The shares of a run of so many notes; triplets only of quick notes."""
+        row = _GROWING[min(count, len(_GROWING) - 1)]
+        plain = [1 if share == _THIRD and self.unit_q > _TRIPLET_UNIT_Q else share for share in row]
+        return [*plain, *(1 for _ in range(count - len(row)))]
+
+    def said(self, figure: Figure) -> bool:
+        """The piece's figure; where it begins with the held note, that is its first note, lengthened."""
+        if min(figure.values_q) < self.unit_q:
+            return False
+        merged = figure.letters[0] == self.letter
+        for letter, value_q in list(zip(figure.letters, figure.values_q, strict=True))[merged:]:
+            self.add(self._placed(letter), value_q / self.unit_q, "figure")
+        return True
+
+    def _placed(self, letter: int) -> Pitch | int:
+        """A letter position as the chord has it, where it does."""
+        name = next((name for name in self.footing.letters if name[0] == LETTERS[letter % 7]), None)
+        return Pitch(name[0], alter_of(name), letter // 7) if name is not None else letter
 
     def chord(self, to: Pitch, end: str, *, decked: bool = False) -> bool:
         here = self.line[-1]
@@ -165,8 +204,9 @@ class _Path:
         low, high = (here, to) if here.midi < to.midi else (to, here)
         notes = [note for note in chord_notes(self.footing, low, high) if low.midi < note.midi < high.midi]
         slow = 1 if self.case.mood == "lively" else 2
-        for note in notes if here.midi < to.midi else reversed(notes):
-            self.add(note, 1 if decked else slow, "chord")
+        for count, note in enumerate(notes if here.midi < to.midi else reversed(notes)):
+            first = 2 if count == 0 and len(notes) > 2 else 1
+            self.add(note, 1 if decked else slow * first, "chord")
             if decked:
                 self.add(note.diatonic - 1 if here.midi < to.midi else note.diatonic + 1, 1, "turn")
                 self.add(note, 2, "chord")
@@ -230,7 +270,8 @@ def _drafted(case: Case, footing: Footing, plan: Plan, ends: _Ends, unit_q: Frac
     ]
     for index in path.rests:
         notes.insert(index, DraftNote(None, 2 * unit_q, "rest"))
-    return Draft(_filled(case, notes), ends.in_time, (plan.name, *plan.gestures), plan.moods)
+    words = (plan.name, *(ends.figure.words if ends.figure and each == "figure" else each for each in plan.gestures))
+    return Draft(_filled(case, notes), ends.in_time, words, plan.moods, ends.figure)
 
 
 def _letters(line: Iterable[Pitch | int]) -> list[int]:
@@ -239,6 +280,8 @@ def _letters(line: Iterable[Pitch | int]) -> list[int]:
 
 def _done(path: _Path, gesture: str, ends: _Ends) -> bool:
     way, _, end = gesture.partition(">")
+    if way == "figure":
+        return ends.figure is not None and path.said(ends.figure)
     if way in ("turn", "breath"):
         return path.turn() if way == "turn" else path.breath()
     to = ends.ends[end]
@@ -252,7 +295,7 @@ def _held(case: Case, unit_q: Fraction) -> list[Fraction]:
 
     In any case while the others still move.
     """
-    least_q = _plain_up(max(4 * unit_q, case.lead_q))
+    least_q = _plain_up(max(4 * unit_q, case.lead_q, Fraction(_HELD_S) / case.quarter_s))
     printed_q = case.events[0].duration_q
     return [least_q, printed_q] if least_q < printed_q <= 12 * unit_q else [least_q]
 

@@ -6,11 +6,12 @@ No source weighs them; they put common practice into numbers. Higher is better.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from appui.embellish.case import Case
 from appui.embellish.line import Moment, moments
 from appui.embellish.model import Draft
+from appui.harmony.spelling import class_of
 from appui.score.pitch import Pitch
 
 __all__ = ["TERMS", "judged"]
@@ -109,6 +110,64 @@ def _turning(case: Case, draft: Draft) -> float:
     return -0.25 * bad
 
 
+def _figure(case: Case, draft: Draft) -> float:
+    """Free of the bar: it says what the piece has said, the chief figure best, twice best (Türk, V §13, memory)."""
+    del case
+    if draft.figure is None:
+        return 0.0
+    return 1.2 * draft.figure.likeness**2 + 0.3 * draft.figure.weight - (0.2 if draft.figure.times != 2 else 0.0)
+
+
+def _exercise(case: Case, draft: Draft) -> float:
+    """Free of the bar: no scale up and down again, no long stretch of one value, as exercises have them."""
+    if not case.span.held:
+        return 0.0
+    runs = _runs(case, draft)
+    mirrored = sum(min(one, other) > 4 for one, other in pairwise(runs))
+    even = max(len(list(group)) for _, group in groupby(draft.notes, lambda note: note.value_q))
+    return -0.5 * mirrored - 0.12 * max(0, even - 6) - 0.06 * sum(max(0, run - 6) for run in runs)
+
+
+def _runs(case: Case, draft: Draft) -> list[int]:
+    """How many steps go the same way in a row, for each such row; 0 for what is no step."""
+    gaps = [other.diatonic - one.diatonic for one, other in pairwise(_line(case, draft))]
+    return [len(list(group)) if abs(gap) == 1 else 0 for gap, group in groupby(gaps)]
+
+
+def _close(case: Case, draft: Draft) -> float:
+    """A last trill stands rather on the second than on the leading note, and that one is reached from above."""
+    line = _line(case, draft)
+    if case.place.kind != "cadenza" or case.goal is None or len(line) < 2:
+        return 0.0
+    printed = not draft.all[-1].trill
+    last, before = (case.goal[1], line[-1]) if printed else (line[-1], line[-2])
+    footing = case.held
+    leading = footing is not None and (int(last.midi) + 1) % 12 == class_of(footing.root)
+    return -0.3 * (leading and not printed) - 0.6 * (leading and before.midi < last.midi)
+
+
+def _above(case: Case, draft: Draft) -> float:
+    """In time: the peak of the printed melody stays its peak."""
+    if case.span.held:
+        return 0.0
+    near = case.voice[max(0, case.span.first - 4) : case.span.last + 5]
+    top = max(event.top.sounding.diatonic for event in near if event.notes)
+    over = max(pitch.diatonic for pitch in _line(case, draft)) - top
+    return -0.5 if over > 1 else 0.0
+
+
+def _even(case: Case, draft: Draft) -> float:
+    """In time: what passes is even; a dot is for the printed rhythm."""
+    if case.span.held:
+        return 0.0
+    line = draft.notes
+    after = [*(note.pitch for note in line[2:]), case.goal[1] if case.goal is not None else None]
+    return -0.2 * sum(
+        one.value_q == 3 * other.value_q and other.mark == "run" and other.pitch != following
+        for one, other, following in zip(line, line[1:], after, strict=False)
+    )
+
+
 TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
     "amount": _amount,
     "leads on": _led,
@@ -118,6 +177,11 @@ TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
     "gait": _gait,
     "turning back": _turning,
     "held": _held,
+    "the piece's own": _figure,
+    "no exercise": _exercise,
+    "close": _close,
+    "printed peak": _above,
+    "even": _even,
 }
 
 

@@ -14,7 +14,7 @@ from appui.score.pitch import Pitch
 from appui.style.embellishment import Embellishment, Span
 from appui.style.free_notes import FreeLine
 
-__all__ = ["AMOUNTS", "KINDS", "Draft", "DraftNote", "LeftAlone", "Place", "Proposal", "Wish"]
+__all__ = ["AMOUNTS", "KINDS", "Draft", "DraftNote", "Figure", "LeftAlone", "Place", "Proposal", "Wish"]
 
 #  kind            what it is
 KINDS = {
@@ -69,7 +69,8 @@ class LeftAlone(NamedTuple):
 class DraftNote(NamedTuple):
     """One note of a draft: `pitch` `None` for a rest; `mark` what it is for.
 
-    ``printed`` (a note of the page), ``peak``, ``low``, ``run``, ``chord``, ``turn``, ``lean``, ``arrival``, ``rest``.
+    ``printed`` (a note of the page), ``peak``, ``low``, ``run``, ``chord``, ``turn``, ``lean``, ``arrival``, ``rest``,
+    ``figure`` (a motive of the piece).
     """
 
     pitch: Pitch | None
@@ -78,14 +79,29 @@ class DraftNote(NamedTuple):
     trill: bool = False
 
 
+class Figure(NamedTuple):
+    """A motive of the piece said on a chord, so many times in a row: letter positions (`Pitch.diatonic`) and values.
+
+    `likeness` 0..1: the share of its intervals kept; `weight` 0..1: 1 for the chief motive of the piece.
+    """
+
+    letters: tuple[int, ...]
+    values_q: tuple[Fraction, ...]
+    times: int
+    likeness: float
+    weight: float
+    words: str
+
+
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A candidate: its notes, those after the bar line of a fermata, and its moves in words."""
+    """A candidate: its notes, those after the bar line of a fermata, its moves in words, the piece's figure in it."""
 
     notes: tuple[DraftNote, ...]
     in_time: tuple[DraftNote, ...] = ()
     words: tuple[str, ...] = ()
     fits: frozenset[str] = frozenset()
+    figure: Figure | None = None
 
     @property
     def all(self) -> tuple[DraftNote, ...]:

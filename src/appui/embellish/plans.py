@@ -3,7 +3,8 @@
 A gesture is a way and where it goes (``scale>peak``), or a figure on the spot. Ways: ``scale`` by step, ``chord`` in
 chord notes, ``decked`` in chord notes each with its neighbour. Ends: ``peak`` a chord note above, ``low`` one below,
 ``home`` where it may end, ``arrival`` the note that is trilled or that leads into what comes. Figures: ``turn``,
-``breath``. Every row begins with the printed note, held. The sizes say for which amounts a row is.
+``breath``, ``figure*2`` a motive of the piece said so many times (`figures`). Every row begins with the printed note,
+held. The sizes say for which amounts a row is.
 
 That a cadenza begins on a chord note, has one peak and ends on the second or the leading note is inferred: common
 practice, no source. The trill: Türk 1789, V §11, read.
@@ -17,13 +18,17 @@ __all__ = ["PLANS", "Plan", "plans_for"]
 
 
 class Plan(NamedTuple):
-    """One row: its name, the kinds of places and moods it fits, the amounts it is for, and its gestures."""
+    """One row: its name, the kinds of places and moods it fits, the amounts it is for, and its gestures.
+
+    `statements`: how many times in a row it says the piece's own figure.
+    """
 
     name: str
     kinds: frozenset[str]
     moods: frozenset[str]
     amounts: frozenset[str]
     gestures: tuple[str, ...]
+    statements: int = 0
 
 
 _SIZES = {"s": "sparse", "m": "moderate", "r": "rich"}
@@ -32,6 +37,14 @@ _SIZES = {"s": "sparse", "m": "moderate", "r": "rich"}
 #  name                          kinds             moods              sizes  gestures
 _ROWS = (
     # cadenzas
+    ("the piece's own figure",            "cadenza",  "sad tender lively",  "smr",
+     "figure*2 scale>arrival"),
+    ("the piece's own figure to a peak",  "cadenza",  "sad tender lively",  "smr",
+     "figure*2 scale>peak scale>arrival"),
+    ("the piece's own figure, then by chord to a peak", "cadenza",  "tender lively",  "mr",
+     "figure*2 chord>peak scale>arrival"),
+    ("the piece's own figure, rising",    "cadenza",  "sad tender lively",  "mr",
+     "figure*3 scale>arrival"),
     ("straight to the trill",             "cadenza",  "sad tender lively",  "sm",
      "scale>arrival"),
     ("a turn and the trill",              "cadenza",  "sad tender",         "sm",
@@ -51,6 +64,12 @@ _ROWS = (
     ("ornamented chord and fall",         "cadenza",  "tender lively",      "r",
      "chord>low decked>peak scale>low scale>arrival"),
     # lead-ins
+    ("the piece's own figure",            "lead-in",  "sad tender lively",  "smr",
+     "figure*1 scale>arrival"),
+    ("the piece's own figure, answered",  "lead-in",  "sad tender lively",  "mr",
+     "figure*2 scale>arrival"),
+    ("the piece's own figure to a peak",  "lead-in",  "sad tender lively",  "mr",
+     "figure*1 scale>peak scale>arrival"),
     ("a scale into the theme",            "lead-in",  "sad tender lively",  "smr",
      "scale>arrival"),
     ("a turn and a scale",                "lead-in",  "sad tender",         "smr",
@@ -88,7 +107,8 @@ PLANS: tuple[Plan, ...] = tuple(
         frozenset(kinds.split()),
         frozenset(moods.split()),
         frozenset(_SIZES[size] for size in sizes),
-        tuple(gestures.split()),
+        tuple(gesture.partition("*")[0] for gesture in gestures.split()),
+        next((int(gesture[-1]) for gesture in gestures.split() if "*" in gesture), 0),
     )
     for name, kinds, moods, sizes, gestures in _ROWS
 )

@@ -362,7 +362,8 @@ def _readable(case: Case, draft: Draft) -> str | None:
     plain = [note.value_q for note in draft.all if note.value_q.denominator % 3]
     if any(not _plain_value(value) for value in plain):
         return "has values that no single note has"
-    dotted = [value for value in plain if value.numerator % 3 == 0 and value < 1]
+    # the dots of the piece's own figure are known from the page
+    dotted = [n for n in draft.all if n.mark != "figure" and n.value_q.numerator % 3 == 0 and n.value_q < 1]
     return "has several dotted quick notes" if len(dotted) > 1 + (len(plain) > 6) else None
 
 

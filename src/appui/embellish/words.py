@@ -33,7 +33,8 @@ def told(case: Case, draft: Draft) -> str:
 
 def _free(case: Case, draft: Draft) -> str:
     name, *gestures = draft.words
-    words = [_WAYS[gesture] for gesture in gestures]
+    # the piece's figure has its own words
+    words = [_WAYS.get(gesture, gesture) for gesture in gestures]
     if case.place.kind == "lead-in":
         words = [each.replace("into the close", "into the theme") for each in words]
     line = [m for m in moments(case, draft) if m.note.pitch is not None]

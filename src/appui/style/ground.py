@@ -8,6 +8,7 @@ makes an augmented second (C.P.E. Bach 1753, 2.3 §19, read, says it of trills; 
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
@@ -46,7 +47,7 @@ class Footing(NamedTuple):
     @property
     def classes(self) -> frozenset[int]:
         """The chord's pitch classes."""
-        return frozenset(class_of(letter_place(letter)) for letter in self.letters)
+        return _classes(self.letters)
 
     def has(self, pitch: Pitch) -> bool:
         """Whether a pitch belongs to the chord."""
@@ -95,6 +96,11 @@ class Footing(NamedTuple):
     def leading_class(self) -> int:
         """The pitch class of the local key's leading note."""
         return class_of(self.key[0] + 5)
+
+
+@cache
+def _classes(letters: tuple[str, ...]) -> frozenset[int]:
+    return frozenset(class_of(letter_place(letter)) for letter in letters)
 
 
 class Ground:
