@@ -13,6 +13,8 @@ from appui.score.pitch import Pitch
 
 LETTERS = "CDEFGAB"
 TONICS = {"major": "C G D A E B F# F Bb Eb Ab Db Gb".split(), "minor": "A E B F# C# G# D# D G C F Bb Eb".split()}
+#  shares of a bar by its beats: long, short, long
+FIGURE = {2: (3, 1, 4), 4: (3, 1, 4), 3: (3, 1, 2), 6: (2, 1, 3), 12: (2, 1, 3)}
 METERS = ((2, 4), (3, 4), (4, 4), (3, 8), (6, 8), (2, 2), (12, 8))
 TEMPOS = {"slow": "Adagio", "moderate": "Andante", "fast": "Allegro"}
 QPM = {"slow": 54, "moderate": 76, "fast": 126}
@@ -66,7 +68,10 @@ def near(note: tuple[str, int], around: int) -> Pitch:
 
 @dataclass(frozen=True)
 class Bar:
-    """One bar: chord, which of its notes is in the bass, which the solo has and near which MIDI key, marks on it."""
+    """One bar: chord, which of its notes is in the bass, which the solo has and near which MIDI key, marks on it.
+
+    `shares`: the three notes of `split` are a dotted figure (`FIGURE`), else all are equal.
+    """
 
     chord: str
     bass: int = 0
@@ -76,6 +81,7 @@ class Bar:
     trill: bool = False
     rest: bool = False
     split: tuple[int, ...] = ()
+    shares: bool = False
 
 
 def score(
@@ -90,7 +96,6 @@ def score(
 ) -> bytes:
     """A MusicXML score of these bars; `repeat` the number of bars that are repeated from the start."""
     name, sound, transposition = INSTRUMENTS[instrument]
-    length = Fraction(4 * meter[0], meter[1])
     parts = [
         ("S", name, sound),
         ("A", "Violin", "strings.violin"),
@@ -126,7 +131,7 @@ def score(
                     )
             tail = '<barline location="right"><repeat direction="backward"/></barline>' if number == repeat else ""
             measures.append(
-                f'<measure number="{number}">{head}{_notes(key, bar, p, length, transposition)}{tail}</measure>'
+                f'<measure number="{number}">{head}{_notes(key, bar, p, meter, transposition)}{tail}</measure>'
             )
         texts.append(f'<part id="{p}">{"".join(measures)}</part>')
     return (
@@ -135,17 +140,19 @@ def score(
     ).encode()
 
 
-def _notes(key: Key, bar: Bar, part: str, length: Fraction, transposition: tuple[int, int]) -> str:
+def _notes(key: Key, bar: Bar, part: str, meter: tuple[int, int], transposition: tuple[int, int]) -> str:
+    length = Fraction(4 * meter[0], meter[1])
     chord = key.chord(bar.chord)
     if part == "S":
         if bar.rest:
             return f"<note><rest/><duration>{int(length * 48)}</duration>{_fermata(bar)}</note>"
         tones = bar.split or (bar.solo,)
         text, around = "", bar.near
-        for tone in tones:
+        shares = FIGURE[meter[0]] if bar.shares else (1,) * len(tones)
+        for tone, share in zip(tones, shares, strict=True):
             pitch = near(chord[tone % len(chord)], around)
             around = int(pitch.midi)
-            text += _note(_up(pitch) if transposition != (0, 0) else pitch, length / len(tones), _marks(bar))
+            text += _note(_up(pitch) if transposition != (0, 0) else pitch, length * share / sum(shares), _marks(bar))
         return text
     around = {"A": 64, "T": 58, "B": 46}[part]
     tone = chord[bar.bass] if part == "B" else chord[(bar.bass + (1 if part == "A" else 2)) % len(chord)]
@@ -176,23 +183,26 @@ def _note(pitch: Pitch, length: Fraction, notations: str) -> str:
     )
 
 
-def cadenza(solo: int = 2, *, trill: bool = False, own: bool = True) -> list[Bar]:
-    """I, ii6, I six-four with a fermata, V7 with or without a printed note to trill, I."""
+def cadenza(solo: int = 2, *, trill: bool = False, own: bool = True, figure: bool = False) -> list[Bar]:
+    """I, ii6, I six-four with a fermata, V7 with or without a printed note to trill, I; a figure in the first two."""
     close = Bar("V7", solo=2, near=74, trill=trill) if own else Bar("V7", rest=True)
     return [
-        Bar("I", solo=0),
-        Bar("ii", bass=1, solo=1),
+        *(_figure("I", "ii", 1) if figure else (Bar("I", solo=0), Bar("ii", bass=1, solo=1))),
         Bar("I", bass=2, solo=solo, fermata=True),
         close,
         Bar("I", solo=0),
     ]
 
 
-def lead_in(solo: int = 0, theme: int = 0) -> list[Bar]:
-    """I, IV, V with a fermata, then I with the theme's first note."""
+def _figure(first: str, second: str, bass: int = 0) -> tuple[Bar, Bar]:
+    """A dotted broken chord up, again on another chord."""
+    return Bar(first, split=(0, 1, 2), shares=True), Bar(second, bass=bass, split=(0, 1, 2), shares=True)
+
+
+def lead_in(solo: int = 0, theme: int = 0, *, figure: bool = False) -> list[Bar]:
+    """I, IV, V with a fermata, then I with the theme's first note; a figure in the first two."""
     return [
-        Bar("I", solo=1),
-        Bar("IV", solo=0),
+        *(_figure("I", "IV") if figure else (Bar("I", solo=1), Bar("IV", solo=0))),
         Bar("V", solo=solo, near=69, fermata=True),
         Bar("I", solo=theme),
         Bar("V7"),

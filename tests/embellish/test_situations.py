@@ -30,11 +30,11 @@ from appui.style.free_notes import notes_text, parse_notes
 Q = Fraction
 #  progression, the kind of place that is to be found there
 PROGRESSIONS: tuple[tuple[list[Bar], str], ...] = (
-    (cadenza(), "cadenza"),
-    (cadenza(own=False), "cadenza"),
+    (cadenza(figure=True), "cadenza"),
+    (cadenza(own=False, figure=True), "cadenza"),
     (cadenza(trill=True), "cadenza"),
     (cadenza(solo=0), "cadenza"),
-    (lead_in(), "lead-in"),
+    (lead_in(figure=True), "lead-in"),
     (lead_in(solo=1), "lead-in"),
     (lead_in(solo=2, theme=1), "lead-in"),
     (flourish(), "fermata"),
@@ -130,6 +130,37 @@ def test_a_lead_in_arrives_by_step_on_the_theme():
         if made.kind == "lead-in"
     }
     assert {1} == gaps
+
+
+def test_what_is_told_of_a_figure_is_so():
+    """Three notes of the bar told come back with their contour and rhythm, so often; the held note may be the first."""
+    told = {"twice": 2, "three times": 3}
+    wrong, count = [], 0
+    for made, proposal in proposals():
+        figure = re.search(r"the figure of bar (\d+)[^,]*(?:, (twice|three times))?", proposal.words)
+        if figure is not None:
+            count += 1
+            solo = made.session.solo.voices[0].events
+            printed = [(e.top.sounding.diatonic, e.duration_q) for e in solo if e.notes and e.bar + 1 >= int(figure[1])]
+            own = {contour(*three) for three in zip(printed, printed[1:], printed[2:], strict=False)}
+            line = [(n.pitch.diatonic if n.pitch else 0, n.value_q) for n in proposal.line.notes]
+            threes = list(zip(line, line[1:], line[2:], strict=False))
+            most = max(sum(alike(contour(*each), one, at) for at, each in enumerate(threes)) for one in own)
+            if most < told.get(figure[2], 1):
+                wrong.append((made.key, proposal.words, notes_text(proposal.line)))
+    assert wrong == []
+    assert count > 100
+
+
+def contour(*three: tuple[int, Fraction]) -> tuple[bool, bool, Fraction]:
+    """Whether each of two intervals rises, and the first note's length by the second's."""
+    (one, long_q), (two, short_q), (last, _) = three
+    return two > one, last > two, long_q / short_q
+
+
+def alike(found: tuple[bool, bool, Fraction], own: tuple[bool, bool, Fraction], at: int) -> bool:
+    """Whether three notes are the figure's; the held note, `at` 0, may be longer."""
+    return found[:2] == own[:2] and (found[2] == own[2] or (at == 0 and found[2] > own[2]))
 
 
 def test_one_breath_is_not_passed():

@@ -26,6 +26,8 @@ __all__ = ["DIFFERENT", "Found", "difference", "propose"]
 #  how unlike two proposals of a place are at least: 0 the same, 1 nothing in common
 DIFFERENT = 0.3
 _SHIFT = 0.35
+#  what a draft loses by one like it that is proposed already
+_SAME_PLAN, _SAME_FIGURE = 0.4, 0.3
 
 
 class Found(NamedTuple):
@@ -48,19 +50,30 @@ def propose(session: Session, place: Place, wish: Wish) -> Found:
 def _chosen(case: Case) -> tuple[list[Draft], dict[str, int]]:
     """The best drafts that keep every rule, each unlike those before it, and how many each rule refused till then."""
     drafts = free_drafts(case) if case.span.held else time_drafts(case)
-    ranked = sorted(((judged(case, draft)[0] + _shift(case.wish.seed, draft), draft) for draft in drafts), key=_order)
+    scored = [(judged(case, draft)[0] + _shift(case.wish.seed, draft), draft) for draft in drafts]
+    ranked = sorted(scored, key=_order)
     chosen: list[Draft] = []
     refused: dict[str, int] = {}
-    for _, draft in ranked:
-        if len(chosen) == case.wish.count:
-            break
-        if all(difference(draft, other) >= DIFFERENT for other in chosen):
-            rule, _ = next(faults(case, draft), ("", ""))
-            if rule:
-                refused[rule] = refused.get(rule, 0) + 1
-            else:
-                chosen.append(draft)
+    while ranked and len(chosen) < case.wish.count:
+        _, draft = ranked.pop(0)
+        if any(difference(draft, other) < DIFFERENT for other in chosen):
+            continue
+        rule, _ = next(faults(case, draft), ("", ""))
+        if rule:
+            refused[rule] = refused.get(rule, 0) + 1
+        else:
+            chosen.append(draft)
+            ranked = sorted(((score - _kin(each, draft), each) for score, each in ranked), key=lambda one: -one[0])
     return chosen, refused
+
+
+def _kin(draft: Draft, other: Draft) -> float:
+    """How much of one kind two drafts under a fermata are: the same plan, both with a figure of the piece, or one."""
+    plans = draft.plan != "" and draft.plan == other.plan
+    one, two = draft.figure, other.figure
+    if one is None or two is None:
+        return _SAME_PLAN * plans
+    return _SAME_PLAN * plans + _SAME_FIGURE * (1 + (one.letters == two.letters))
 
 
 def _why_none(case: Case, refused: dict[str, int]) -> str:

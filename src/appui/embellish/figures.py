@@ -12,7 +12,6 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from appui.embellish.case import Case
-from appui.embellish.line import chord_notes
 from appui.embellish.model import Figure
 from appui.embellish.motives import Motive, motives, tones
 from appui.exact import Fraction
@@ -24,69 +23,85 @@ __all__ = ["figures"]
 
 #  letter steps from one statement to the next
 _ANSWERS = (1, 2, -1, -2, 3, -3)
-_COUNTS = (2, 3, 1)
 #  seconds a note of a figure lasts on the average: by mood, from, to
 _GAIT_S = {"sad": (0.4, 1.0), "tender": (0.28, 0.75), "lively": (0.16, 0.5)}
-_FACTORS = tuple(Fraction(2) ** -power for power in range(-1, 4))
-#  of one motive, so many settings of each count are tried
+#  of one motive, said so many times, so many settings are tried; they take up to so much of a breath
 _MOST = 5
+_MOST_SHARE = 0.5
 #  letters above or below the held note a statement may begin
 _REACH = 5
+#  the letters of a chord, C 0 to B 6
+_Letters = frozenset[int]
 _TIMES = {1: "", 2: ", twice", 3: ", three times"}
 _GAPS = {1: "a step", 2: "a third", 3: "a fourth"}
-_SPEEDS = {Fraction(2): "in double values", Fraction(1, 2): "in half its values", Fraction(1, 4): "four times as quick"}
+#  what its values are multiplied by: in words, and how like it is then
+_SPEEDS = {
+    Fraction(2): (" in double values", 0.95),
+    Fraction(1): ("", 1.0),
+    Fraction(1, 2): (" in half its values", 0.97),
+    Fraction(1, 4): (" four times as quick", 0.85),
+}
 
 
 def figures(case: Case, footing: Footing) -> list[Figure]:
-    """The settings of the piece's motives on a chord under a fermata, the most like first."""
-    bar = case.events[0].bar
-    found: list[Figure] = []
-    chief = motives(tones(case.score, case.voice), bar)
-    for number, motive in enumerate(chief):
-        for factor in _paces(case, motive):
-            for count in _COUNTS:
-                found += _settings(case, footing, motive, factor, count, 1 - number / len(chief))
-    return found
+    """The settings of the piece's motives on a chord under a fermata, the chief motive's and the most like first."""
+    chief = motives(tones(case.score, case.voice), case.events[0].bar)
+    return [
+        figure
+        for number, motive in enumerate(chief)
+        for times in _TIMES
+        for figure in _settings(case, footing, motive, times, 1 - number / len(chief))
+    ]
 
 
 def _paces(case: Case, motive: Motive) -> list[Fraction]:
     """By what its values may be multiplied: as printed, if that suits the pace, else the nearest that does."""
     low, high = _GAIT_S[case.mood]
     mean_s = case.seconds(sum(motive.values_q, Fraction(0))) / len(motive.values_q)
-    fit = [factor for factor in _FACTORS if low <= mean_s * float(factor) <= high]
+    fit = [factor for factor in _SPEEDS if low <= mean_s * float(factor) <= high]
     return sorted(fit, key=lambda factor: abs(float(factor) - 1))[:2]
 
 
-def _settings(
-    case: Case, footing: Footing, motive: Motive, factor: Fraction, count: int, weight: float
-) -> Iterator[Figure]:
+def _settings(case: Case, footing: Footing, motive: Motive, times: int, weight: float) -> Iterator[Figure]:
+    said = _said(case, footing, motive, times)
+    for factor in _paces(case, motive):
+        values = tuple(value * factor for value in motive.values_q) * times
+        if case.seconds(sum(values, Fraction(0))) > _MOST_SHARE * float(case.wish.breath_s):
+            continue
+        for changed, _, answer, letters in said:
+            likeness = _SPEEDS[factor][1] * (1 - changed / (times * len(motive.steps)))
+            yield Figure(tuple(letters), values, times, likeness, weight, _words(case, motive, factor, times, answer))
+
+
+def _said(case: Case, footing: Footing, motive: Motive, times: int) -> list[tuple[int, int, int, list[int]]]:
+    """Statements in a row: what changes least and begins near the held note first.
+
+    Each: intervals changed, letters from the held note, letters from one statement to the next, letter positions.
+    """
     start = case.events[0].top.sounding.diatonic
     inside = range(case.low.diatonic, case.high.diatonic + 1)
-    chord = {note.diatonic for note in chord_notes(footing, case.low, case.high)}
-    values = tuple(value * factor for value in motive.values_q)
-    rows = []
-    for first in sorted(chord & set(range(start - _REACH, start + _REACH + 1))):
-        for answer in _ANSWERS if count > 1 else (0,):
-            said = [_stated(footing, motive.steps, first + answer * turn, inside) for turn in range(count)]
+    chord = frozenset(LETTERS.index(letter[0]) for letter in footing.letters)
+    found = []
+    for first in range(start - _REACH, start + _REACH + 1):
+        for answer in _ANSWERS if times > 1 else (0,):
+            said = [_stated(chord, motive.steps, first + answer * turn, inside) for turn in range(times)]
             letters = [letter for each in said if each for letter in each]
-            if all(said) and _joins(footing, letters, len(values)):
-                rows.append((_changed(letters, motive.steps, count), abs(first - start), answer, letters))
-    # what changes least and begins near the held note
-    for changed, _, answer, letters in sorted(rows, key=lambda row: row[:2])[:_MOST]:
-        likeness = 1 - changed / (count * len(motive.steps))
-        words = _words(case, motive, factor, count, answer)
-        yield Figure(tuple(letters), values * count, count, likeness, weight, words)
+            if first % 7 in chord and all(said) and _joins(chord, letters, len(motive.values_q)):
+                found.append((_changed(letters, motive.steps, times), abs(first - start), answer, letters))
+    return sorted(found, key=lambda each: each[:2])[:_MOST]
 
 
-def _stated(footing: Footing, steps: Sequence[int], first: int, inside: range) -> list[int] | None:
+def _stated(chord: _Letters, steps: Sequence[int], first: int, inside: range) -> list[int] | None:
     """A motive from a letter on: its steps, each leap and each note it leaves or reaches by leap on the chord."""
+    if first not in inside:
+        return None
     rows = [(0, [first])]
     for step in steps:
         rows = [
             (changed + (other != step), [*letters, letters[-1] + other])
             for changed, letters in rows
             for other in _near(step)
-            if letters[-1] + other in inside and _led(footing, [*letters[-2:], letters[-1] + other])
+            if letters[-1] + other in inside and _led(chord, letters[-1], letters[-1] + other)
         ]
     kept = [(changed, letters) for changed, letters in rows if changed < 2 and changed < len(steps)]
     return min(kept)[1] if kept else None
@@ -100,31 +115,26 @@ def _near(step: int) -> tuple[int, ...]:
     return (step, step + way) if abs(step) < 3 else (step, step - way, step + way)
 
 
-def _is_chord(footing: Footing, letter: int) -> bool:
-    return any(name[0] == LETTERS[letter % 7] for name in footing.letters)
+def _led(chord: _Letters, one: int, other: int) -> bool:
+    """Whether an interval is a step, a repeated note, or a leap within the chord."""
+    return abs(one - other) == 1 or (one % 7 in chord and other % 7 in chord)
 
 
-def _led(footing: Footing, letters: Sequence[int]) -> bool:
-    """Whether the last interval is a step, or of the chord, and the foreign note before it is left by step."""
-    return all(abs(a - b) == 1 or (_is_chord(footing, a) and _is_chord(footing, b)) for a, b in pairwise(letters))
-
-
-def _joins(footing: Footing, letters: Sequence[int], length: int) -> bool:
+def _joins(chord: _Letters, letters: Sequence[int], length: int) -> bool:
     """Whether statements follow each other as notes of one line do, no farther than a sixth."""
     ends = [letters[index - 1 : index + 1] for index in range(length, len(letters), length)]
-    return all(abs(a - b) <= 5 and _led(footing, (a, b)) for a, b in ends)
+    return all(abs(a - b) <= 5 and _led(chord, a, b) for a, b in ends)
 
 
-def _changed(letters: Sequence[int], steps: Sequence[int], count: int) -> int:
+def _changed(letters: Sequence[int], steps: Sequence[int], times: int) -> int:
     length = len(steps) + 1
-    said = [letters[turn * length : (turn + 1) * length] for turn in range(count)]
+    said = [letters[turn * length : (turn + 1) * length] for turn in range(times)]
     return sum(b - a != step for each in said for (a, b), step in zip(pairwise(each), steps, strict=True))
 
 
-def _words(case: Case, motive: Motive, factor: Fraction, count: int, answer: int) -> str:
-    where = f"the figure of bar {bar_names(case.score)[motive.bar]}"
-    speed = f" {_SPEEDS[factor]}" if factor in _SPEEDS else ""
+def _words(case: Case, motive: Motive, factor: Fraction, times: int, answer: int) -> str:
+    where = f"the figure of bar {bar_names(case.score)[motive.bar]}{_SPEEDS[factor][0]}"
     way = "higher" if answer > 0 else "lower"
-    each = "each " if count > 2 else ""
-    again = f"{_TIMES[count]}, {each}{_GAPS[abs(answer)]} {way}" if count > 1 else ""
-    return where + speed + again
+    each = "each " if times > 2 else ""
+    again = f"{_TIMES[times]}, {each}{_GAPS[abs(answer)]} {way}" if times > 1 else ""
+    return where + again

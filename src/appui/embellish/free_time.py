@@ -270,8 +270,8 @@ def _drafted(case: Case, footing: Footing, plan: Plan, ends: _Ends, unit_q: Frac
     ]
     for index in path.rests:
         notes.insert(index, DraftNote(None, 2 * unit_q, "rest"))
-    words = (plan.name, *(ends.figure.words if ends.figure and each == "figure" else each for each in plan.gestures))
-    return Draft(_filled(case, notes), ends.in_time, words, plan.moods, ends.figure)
+    words = tuple(ends.figure.words if ends.figure and each == "figure" else each for each in plan.gestures)
+    return Draft(_filled(case, notes), ends.in_time, words, plan.moods, ends.figure, plan.name)
 
 
 def _letters(line: Iterable[Pitch | int]) -> list[int]:

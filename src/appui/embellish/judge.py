@@ -82,12 +82,12 @@ def _midi(moment: Moment) -> int:
 
 
 def _gait(case: Case, draft: Draft) -> float:
-    """Quick notes come in groups: a lone quick note between long ones limps; in what is sad few are quick."""
-    values = [case.seconds(note.value_q) * 1000 for note in draft.notes]
-    quick = [value < _QUICK_MS for value in values]
+    """Quick notes come in groups: a lone one between long ones limps, but in a figure; in what is sad few are quick."""
+    quick = [case.seconds(note.value_q) * 1000 < _QUICK_MS for note in draft.notes]
+    own = [note.mark == "figure" for note in draft.notes]
     lone = sum(
-        here and not before and not after
-        for before, here, after in zip([False, *quick], quick, [*quick[1:], False], strict=False)
+        here and not before and not after and not figure
+        for before, here, after, figure in zip([False, *quick], quick, [*quick[1:], False], own, strict=False)
     )
     sad = 0.8 * sum(quick) / max(len(quick), 1) if case.mood == "sad" else 0.0
     return -0.25 * lone - sad
@@ -115,7 +115,7 @@ def _figure(case: Case, draft: Draft) -> float:
     del case
     if draft.figure is None:
         return 0.0
-    return 1.2 * draft.figure.likeness**2 + 0.3 * draft.figure.weight - (0.2 if draft.figure.times != 2 else 0.0)
+    return 1.2 * draft.figure.likeness**2 + 0.6 * draft.figure.weight - (0.2 if draft.figure.times != 2 else 0.0)
 
 
 def _exercise(case: Case, draft: Draft) -> float:

@@ -95,13 +95,17 @@ class Figure(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A candidate: its notes, those after the bar line of a fermata, its moves in words, the piece's figure in it."""
+    """A candidate: its notes, those after the bar line of a fermata, its moves in words, the piece's figure in it.
+
+    `plan`: under a fermata the name of its plan.
+    """
 
     notes: tuple[DraftNote, ...]
     in_time: tuple[DraftNote, ...] = ()
     words: tuple[str, ...] = ()
     fits: frozenset[str] = frozenset()
     figure: Figure | None = None
+    plan: str = ""
 
     @property
     def all(self) -> tuple[DraftNote, ...]:

@@ -39,6 +39,8 @@ _ROWS = (
     # cadenzas
     ("the piece's own figure",            "cadenza",  "sad tender lively",  "smr",
      "figure*2 scale>arrival"),
+    ("the piece's own figure, once",      "cadenza",  "sad",                "smr",
+     "figure*1 scale>arrival"),
     ("the piece's own figure to a peak",  "cadenza",  "sad tender lively",  "smr",
      "figure*2 scale>peak scale>arrival"),
     ("the piece's own figure, then by chord to a peak", "cadenza",  "tender lively",  "mr",

@@ -32,9 +32,8 @@ def told(case: Case, draft: Draft) -> str:
 
 
 def _free(case: Case, draft: Draft) -> str:
-    name, *gestures = draft.words
     # the piece's figure has its own words
-    words = [_WAYS.get(gesture, gesture) for gesture in gestures]
+    words = [_WAYS.get(gesture, gesture) for gesture in draft.words]
     if case.place.kind == "lead-in":
         words = [each.replace("into the close", "into the theme") for each in words]
     line = [m for m in moments(case, draft) if m.note.pitch is not None]
@@ -43,7 +42,7 @@ def _free(case: Case, draft: Draft) -> str:
     peak = f"peak {_written(case, top)}, the {degree_words(case, top)}" if top != line[0].note.pitch else ""
     trill = next((f"trill on {_written(case, n.pitch)}" for n in draft.all if n.trill and n.pitch is not None), "")
     length = f"{case.seconds(draft.length_q):.1f} s"
-    return f"{name}: {', '.join(filter(None, [*words, peak, trill, length]))}"
+    return f"{draft.plan}: {', '.join(filter(None, [*words, peak, trill, length]))}"
 
 
 def _written(case: Case, pitch: Pitch) -> str:
