@@ -124,7 +124,7 @@ def test_a_short_staff_is_as_wide_as_its_notes() -> None:
         "{}</measure></part></score-partwise>"
     )
     note = "<note><pitch><step>C</step><octave>5</octave></pitch><duration>1</duration><type>quarter</type></note>"
-    one, four = (float(draw_small(text.format(note * n))[0].split('viewBox="0 0 ')[1].split()[0]) for n in (1, 4))
+    one, four = (float(draw_small([text.format(note * n)])[0][0].split('viewBox="0 0 ')[1].split()[0]) for n in (1, 4))
     assert one < four < 1000
 
 

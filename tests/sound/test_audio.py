@@ -10,6 +10,8 @@ import math
 import os
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import parselmouth
@@ -20,7 +22,8 @@ from appui.errors import OutputError, SoundError
 from appui.exact import Fraction
 from appui.sound import audio
 from appui.sound.audio import common_gain_db, missing_programs, peak_of, render_audio, render_stem, write_stems
-from appui.sound.synth import RATE, Font, render_blocks
+from appui.sound.soundfont import soundfont_path
+from appui.sound.synth import RATE, Font, Synth, _library, render_blocks
 
 SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
 HARPSICHORD, VIOLIN, OBOE, BASSOON, CLARINET, FLUTE, RECORDER = 6, 40, 68, 70, 71, 73, 74
@@ -352,3 +355,23 @@ def test_a_font_is_read_once_for_many(chord, scale, tmp_path) -> None:
     assert (tmp_path / "a").read_bytes() == (tmp_path / "c").read_bytes()
     render_stem(chord, tmp_path / "own")
     assert (tmp_path / "own").read_bytes() == (tmp_path / "a").read_bytes()
+
+
+def test_synthesizers_are_made_one_after_another(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first one sets FluidSynth up for all; one made meanwhile lacked modulators and was 17 dB too loud."""
+    library = _library()
+    make, busy, most = library.new_fluid_synth, [], []
+
+    def slow(settings: object) -> object:
+        busy.append(settings)
+        most.append(len(busy))
+        time.sleep(0.05)
+        made = make(settings)
+        busy.pop()
+        return made
+
+    monkeypatch.setattr(library, "new_fluid_synth", slow)
+    with ThreadPoolExecutor(2) as pool:
+        for synth in pool.map(lambda _: Synth(soundfont_path(), 1, rate=RATE, reverb=False), range(2)):
+            synth.close()
+    assert [1, 1] == most

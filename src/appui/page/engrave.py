@@ -64,6 +64,8 @@ _SMALL_OPTIONS = _OPTIONS | {
     "pageMarginBottom": 0,
     "spacingLinear": 0.2,
 }
+#  drawings that share a process: to start one takes longer than to draw
+_AT_ONCE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,16 +150,27 @@ class Engraver:
 
 
 @decimal_point()
-def draw_small(text: str) -> tuple[str, dict[str, str]]:
-    """Some bars of MusicXML on one line, as wide as they need: the picture and its shapes by name."""
+def draw_small(texts: Sequence[str]) -> tuple[list[str], dict[str, str]]:
+    """Each of some bars of MusicXML on one line, as wide as they need: the pictures and their shapes by name."""
     toolkit = _small_toolkit()
+    pictures: list[str] = []
+    shapes: dict[str, str] = {}
+    for start in range(0, len(texts), _AT_ONCE):
 
-    def work() -> list[str]:
-        toolkit.loadData(text)
-        return [toolkit.renderToSVG(1)]
+        def work(some: Sequence[str] = texts[start : start + _AT_ONCE]) -> list[str]:
+            return [_drawn(toolkit, text) for text in some]
 
-    layout = _tidied(engrave_apart(work, "a reading written out"), frozenset(), (), 0)
-    return layout.systems[0], dict(layout.shapes)
+        for page in engrave_apart(work, "a reading written out"):
+            layout = _tidied([page], frozenset(), (), 0)
+            pictures += layout.systems
+            shapes.update(layout.shapes)
+    return pictures, shapes
+
+
+def _drawn(toolkit: Any, text: str) -> str:
+    toolkit.loadData(text)
+    picture: str = toolkit.renderToSVG(1)
+    return picture
 
 
 def _spaced(tempo: Any) -> None:

@@ -46,8 +46,7 @@ def written_staves(
     """Staves for the readings, in words, of some places; raises `ScoreError` as reading the file does."""
     root = partwise(load(file).root)
     part = part_element(root, session.solo)
-    pictures: dict[tuple[str, str], str] = {}
-    shapes: dict[str, str] = {}
+    bars: dict[tuple[str, str], str] = {}
     spans = {place: _span(session, place, words) for place, words in readings.items()}
     groups = _together(session, readings)
     for number, group in enumerate(groups, 1):
@@ -57,10 +56,11 @@ def written_staves(
         rewrite(element, session.score, line)
         say(f"{number} of {len(groups)} written out")
         for place in group.keys() & line.signs:
-            pictures[place, group[place]] = _drawn(element, spans[place], shapes)
-    for place in dict.fromkeys(place for place, _ in pictures):
-        pictures[place, PRINTED] = _drawn(part, spans[place], shapes)
-    return Staves(pictures, shapes)
+            bars[place, group[place]] = _cut(element, *spans[place])
+    for place in dict.fromkeys(place for place, _ in bars):
+        bars[place, PRINTED] = _cut(part, *spans[place])
+    pictures, shapes = draw_small(list(bars.values()))
+    return Staves(dict(zip(bars, pictures, strict=True)), shapes)
 
 
 def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
@@ -104,12 +104,6 @@ def _span(session: Session, place: str, words: Sequence[str]) -> tuple[int, int]
     early = any(session.reading(place, each).placement == "before" for each in words)
     on_first_beat = event.onset_q == score.bars[event.bar].onset_q and sign.kind != "after-notes"
     return max(event.bar - (1 if early and on_first_beat else 0), 0), event.bar
-
-
-def _drawn(part: Element, span: tuple[int, int], shapes: dict[str, str]) -> str:
-    picture, glyphs = draw_small(_cut(part, *span))
-    shapes.update(glyphs)
-    return picture
 
 
 def _cut(part: Element, first: int, last: int) -> str:

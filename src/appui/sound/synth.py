@@ -118,7 +118,9 @@ class Synth:
             "synth.dynamic-sample-loading": 1,
         }.items():
             self.lib.fluid_settings_setint(self.settings, name.encode(), number)
-        self.synth = self.lib.new_fluid_synth(self.settings)
+        # the first one sets the library up for all, and a second one would not wait for it: it would lack modulators
+        with _ALONE:
+            self.synth = self.lib.new_fluid_synth(self.settings)
         self.font = self._take(soundfont)
 
     def _take(self, soundfont: Path | Font) -> int:
