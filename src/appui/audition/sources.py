@@ -20,7 +20,7 @@ from appui.realize.turn import TURNS
 from appui.score.signs import SIGN_NAMES, Sign
 from appui.style.choose import READINGS_FOR
 from appui.style.practice import LENGTHS, PRACTICE, SOURCE, practice_words
-from appui.style.reading import FAMILIES, Size
+from appui.style.reading import FAMILIES, Family, Size
 from appui.style.situation import FACTS
 from appui.style.table import Rule, Style, load_style, style_names
 
@@ -85,36 +85,23 @@ def schema() -> dict[str, Any]:
     return dict(json.loads(text))
 
 
+_CONVENTIONS = {
+    "shares": "fractions of the main note's length, as text: 1/2",
+    "steps": "letter steps from the main note: 1 is the note above, -1 the note below, 0 the note itself",
+    "rules": "tried in order, the first whose facts all hold wins; then those of the style it falls back on",
+    "placeholders": "{length}: the printed value up to half of the main note, else {rule}; "
+    "{rule}: 1/2, or 2/3 of a note in three parts",
+}
+
+
 def published() -> dict[str, Any]:
     """Every sign, reading and pattern, every source's rules with their places, as one object."""
     return {
         "format": "appui rules",
         "version": SCHEMA_VERSION,
-        "conventions": {
-            "shares": "fractions of the main note's length, as text: 1/2",
-            "steps": "letter steps from the main note: 1 is the note above, -1 the note below, 0 the note itself",
-            "rules": "tried in order, the first whose facts all hold wins; then those of the style it falls back on",
-            "placeholders": "{length}: the printed value up to half of the main note, else {rule}; "
-            "{rule}: 1/2, or 2/3 of a note in three parts",
-        },
-        "signs": [
-            {
-                "name": kind,
-                "musicxml": [element for element, name in SIGN_NAMES.items() if name == kind],
-                "readings": list(readings),
-            }
-            for kind, readings in READINGS_FOR.items()
-        ],
-        "readings": [
-            {
-                "name": family.name,
-                "placement": family.placement,
-                "meaning": family.meaning,
-                "pattern": family.pattern,
-                "sizes": [_size(size) for size in family.sizes],
-            }
-            for family in FAMILIES.values()
-        ],
+        "conventions": dict(_CONVENTIONS),
+        "signs": [_sign(kind, readings) for kind, readings in READINGS_FOR.items()],
+        "readings": [_family(family) for family in FAMILIES.values()],
         "figures": {
             "turn": {shape: list(steps) for shape, steps in TURNS.items()},
             "mordent": {number: list(steps) for number, steps in MORDENTS.items()},
@@ -131,6 +118,21 @@ def published() -> dict[str, Any]:
             "lengths_ms": {name: spread._asdict() for name, spread in LENGTHS.items()},
         },
         "decisions": [{"question": question, "answer": answer} for question, answer in DECISIONS],
+    }
+
+
+def _sign(kind: str, readings: Sequence[str]) -> dict[str, Any]:
+    elements = [element for element, name in SIGN_NAMES.items() if name == kind]
+    return {"name": kind, "musicxml": elements, "readings": list(readings)}
+
+
+def _family(family: Family) -> dict[str, Any]:
+    return {
+        "name": family.name,
+        "placement": family.placement,
+        "meaning": family.meaning,
+        "pattern": family.pattern,
+        "sizes": [_size(size) for size in family.sizes],
     }
 
 

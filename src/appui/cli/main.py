@@ -10,6 +10,7 @@ import gc
 import os
 import sys
 import threading
+from dataclasses import asdict
 from importlib import import_module
 from pathlib import Path
 
@@ -269,19 +270,10 @@ def compare(
     from appui.perform.session import Session
 
     tempos = tempos or ("60%", "100%")
+    first = styles[0] if styles else None
+    wishes = wishes_of(solo=solo, style=first, plan=plan, tempo=tempos[0], chart=chart, pattern=pattern, hold=hold)
     with working("reading"):
-        session = Session.open(
-            score,
-            wishes_of(
-                solo=solo,
-                style=styles[0] if styles else None,
-                plan=plan,
-                tempo=tempos[0],
-                chart=chart,
-                pattern=pattern,
-                hold=hold,
-            ),
-        )
+        session = Session.open(score, wishes)
         for tempo in tempos:
             session.at_tempo(tempo).check()
         signs = places_to_compare(session, places)
@@ -298,12 +290,7 @@ def compare(
         say=progress(len(signs) * len(tempos)),
     )
     if as_json:
-        print_json(
-            {
-                "folder": str(folder),
-                "files": [{"place": e.place, "reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written],
-            }
-        )
+        print_json({"folder": str(folder), "files": [asdict(excerpt) for excerpt in written]})
     else:
         print_comparison(session, signs, written, folder)
 

@@ -94,69 +94,26 @@ def choose(
     situation = situation_of(score, sign, verdict, qpm, year)
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
-    if wanted and sign.place in wanted:
-        words, whose = wanted[sign.place]
-        reading = check_reading(words, sign, situation)
-        return _choice(sign, reading, situation, whose, "as the player has decided", whose, "read", by_style, rule.also)
+    wish = (wanted or {}).get(sign.place)
     by_file = _of_file(sign)
-    if by_file is not None:
-        return _choice(
-            sign,
-            by_file,
-            situation,
-            "file",
-            "the edition's playback attributes ask for it",
-            _SCHEMA,
-            "read",
-            by_style,
-            rule.also,
-        )
-    if sign.kind not in REALIZED:
-        return Choice(
-            sign.place,
-            Reading("plain"),
-            f"style {style.name}",
-            f"a sign of the edition's own ({sign.ornament.text if sign.ornament else ''}): the note is played plain",
-            "none",
-            "common practice",
-            (),
-            situation,
-            realized=False,
-        )
-    return _choice(
-        sign,
-        by_style,
-        situation,
-        f"style {style.name}",
-        _reason(rule, situation, verdict),
-        rule.cite,
-        rule.known,
-        by_style,
-        rule.also,
-    )
+    if wish is None and by_file is None and sign.kind not in REALIZED:
+        return _left_plain(sign, situation, style)
+    if wish is not None:
+        words, whose = wish
+        taken = check_reading(words, sign, situation), whose, "as the player has decided", whose, "read"
+    elif by_file is not None:
+        taken = by_file, "file", "the edition's playback attributes ask for it", _SCHEMA, "read"
+    else:
+        taken = by_style, f"style {style.name}", _reason(rule, situation, verdict), rule.cite, rule.known
+    alternatives = _alternatives(sign, taken[0], by_style, rule.also, situation)
+    return Choice(sign.place, *taken, alternatives, situation)
 
 
-def _choice(
-    sign: Sign,
-    reading: Reading,
-    situation: Situation,
-    by: str,
-    reason: str,
-    source: str,
-    known: str,
-    by_style: Reading,
-    also: tuple[str, ...],
-) -> Choice:
-    return Choice(
-        sign.place,
-        reading,
-        by,
-        reason,
-        source,
-        known,
-        _alternatives(sign, reading, by_style, also, situation),
-        situation,
-    )
+def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:
+    printed = sign.ornament.text if sign.ornament else ""
+    reason = f"a sign of the edition's own ({printed}): the note is played plain"
+    by = f"style {style.name}"
+    return Choice(sign.place, Reading("plain"), by, reason, "none", "common practice", (), situation, realized=False)
 
 
 @lru_cache(maxsize=1024)
