@@ -23,8 +23,8 @@ __all__ = ["figures"]
 
 #  letter steps from one statement to the next
 _ANSWERS = (1, 2, -1, -2, 3, -3)
-#  seconds a note of a figure lasts on the average: by mood, from, to
-_GAIT_S = {"sad": (0.4, 1.0), "tender": (0.28, 0.75), "lively": (0.16, 0.5)}
+#  seconds a note of a figure lasts on the average, from, to, and its shortest at least: by mood
+_GAIT_S = {"sad": (0.4, 1.0, 0.25), "tender": (0.28, 0.75, 0.14), "lively": (0.16, 0.5, 0.1)}
 #  of one motive, said so many times, so many settings are tried; they take up to so much of a breath
 _MOST = 5
 _MOST_SHARE = 0.5
@@ -56,10 +56,13 @@ def figures(case: Case, footing: Footing) -> list[Figure]:
 
 def _paces(case: Case, motive: Motive) -> list[Fraction]:
     """By what its values may be multiplied: as printed, if that suits the pace, else the nearest that does."""
-    low, high = _GAIT_S[case.mood]
-    mean_s = case.seconds(sum(motive.values_q, Fraction(0))) / len(motive.values_q)
-    fit = [factor for factor in _SPEEDS if low <= mean_s * float(factor) <= high]
-    return sorted(fit, key=lambda factor: abs(float(factor) - 1))[:2]
+    low, high, least = _GAIT_S[case.mood]
+
+    def suits(factor: Fraction) -> bool:
+        seconds = [case.seconds(value * factor) for value in motive.values_q]
+        return low <= sum(seconds) / len(seconds) <= high and min(seconds) >= least
+
+    return sorted(filter(suits, _SPEEDS), key=lambda factor: abs(factor - 1))[:2]
 
 
 def _settings(case: Case, footing: Footing, motive: Motive, times: int, weight: float) -> Iterator[Figure]:

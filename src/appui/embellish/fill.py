@@ -96,6 +96,7 @@ def _placed(case: Case, word: str, main: Pitch, goal: Pitch, at_q: Fraction) -> 
         return None
     reach = Pitch(main.step, main.alter, main.octave + (1 if steps > 0 else -1))
     low, high = (main, reach) if steps > 0 else (reach, main)
-    notes = [note for note in chord_notes(footing, low, high) if note.midi != main.midi]
+    # a step is no broken chord, not even over a seventh
+    notes = [note for note in chord_notes(footing, low, high) if abs(note.diatonic - main.diatonic) > 1]
     order = notes if steps > 0 else notes[::-1]
     return order[abs(steps) - 1] if abs(steps) <= len(order) else None

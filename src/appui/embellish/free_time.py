@@ -185,7 +185,8 @@ class _Path:
 
     def said(self, figure: Figure) -> bool:
         """The piece's figure; where it begins with the held note, that is its first note, lengthened."""
-        if min(figure.values_q) < self.unit_q:
+        # what comes after it is not to be slower
+        if 2 * min(figure.values_q) < self.unit_q:
             return False
         merged = figure.letters[0] == self.letter
         for letter, value_q in list(zip(figure.letters, figure.values_q, strict=True))[merged:]:
@@ -228,8 +229,10 @@ class _Path:
         return True
 
     def breath(self) -> bool:
+        """A breath is taken on a chord note: a foreign one is not left hanging."""
+        here = self.line[-1]
         self.rests.append(len(self.line))
-        return True
+        return isinstance(here, Pitch) and self.footing.has(here)
 
 
 def _shaped(plan: Plan, ends: _Ends) -> bool:

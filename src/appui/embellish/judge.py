@@ -22,6 +22,7 @@ _WISHED = {"sparse": (0.9, 0.45), "moderate": (1.5, 0.65), "rich": (2.4, 0.85)}
 _SLOWER = {"slow": 1.0, "moderate": 1.2, "fast": 1.4}
 # fmt: on
 _QUICK_MS = 250
+_RUNNING_S = 0.3
 
 
 def _notes(case: Case, draft: Draft) -> list[Moment]:
@@ -67,14 +68,15 @@ def _variety(case: Case, draft: Draft) -> float:
 
 
 def _peak(case: Case, draft: Draft) -> float:
-    """Free of the bar: the peak past the middle, a third to a tenth above the held note."""
+    """Free of the bar: the peak past the middle, a third to a tenth above the held note, of the chord."""
     if not case.span.held:
         return 0.0
     notes = _notes(case, draft)
     top = max(notes, key=_midi)
     place = float(top.at_q / draft.length_q)
     height = _midi(top) - _midi(notes[0])
-    return -abs(place - 0.55) - (0.3 if height < 3 or height > 16 else 0.0)
+    foreign = case.held is not None and top.note.pitch is not None and not case.held.has(top.note.pitch)
+    return -abs(place - 0.55) - (0.3 if height < 3 or height > 16 else 0.0) - 0.25 * foreign
 
 
 def _midi(moment: Moment) -> int:
@@ -134,6 +136,14 @@ def _runs(case: Case, draft: Draft) -> list[int]:
     return [len(list(group)) if abs(gap) == 1 else 0 for gap, group in groupby(gaps)]
 
 
+def _running(case: Case, draft: Draft) -> float:
+    """Free of the bar: what says a figure of the piece runs out of it, some three quick notes, but in what is sad."""
+    if draft.figure is None or case.mood == "sad":
+        return 0.0
+    running = sum(note.mark == "run" and case.seconds(note.value_q) < _RUNNING_S for note in draft.notes)
+    return -0.2 * max(0, 3 - running)
+
+
 def _close(case: Case, draft: Draft) -> float:
     """A last trill stands rather on the second than on the leading note, and that one is reached from above."""
     line = _line(case, draft)
@@ -179,6 +189,7 @@ TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
     "held": _held,
     "the piece's own": _figure,
     "no exercise": _exercise,
+    "running out": _running,
     "close": _close,
     "printed peak": _above,
     "even": _even,
