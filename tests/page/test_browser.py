@@ -388,3 +388,56 @@ def test_a_plan_saved_from_the_page_keeps_the_player_s_own_notes(
     other.write_text(saved.read_text(encoding="utf-8").replace("E5:3/4:tr", "E5:3/4"), encoding="utf-8")
     seen.page.locator("#plan-open").set_input_files(other)
     seen.until("() => document.getElementById('plan-said').textContent.includes('make the page anew')")
+
+
+@pytest.fixture(scope="module", name="held")
+def _held(tmp_path_factory: pytest.TempPathFactory, made: Callable[..., Path], demo: Path) -> Path:
+    """A page of the demo's last bars, which end in a fermata."""
+    return made(demo, tmp_path_factory.mktemp("held") / "end.html", "27-30", tempos=("100%",))
+
+
+def test_a_fermata_is_heard_in_each_reading(held: Path, visit: Open) -> None:
+    """All parts wait as long as the reading says, and go over to another reading in the same bar."""
+    seen = visit(held)
+    number = seen.page.evaluate("record.signs.findIndex(sign => sign.kind === 'fermata')")
+    words = seen.page.evaluate(f"record.signs[{number}].readings.map(reading => reading.words)")
+    lengths = seen.page.evaluate(
+        """async (sign) => {
+          const lengths = [];
+          for (let reading = 0; reading < record.signs[sign].readings.length; reading += 1) {
+            const sound = await excerptSound({sign, reading, whole: false}, 0);
+            const wave = new Int16Array((await sound.arrayBuffer()).slice(44));
+            const last = [0, 1].map(side => {
+              let i = wave.length - 2 + side;
+              while (Math.abs(wave[i]) < 200) i -= 2;
+              return i / 2 / record.sound.rate;
+            });
+            lengths.push(last);
+          }
+          return lengths;
+        }""",
+        number,
+    )
+    assert ["hold 2 times", "hold 1.5 times", "hold 3 times"] == words
+    # three beats of 6/5 s under the fermata; a sound of the two alternatives begins with a beat of silence
+    head, beat_s = 0.15, 6 / 5
+    for side in (0, 1):
+        chosen, shorter, longer = (length[side] for length in lengths)
+        assert pytest.approx(3 * beat_s * 1.5, abs=0.1) == longer - shorter
+        assert pytest.approx(3 * beat_s * 0.5, abs=0.1) == (chosen - head) - (shorter - beat_s)
+
+
+def test_a_fermata_is_heard_on_in_another_reading(held: Path, visit: Open) -> None:
+    """Going over to a reading for which all parts wait otherwise keeps the bar and the place in it."""
+    seen = visit(held)
+    number = seen.page.evaluate("record.signs.findIndex(sign => sign.kind === 'fermata')")
+    seen.sign(number).click()
+    seen.play(0).click()
+    seen.until("() => player.what && activeAudio().currentTime > 0.6")
+    before = seen.sounds()["time"] - 0.15
+    seen.play(2).click()
+    seen.until("() => player.what && player.what.reading === 2")
+    after = seen.sounds()["time"] - 6 / 5
+    assert before - 0.1 < after < before + 1.5
+    assert 1 == seen.page.locator(".bar-now").count()
+    assert "bar-28" == seen.page.locator(".bar-now").get_attribute("id")

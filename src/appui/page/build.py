@@ -21,7 +21,7 @@ from typing import Any
 from appui.errors import UsageError
 from appui.page.engrave import Engraver, Layout
 from appui.page.marked import Marked, mark_score
-from appui.page.passages import Heard, find_passages
+from appui.page.passages import Heard, find_passages, passages_under
 from appui.page.record import Picture, labels_of, page_record, readings_at
 from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
@@ -73,13 +73,12 @@ def make_page(
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT])
     say("engraving")
     layouts, pictures = _engrave(session, signs, marked, bars)
-    passages = find_passages(session, [sign for sign in signs if session.choices[sign.place].realized], *bars)
+    realized = [sign for sign in signs if session.choices[sign.place].realized]
+    readings = {sign.place: readings_at(session, sign, styles) for sign in realized}
+    passages = (*find_passages(session, realized, *bars), *passages_under(session, readings, *bars))
     wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    readings = {
-        sign.place: readings_at(session, sign, styles) for sign in signs if session.choices[sign.place].realized
-    }
     staves = written_staves(session, score, readings, say)
     record = page_record(session, signs, passages, named, groups, pictures, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
@@ -101,10 +100,10 @@ def _engrave(
 
 
 def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
-    session = heard.session
+    session, passage = heard.session, heard.passage
     stretches = [
         stretch
-        for sign in heard.passage.signs
+        for sign in (passage.signs if passage.words is None else ())
         for words in readings_at(session, sign, styles)[1:]
         if (stretch := heard.stretch(sign, words)) is not None
     ]

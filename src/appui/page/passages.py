@@ -3,7 +3,8 @@
 A passage is a run of bars around signs, played once as printed. Its accompaniment and its solo in the readings chosen
 are rendered once a tempo. Of any other reading only the stretch is rendered in which the solo's notes differ: found
 by comparing the performed notes of both, which also gives the rise towards a leaning note and what a passing grace
-takes from the note before. A reading that moves the other parts too (a fermata held longer) has no such stretch.
+takes from the note before. A reading that moves the other parts too (a fermata held longer) has no such stretch: the
+bars around it are a passage of their own, played with that reading.
 
 Times are seconds of the passage at one tempo, from the start of its sound; a beat of silence comes before its first
 bar, for small notes before the beat.
@@ -11,7 +12,7 @@ bar, for small notes before the beat.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -23,8 +24,9 @@ from appui.score.repeats import Occurrence, once
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "within"]
+__all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "passages_under", "within"]
 
+WAITED_FOR = "fermata"
 #  a browser decodes a whole passage when its first sign is played: 60 s with their readings in about half a second
 LONGEST_S = 60.0
 #  after the last bar: what follows is faded out meanwhile
@@ -44,11 +46,12 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """Bars `first` to `last` (indices, inclusive) and the signs heard in them."""
+    """Bars `first` to `last` (indices, inclusive) and the signs heard in them; `words` where one is read otherwise."""
 
     first: int
     last: int
     signs: tuple[Sign, ...]
+    words: str | None = None
 
 
 def find_passages(session: Session, signs: Iterable[Sign], first: int, last: int) -> tuple[Passage, ...]:
@@ -63,6 +66,18 @@ def find_passages(session: Session, signs: Iterable[Sign], first: int, last: int
         else:
             found.append(Passage(low, high, (sign,)))
     return tuple(found)
+
+
+def passages_under(session: Session, readings: Mapping[str, Sequence[str]], first: int, last: int) -> Iterator[Passage]:
+    """The bars around each fermata in each of its readings but the chosen one, for which all parts wait otherwise.
+
+    `readings` has by place the words of the readings, the chosen one first.
+    """
+    for place, words in readings.items():
+        sign = session.sign_at(place)
+        bar = sign.main(session.score).bar
+        for each in words[1:] if sign.kind == WAITED_FOR else ():
+            yield Passage(max(bar - 1, first), min(bar + 1, last), (sign,), each)
 
 
 def _length_s(session: Session, first: int, last: int) -> float:
@@ -82,8 +97,12 @@ class Heard:
 
     @cached_property
     def whole(self) -> Performance:
-        """All parts, in the readings chosen."""
-        return self._performed(self._order(self.passage.first, self.passage.last), None, None)
+        """All parts, in the readings chosen, or with the passage's own."""
+        passage = self.passage
+        changed = None
+        if passage.words is not None:
+            changed = {sign.place: self.session.reading(sign.place, passage.words) for sign in passage.signs}
+        return self._performed(self._order(passage.first, passage.last), changed, None)
 
     def seconds(self, onset_q: Fraction) -> float:
         """The moment of a printed position."""
@@ -109,7 +128,7 @@ class Heard:
 
     def stretch(self, sign: Sign, words: str) -> Stretch | None:
         """What changes under another reading; `None` where nothing does, or where other parts would wait."""
-        if sign.kind == "fermata":
+        if sign.kind == WAITED_FOR:
             return None
         if sign.place not in self._chosen:
             self._chosen[sign.place] = self._solo_around(sign)

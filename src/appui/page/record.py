@@ -66,7 +66,9 @@ def page_record(
     """
     score = session.score
     heard = [Heard(session.at_tempo(None), passage) for passage in passages]
-    passage_of = {sign.place: number for number, passage in enumerate(passages) for sign in passage.signs}
+    passage_of = {
+        (sign.place, passage.words): number for number, passage in enumerate(passages) for sign in passage.signs
+    }
     first = score.tempos[0]
     return {
         "title": score.title,
@@ -93,14 +95,14 @@ def _sign_record(
     sign: Sign,
     number: int,
     heard: Sequence[Heard],
-    passage_of: Mapping[str, int],
+    passage_of: Mapping[tuple[str, str | None], int],
     picture: Picture,
     styles: Sequence[str],
     staves: Staves,
 ) -> dict[str, Any]:
     told, verdict, choice = ornament_record(session, sign), session.verdict(sign), session.choices[sign.place]
     event, bar = sign.main(session.score), session.score.bars[sign.main(session.score).bar]
-    passage = passage_of.get(sign.place)
+    passage = passage_of.get((sign.place, None))
     small, drawn, main = picture
     return {
         "place": sign.place,
@@ -118,7 +120,11 @@ def _sign_record(
         "known": "" if choice.source == choice.by else _KNOWN.get(choice.known, choice.known),
         "by": choice.by,
         "readings": [
-            _reading_record(session, sign, words, styles) | {"written": staves.pictures.get((sign.place, words), "")}
+            _reading_record(session, sign, words, styles)
+            | {
+                "written": staves.pictures.get((sign.place, words), ""),
+                "passage": passage_of.get((sign.place, words), passage),
+            }
             for words in readings_at(session, sign, styles)
         ],
         "asPrinted": staves.pictures.get((sign.place, PRINTED), ""),
@@ -179,8 +185,7 @@ def _reading_record(session: Session, sign: Sign, words: str, styles: Sequence[s
         "mark": mark_of(reading) if reading else "plain",
         "group": group_of(reading) if reading else "other",
         "whose": whose,
-        # a fermata held otherwise makes all parts wait: only the chosen one is in the sound
-        "heard": sign.kind != "fermata" or words == session.choices[sign.place].reading.text,
+        "heard": True,
     }
 
 

@@ -2,7 +2,8 @@
 
 A hold is time added, not a note lengthened: from the last thing that begins under the fermata to the end of its note
 the tempo stands at a fraction of what it was, for every part alike, so whatever plays along waits and comes in
-together. Fermatas over one moment in several parts are one hold, the longest of them.
+together. Fermatas over one moment in several parts are one hold: the longest of them, or of those the player has
+decided on, where there are any.
 
 Over an embellishment the tempo stands still just so far that its notes have their own time; it goes before any plain
 hold it meets. The others hold their chord while the first of its notes lasts, then let go and wait for the next bar or
@@ -12,7 +13,7 @@ beat (common practice, no source).
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
@@ -41,9 +42,12 @@ class Silence(NamedTuple):
     part: int
 
 
-def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading]) -> tuple[Hold, ...]:
-    """The holds of a score under these readings, in order, none over another."""
-    longest: dict[tuple[Fraction, Fraction], Fraction] = {}
+def holds_of(
+    score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading], decided: Container[str] = ()
+) -> tuple[Hold, ...]:
+    """The holds of a score under these readings, in order, none over another; `decided` are places of the player's."""
+    plain: list[Hold] = []
+    wished: list[Hold] = []
     free: list[Hold] = []
     for sign in signs:
         reading = readings.get(sign.place)
@@ -51,20 +55,32 @@ def holds_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading
             onset_q = sign.onset_q(score)
             free.append(Hold(onset_q + reading.free.lead_q, onset_q + reading.free.held_q, reading.free.times))
             continue
-        times = reading.fraction("times", Fraction(1)) if reading is not None and reading.name == "hold" else 1
+        times = Fraction(1)
+        if reading is not None and reading.name == "hold":
+            times = Fraction(reading.fraction("times", times))
         event = sign.main(score)
-        if times > 1 and event.duration_q > 0:
-            span = (max(score.last_onset_q(event.end_q), event.onset_q), event.end_q)
-            longest[span] = max(longest.get(span, Fraction(1)), Fraction(times))
+        if event.duration_q > 0:
+            start_q = max(score.last_onset_q(event.end_q), event.onset_q)
+            (wished if sign.place in decided else plain).append(Hold(start_q, event.end_q, times))
+    kept = [hold for hold in (*_clear_of(wished, plain), *wished) if hold.times > 1]
+    alone = {hold.start_q: hold for hold in (*_longest(_clear_of(free, kept)), *free)}
+    return tuple(sorted(alone.values()))
+
+
+def _clear_of(taken: Sequence[Hold], holds: Iterable[Hold]) -> list[Hold]:
+    """The holds that meet none of those `taken`."""
+    return [hold for hold in holds if not any(hold.start_q < one.end_q and one.start_q < hold.end_q for one in taken)]
+
+
+def _longest(holds: Iterable[Hold]) -> list[Hold]:
+    """Holds that meet made one, with the most of their times."""
     out: list[Hold] = []
-    for (start_q, end_q), times in sorted(longest.items()):
-        if any(start_q < hold.end_q and hold.start_q < end_q for hold in free):
-            continue
-        if not out or start_q >= out[-1].end_q:
-            out.append(Hold(start_q, end_q, times))
-        elif times > out[-1].times:
-            out[-1] = Hold(out[-1].start_q, max(end_q, out[-1].end_q), times)
-    return tuple(sorted({hold.start_q: hold for hold in (*out, *free)}.values()))
+    for hold in sorted(holds, key=lambda hold: (hold.start_q, hold.end_q)):
+        if not out or hold.start_q >= out[-1].end_q:
+            out.append(hold)
+        elif hold.times > out[-1].times:
+            out[-1] = Hold(out[-1].start_q, max(hold.end_q, out[-1].end_q), hold.times)
+    return out
 
 
 def silences_of(score: Score, signs: Iterable[Sign], readings: Mapping[str, Reading]) -> tuple[Silence, ...]:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
-from appui.perform.holds import held_tempos, holds_of, let_go, silences_of
+from appui.perform.holds import Hold, held_tempos, holds_of, let_go, silences_of
 from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
@@ -244,9 +244,15 @@ class Session:
     def _held_as_chosen(self) -> Score:
         return self._held({})
 
-    def _held(self, changed: Mapping[str, Reading]) -> Score:
+    def holds(self, changed: Mapping[str, Reading] | None = None) -> tuple[Hold, ...]:
+        """The holds of the printed score, with some readings changed: those, and the player's own, go before others."""
+        changed = changed or {}
         readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed)
-        holds = holds_of(self.score, (s for s in self.signs if s.kind == "fermata"), readings)
+        decided = self._wanted.keys() | changed.keys()
+        return holds_of(self.score, (s for s in self.signs if s.kind == "fermata"), readings, decided)
+
+    def _held(self, changed: Mapping[str, Reading]) -> Score:
+        holds = self.holds(changed)
         return replace(self.score, tempos=held_tempos(self.score.tempos, holds)) if holds else self.score
 
     def verdict(self, sign: Sign) -> Verdict | None:

@@ -10,7 +10,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.perform.holds import holds_of
 from appui.perform.session import Session
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
@@ -40,8 +39,7 @@ def holds_in(
     session: Session, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
 ) -> tuple[Hold, ...]:
     """The holds of these bars in the order they are played, with some readings changed."""
-    readings = {place: choice.reading for place, choice in session.choices.items()} | dict(changed or {})
-    printed = holds_of(session.score, (sign for sign in session.signs if sign.kind == "fermata"), readings)
+    printed = session.holds(changed)
     found: list[Hold] = []
     for occurrence in order:
         bar = session.score.bars[occurrence.bar]

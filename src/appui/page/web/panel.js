@@ -142,7 +142,7 @@ function readingRow(index, number) {
   const play =
     reading.heard && sign.passage !== null
       ? playButton(index, number, "Play", reading.words)
-      : make("span", { class: "caption" }, sign.kind === "fermata" ? "all parts wait: not heard here" : "not heard here");
+      : make("span", { class: "caption" }, "not heard here");
   const written = reading.written ? [smallPicture(reading.written, `${reading.words}, written out`)] : [];
   return make("div", { class: "reading", "data-group": reading.group }, make("div", { class: "row" }, play, label), ...written);
 }

@@ -124,6 +124,7 @@ function readingNamed(index, words) {
     group: like ? like.group : name === "leaning" || name === "passing" ? name : "other",
     whose: [],
     heard: false,
+    passage: record.signs[index].passage,
   });
   return readings.length - 1;
 }

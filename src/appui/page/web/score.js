@@ -164,12 +164,9 @@ async function showSign(index, focus) {
 /** Shade the bar that sounds. */
 function markBar() {
   for (const old of document.querySelectorAll(".bar-now")) old.classList.remove("bar-now");
-  const sign = player.what ? record.signs[player.what.sign] : null;
-  if (!sign || sign.passage === null) return;
-  const passage = record.passages[sign.passage];
-  const place = placeNow();
-  let bar = 0;
-  while (bar + 1 < passage.starts_s.length && passage.starts_s[bar + 1] <= place + 0.02) bar += 1;
+  if (!player.what || passageOf(player.what) === null) return;
+  const passage = record.passages[Number(passageOf(player.what))];
+  const bar = barAt(passage, placeNow() + 0.02);
   document.getElementById(`bar-${passage.barIndex + bar}`)?.classList.add("bar-now");
 }
 

@@ -90,7 +90,7 @@ function lay(solo, from, sheet, placed) {
 async function excerptSound(what, tempo) {
   const { rate } = record.sound;
   const sign = record.signs[what.sign];
-  const passage = sign.passage === null ? 0 : sign.passage;
+  const passage = passageOf(what) || 0;
   const solo = sheetOf(passage, tempo, "solo");
   if (!solo) throw new Error("there is no sound for this sign");
   const others = sheetOf(passage, tempo, "accompaniment");
@@ -124,8 +124,32 @@ function fadeEnds(sound, rate) {
 /** From when to when, at the written tempo. @param {What} what @returns {[number, number]} */
 function spanOf(what) {
   const sign = record.signs[what.sign];
-  if (sign.passage === null || !sign.excerpt) return [0, 0];
-  return what.whole ? [0, record.passages[sign.passage].to_s] : [sign.excerpt.from_s, sign.excerpt.to_s];
+  const passage = passageOf(what);
+  if (passage === null || !sign.excerpt) return [0, 0];
+  const whole = what.whole || passage !== sign.passage;
+  return whole ? [0, record.passages[passage].to_s] : [sign.excerpt.from_s, sign.excerpt.to_s];
+}
+
+/** The passage a reading is heard in: the sign's, or one of its own where all parts wait. @param {What} what */
+function passageOf(what) {
+  return record.signs[what.sign].readings[what.reading].passage;
+}
+
+/** Which bar of a passage sounds. @param {Passage} passage @param {number} place */
+function barAt(passage, place) {
+  let bar = 0;
+  while (bar + 1 < passage.starts_s.length && passage.starts_s[bar + 1] <= place) bar += 1;
+  return bar;
+}
+
+/** A moment of one passage in another one: the same bar, as long after it began. @param {number} place
+ * @param {number | null} from @param {number | null} to */
+function carried(place, from, to) {
+  if (from === null || to === null || from === to) return place;
+  const [here, there] = [record.passages[from], record.passages[to]];
+  const bar = barAt(here, place);
+  const start = there.starts_s[here.barIndex + bar - there.barIndex];
+  return start === undefined ? -1 : start + place - here.starts_s[bar];
 }
 
 /** A WAV file of two channels. @param {Float32Array} left @param {Float32Array} right @param {number} rate */
@@ -242,8 +266,9 @@ async function playSound(what, restart = false) {
   if (turn !== player.turn) return;
   const factor = record.tempos[tempo].factor;
   const keeps = before && !restart && record.signs[before.sign].passage === record.signs[what.sign].passage;
+  const now = keeps ? carried(placeNow(), passageOf(before), passageOf(what)) : 0;
   const [from_s, to_s] = spanOf(what);
-  const place = keeps ? placeNow() + 0.02 : from_s;
+  const place = keeps ? now + 0.02 : from_s;
   deck.element.playbackRate = player.speed / factor;
   deck.element.loop = player.loop;
   deck.element.currentTime = place >= from_s && place < to_s - 0.05 ? (place - from_s) / factor : 0;
