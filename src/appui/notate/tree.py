@@ -11,6 +11,7 @@ Ways to keep the print
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import deepcopy
 from math import lcm
 
@@ -107,6 +108,7 @@ def rewrite(element: Element, score: Score, line: Line) -> None:
     """Write the line into the element of its part."""
     divisions = refine(element, _denominator(line), score.file)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
+    _unchorded(notes, line.part)
     voices = {id(slot): (notes[slot.event.ordinal].findtext("voice") or "").strip() for slot in line.slots}
     new = put_into(element, line, divisions)
     measures = element.findall("measure")
@@ -117,6 +119,15 @@ def rewrite(element: Element, score: Score, line: Line) -> None:
         key = _written_key(line.part, score.bars[bar].onset_q)
         set_beams(measures[bar], score.bars[bar], divisions, names)
         set_accidentals(measures[bar], divisions, key, new)
+
+
+def _unchorded(notes: Sequence[Element], part: Part) -> None:
+    """No note that is read as one of its own says that it is in a chord, whatever is written before it now."""
+    events = [event for voice in part.voices for event in voice.events]
+    small = [small for event in events for small in (*event.small_before, *event.small_after)]
+    for ordinal in (each.ordinal for each in (*events, *small) if each.ordinal >= 0):
+        for chord in notes[ordinal].findall("chord"):
+            notes[ordinal].remove(chord)
 
 
 def _written_key(part: Part, onset_q: Fraction) -> Key:
