@@ -21,7 +21,7 @@ from typing import Any
 import mido
 
 from appui.audition.survey import select, survey_record
-from appui.errors import AppuiError, SoundError
+from appui.errors import AppuiError, ScoreError, SoundError
 from appui.perform.session import Session
 from appui.realize.contract import Tone
 from appui.score.model import Event, Note, Score, Voice
@@ -89,7 +89,7 @@ def outcome(path: Path, chance: random.Random) -> str:
     try:
         _hear(session, session.order(None, repeats=True), {})
         _hear(session, session.order(None, repeats=False), _others(session, chance))
-    except SoundError as error:
+    except (ScoreError, SoundError) as error:
         # nothing else of a score may be refused so late
         if "more than a file holds" not in str(error):
             raise

@@ -14,8 +14,10 @@ import pytest
 
 from appui.errors import ScoreError, SoundError
 from appui.exact import Fraction
+from appui.notate.output import notated
 from appui.perform.session import Session
 from appui.practice.week import make_week, read_week
+from appui.realize.contract import MOST_NOTES
 from appui.score.read import read_score, score_of
 from appui.score.source import load, parse_text
 from appui.sound.midi import midi_bytes
@@ -176,6 +178,43 @@ def test_music_longer_than_a_midi_file_is_refused(tmp_path: Path) -> None:
     performance = replace(session.perform(session.order(None, repeats=False)), length_q=Fraction(400_000))
     with pytest.raises(SoundError, match="400,000 quarter notes are more than a file holds"):
         midi_bytes(performance)
+
+
+def test_a_knot_of_long_repeats_is_refused_before_it_is_played(tmp_path: Path) -> None:
+    """Sixty times half an hour is more than a file holds; the bars once are not."""
+    path = tmp_path / "solo.xml"
+    back = "<barline location='right'><repeat direction='backward' times='60'/></barline>"
+    path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 5_000)}{back}</measure>"))
+    session = Session.open(path)
+    with pytest.raises(ScoreError, match=r"solo\.xml: plays 300,000 quarter notes, more than a file holds \(279,620\)"):
+        session.tones(session.order(None, repeats=True))
+    assert 1 == len(session.tones(session.order(None, repeats=False))[0])
+
+
+@pytest.mark.parametrize(
+    "sign",
+    ["<trill-mark/>", "<tremolo type='single'>8</tremolo>"],
+)
+def test_a_sign_that_goes_on_makes_a_thousand_notes_at_most(sign: str, tmp_path: Path) -> None:
+    """Two hours of trill or tremolo are no million notes, and still fill the note."""
+    path = tmp_path / "solo.xml"
+    hung = f"<notations><ornaments>{sign}</ornaments></notations></note>"
+    path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 9_000)}</measure>".replace("</note>", hung)))
+    session = Session.open(path)
+    tones = session.tones(session.order(None, repeats=False))[0]
+    assert 500 < len(tones) <= MOST_NOTES
+    assert 9_000 == sum(tone.duration_q for tone in tones)
+
+
+def test_a_note_in_a_chord_with_nothing_is_written_as_one_of_its_own(tmp_path: Path) -> None:
+    """Where what stood before it is written out, the bar written lasts as long as the bar read."""
+    path = tmp_path / "solo.xml"
+    small = "<note><grace/><chord/><pitch><step>B</step><octave>4</octave></pitch></note>"
+    bar = _TONE.format("", 1) + small + _TONE.format("<chord/>", 1) + _TONE.format("", 2)
+    path.write_bytes(_score(f"<measure number='1'>{bar}</measure>"))
+    session = Session.open(path)
+    written = score_of(parse_text(notated(path, session, "replace", labels=False)[0], "written").root, "written")
+    assert [4] == [bar.length_q for bar in session.score.bars] == [bar.length_q for bar in written.bars]
 
 
 def test_more_sound_than_a_player_can_mean_is_refused(tmp_path: Path) -> None:

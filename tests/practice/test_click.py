@@ -62,6 +62,14 @@ def test_slow_beats_are_subdivided() -> None:
     assert [Fraction(1, 2), 1, 2, Fraction(5, 2)] == offsets(beats, Meter(6, 8), 60, rank=2)
 
 
+def test_beats_too_quick_to_be_beats_are_left_out() -> None:
+    """Beyond 960 a minute a bar has its first click only, however long it is."""
+    beats = ClickPattern()
+    assert 4 == len(offsets(beats, Meter(4, 32), 120))
+    assert [0] == offsets(beats, Meter(4, 32), 121)
+    assert [0] == [click.offset_q for click in beats.bar(Meter(1, 256), Fraction(80), Fraction(9_000))]
+
+
 def test_only_the_first_beat_or_none() -> None:
     """`bar` and `off`."""
     assert [0] == offsets(parse_click("bar"), Meter(4, 4))

@@ -24,7 +24,7 @@ from appui.notate.engrave import Element, put_into
 from appui.notate.line import Line, line_within, written_line
 from appui.notate.wait import let_wait, refine
 from appui.perform.session import Session
-from appui.score.model import Key, Part, Score
+from appui.score.model import Part, Score
 
 __all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
 
@@ -116,7 +116,7 @@ def rewrite(element: Element, score: Score, line: Line) -> None:
     for slot in line.slots:
         changed.setdefault(slot.event.bar, set()).add(voices[id(slot)])
     for bar, names in changed.items():
-        key = _written_key(line.part, score.bars[bar].onset_q)
+        key = line.part.key_at(score.bars[bar].onset_q)
         set_beams(measures[bar], score.bars[bar], divisions, names)
         set_accidentals(measures[bar], divisions, key, new)
 
@@ -124,19 +124,10 @@ def rewrite(element: Element, score: Score, line: Line) -> None:
 def _unchorded(notes: Sequence[Element], part: Part) -> None:
     """No note that is read as one of its own says that it is in a chord, whatever is written before it now."""
     events = [event for voice in part.voices for event in voice.events]
-    small = [small for event in events for small in (*event.small_before, *event.small_after)]
-    for ordinal in (each.ordinal for each in (*events, *small) if each.ordinal >= 0):
+    ordinals = [small.ordinal for event in events for small in (*event.small_before, *event.small_after)]
+    for ordinal in (each for each in (*ordinals, *(event.ordinal for event in events)) if each >= 0):
         for chord in notes[ordinal].findall("chord"):
             notes[ordinal].remove(chord)
-
-
-def _written_key(part: Part, onset_q: Fraction) -> Key:
-    found = Key(Fraction(0), 0)
-    for key in part.keys:
-        if key.onset_q > onset_q:
-            break
-        found = key
-    return found
 
 
 def _denominator(line: Line) -> int:

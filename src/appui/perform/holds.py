@@ -12,8 +12,9 @@ beat (common practice, no source).
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Container, Iterable, Mapping, Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
 from appui.exact import Fraction
@@ -119,15 +120,18 @@ def _shift_q(tone: Tone, starts: Sequence[Fraction], order: Sequence[Occurrence]
     return occurrence.onset_q - score.bars[occurrence.bar].onset_q
 
 
+_ONSET = attrgetter("onset_q")
+
+
 def held_tempos(tempos: tuple[TempoMark, ...], holds: Iterable[Hold]) -> tuple[TempoMark, ...]:
     """The tempo marks with the holds in them."""
     marks = {mark.onset_q: mark for mark in tempos}
     for hold in holds:
         resumed = tempo_in_force(tempos, hold.end_q)
         marks.setdefault(hold.end_q, resumed._replace(onset_q=hold.end_q))
-        for mark in tempos:
-            if hold.start_q < mark.onset_q < hold.end_q:
-                marks[mark.onset_q] = mark._replace(qpm=mark.qpm / hold.times)
+        first = bisect_right(tempos, hold.start_q, key=_ONSET)
+        for mark in tempos[first : bisect_left(tempos, hold.end_q, key=_ONSET)]:
+            marks[mark.onset_q] = mark._replace(qpm=mark.qpm / hold.times)
         start = tempo_in_force(tempos, hold.start_q)
         marks[hold.start_q] = start._replace(onset_q=hold.start_q, qpm=start.qpm / hold.times)
     return tuple(marks[onset_q] for onset_q in sorted(marks))

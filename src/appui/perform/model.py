@@ -7,7 +7,9 @@ counts first; `*_s` are seconds from the same point. Velocities are MIDI 1..127 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import NamedTuple
 
 from appui.exact import Fraction
@@ -98,11 +100,11 @@ class Performance:
     lead_q: Fraction = Fraction(0)
     tuning: Tuning | None = None
 
+    def step_at(self, onset_q: Fraction) -> TempoStep:
+        """The tempo at a performed position."""
+        return self.tempos[max(bisect_right(self.tempos, onset_q, key=attrgetter("onset_q")) - 1, 0)]
+
     def seconds(self, onset_q: Fraction) -> float:
         """The moment of a performed position, in seconds."""
-        found = self.tempos[0]
-        for step in self.tempos:
-            if step.onset_q > onset_q:
-                break
-            found = step
+        found = self.step_at(onset_q)
         return found.onset_s + float((onset_q - found.onset_q) * 60 / found.qpm)

@@ -14,7 +14,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from appui.errors import PlaceError, UsageError
+from appui.errors import PlaceError, ScoreError, UsageError
 from appui.exact import Fraction
 from appui.perform.holds import Hold, held_tempos, holds_of, let_go, silences_of
 from appui.perform.levels import LevelCurve
@@ -42,9 +42,11 @@ if TYPE_CHECKING:
     from appui.style.ground import Ground
     from appui.style.plan import Plan
 
-__all__ = ["SLOWINGS", "Session", "Wishes"]
+__all__ = ["LONGEST_Q", "SLOWINGS", "Session", "Wishes"]
 
 SLOWINGS = ("scaled", "natural")
+#  what a MIDI file holds at its most; at most tempos weeks of sound
+LONGEST_Q = 279_620
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,7 +335,11 @@ class Session:
         changed: Mapping[str, Reading] | None = None,
         parts: Sequence[int] | None = None,
     ) -> dict[int, list[Tone]]:
-        """The tones of the parts, with some readings changed by place."""
+        """The tones of the parts, with some readings changed by place.
+
+        Raises `ScoreError` for more than `LONGEST_Q` quarters.
+        """
+        self._check_length(order)
         readings = {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
         tempo, weight = Tempo(self._steps(self.held(changed).tempos)), self.wishes.weight_db
         manner = Manner(self.style.weight_db if weight is None else weight, self.style.profile)
@@ -348,6 +354,16 @@ class Session:
             tones[index] = let_go(self._weighed(index, done.tones), index, silences, order, self.score)
             self.notices.update(dict.fromkeys(done.notices))
         return tones
+
+    def _check_length(self, order: Sequence[Occurrence]) -> None:
+        """Before anything is made of a knot of repeats."""
+        length_q = order[-1].onset_q + self.score.bars[order[-1].bar].length_q
+        if length_q > LONGEST_Q:
+            raise ScoreError(
+                self.score.file,
+                f"plays {round(length_q):,} quarter notes, more than a file holds ({LONGEST_Q:,})",
+                "take fewer bars, or leave out the repeats",
+            )
 
     @cached_property
     def written_out(self) -> tuple[WrittenOut, ...]:

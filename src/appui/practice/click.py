@@ -3,7 +3,8 @@
 Patterns: ``beats``, ``bar`` (the first beat only), ``subdivided`` (always), ``off``; groups such as ``3+2`` for a mixed
 meter; after a comma ``silent`` lets it drop out every other bar. Below `SUBDIVIDE_BELOW` beats a minute the beats are
 subdivided by themselves (a design choice: at 40 a beat is too long to be kept without them); the groups of a mixed
-meter always are, since unequal beats cannot be felt without their unit.
+meter always are, since unequal beats cannot be felt without their unit. Where beats come quicker than `FASTEST` a
+minute a bar has one click, at its start (a design choice: sixteen a second are heard as a noise, not as beats).
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ from appui.exact import Fraction
 from appui.practice.beats import Beat, beats_of, is_mixed
 from appui.score.model import Meter
 
-__all__ = ["CLICK_KEYS", "CLICK_VELOCITIES", "SUBDIVIDE_BELOW", "Click", "ClickPattern", "parse_click"]
+__all__ = ["CLICK_KEYS", "CLICK_VELOCITIES", "FASTEST", "SUBDIVIDE_BELOW", "Click", "ClickPattern", "parse_click"]
 
 SUBDIVIDE_BELOW = 50
+FASTEST = 960
 #  General MIDI percussion (read): high wood block on the first beat, low on the others and, soft, on subdivisions
 CLICK_KEYS = (76, 77, 77)
 CLICK_VELOCITIES = (100, 84, 56)
@@ -60,7 +62,7 @@ class ClickPattern:
         end_q = meter.bar_q if length_q is None else max(length_q, meter.bar_q)
         if not self.sounds:
             return
-        if self.kind == "bar":
+        if self.kind == "bar" or qpm > FASTEST * max(beat.length_q for beat in beats):
             yield Click(Fraction(0), FIRST)
             return
         parted = self.kind == "subdivided" or is_mixed(meter, groups)

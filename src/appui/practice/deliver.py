@@ -23,7 +23,6 @@ from appui.sound.files import write_whole
 from appui.sound.formats import LOSSY
 from appui.sound.loudness import TRUE_PEAK_DBTP, Loudness, gain_for
 from appui.sound.sections import workers
-from appui.sound.synth import check_length
 
 __all__ = ["Done", "Job", "deliver", "read_index"]
 
@@ -156,8 +155,6 @@ class _Run:
     def _track(self, number: int) -> Track:
         if number not in self.tracks:
             self.tracks[number] = self.jobs[number].track()
-            if self._audio(number):
-                check_length(self.tracks[number].length_s)
         return self.tracks[number]
 
     def _is_fresh(self, number: int, gain_db: float) -> bool:

@@ -6,6 +6,7 @@ the hold, at the tempo that goes on after it (common practice, no source).
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
@@ -40,11 +41,14 @@ def holds_in(
 ) -> tuple[Hold, ...]:
     """The holds of these bars in the order they are played, with some readings changed."""
     printed = session.holds(changed)
+    starts = [hold.start_q for hold in printed]
     found: list[Hold] = []
     for occurrence in order:
         bar = session.score.bars[occurrence.bar]
-        for hold in printed:
-            if bar.onset_q <= hold.start_q < bar.onset_q + bar.length_q:
-                shift_q = occurrence.onset_q - bar.onset_q
-                found.append(Hold(hold.start_q + shift_q, hold.end_q + shift_q, hold.times, bar.meter.beat_q))
+        shift_q = occurrence.onset_q - bar.onset_q
+        first, last = (bisect_left(starts, moment_q) for moment_q in (bar.onset_q, bar.onset_q + bar.length_q))
+        found += (
+            Hold(hold.start_q + shift_q, hold.end_q + shift_q, hold.times, bar.meter.beat_q)
+            for hold in printed[first:last]
+        )
     return tuple(found)

@@ -5,9 +5,11 @@ Times are counted from the passage's first printed beat; small notes before it l
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
+from operator import attrgetter
 
 from appui.exact import Fraction
 from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
@@ -22,6 +24,7 @@ from appui.style.reading import Reading
 
 __all__ = ["Passage", "perform_passage"]
 
+_START = attrgetter("start_q")
 _BEFORE_BEAT = frozenset({"passing", "termination"})
 
 
@@ -75,12 +78,14 @@ class Passage:
 
     def qpm_at(self, at_q: Fraction) -> Fraction:
         """Quarter notes a minute at a moment, as if nothing were held."""
-        found = self.performance.tempos[0].qpm
-        for step in self.performance.tempos:
-            if step.onset_q > at_q + self.lead_q:
-                break
-            found = step.qpm
-        return next((found * hold.times for hold in self.holds if hold.start_q <= at_q < hold.end_q), found)
+        found = self.performance.step_at(at_q + self.lead_q).qpm
+        hold = self._hold_by(at_q)
+        return found * hold.times if hold is not None and at_q < hold.end_q else found
+
+    def _hold_by(self, at_q: Fraction) -> Hold | None:
+        """The last hold that begins by a moment."""
+        index = bisect_right(self.holds, at_q, key=_START)
+        return self.holds[index - 1] if index else None
 
     def clicks(self, pattern: ClickPattern, *, bars_before: int, goes_on: bool) -> Iterator[Click]:
         """The clicks under the passage, offsets from its first printed beat.
@@ -93,10 +98,13 @@ class Passage:
                 continue
             bar = self.score.bars[occurrence.bar]
             qpm = self.qpm_at(occurrence.onset_q)
-            for click in pattern.bar(bar.meter, qpm, bar.length_q + bar.lead_q):
-                if bar.lead_q <= click.offset_q < bar.lead_q + bar.length_q:
-                    at_q = occurrence.onset_q + click.offset_q - bar.lead_q
-                    if not any(hold.start_q < at_q < hold.end_q for hold in self.holds):
+            lead_q = bar.lead_q
+            end_q = bar.length_q + lead_q
+            for click in pattern.bar(bar.meter, qpm, end_q):
+                if lead_q <= click.offset_q < end_q:
+                    at_q = occurrence.onset_q + click.offset_q - lead_q
+                    hold = self._hold_by(at_q)
+                    if hold is None or at_q == hold.start_q or at_q >= hold.end_q:
                         yield Click(at_q, click.rank)
         if pattern.sounds:
             for hold in self.holds:

@@ -24,6 +24,7 @@ from appui.practice.levels import OFF, level_of, midi_pan, midi_volume
 from appui.practice.passage import Passage
 from appui.practice.wish import Wish
 from appui.score.pitch import Pitch
+from appui.sound.synth import check_length
 
 __all__ = ["Loop", "Piece", "Round", "Track", "lay_out", "whole_performance"]
 
@@ -112,6 +113,7 @@ class _Layout:
     def step(self, rounds: Sequence[Round], *, last_step: bool) -> None:
         first = rounds[0].passage
         self._check_groups(first)
+        check_length(self.at_s + sum(each.passage.body_s for each in rounds), "a track")
         if self.wish.count_in:
             self._count_in(first)
         elif not self.at_q:

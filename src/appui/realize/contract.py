@@ -20,6 +20,7 @@ from appui.score.signs import Sign
 from appui.style.reading import Reading
 
 __all__ = [
+    "MOST_NOTES",
     "RATE",
     "SOFTER_DB",
     "Before",
@@ -135,6 +136,10 @@ class Before(NamedTuple):
 
 Realizer = Callable[[Stand], Cut]
 BeforeRealizer = Callable[[Stand], Before]
+
+
+#  the most notes of one sign that goes on by itself, a minute and more: a longer one is slower (a design choice)
+MOST_NOTES = 1_000
 
 
 def q_of_ms(ms: Fraction | int, qpm: Fraction) -> Fraction:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from appui.exact import Fraction
-from appui.realize.contract import RATE, Cut, Stand, Tone
+from appui.realize.contract import MOST_NOTES, RATE, Cut, Stand, Tone
 from appui.score.pitch import Pitch
 from appui.style.free_notes import Free, Played
 
@@ -54,7 +54,7 @@ def _played(stand: Stand, found: Free, note: Played) -> Iterator[tuple[Pitch | N
     """The note itself, or the quick ones of its trill: pitch, value, whether it is one of those."""
     # under a fermata the tempo already stands still at the first note unless something moves there
     qpm = stand.qpm * (found.times if found.held_q and not found.lead_q else 1)
-    count = int(note.value_q * 60 / qpm * RATE) // 2 * 2
+    count = min(int(note.value_q * 60 / qpm * RATE), MOST_NOTES) // 2 * 2
     if note.trill is None or note.pitch is None or count < _LEAST:
         yield note.pitch, note.value_q, False
         return

@@ -11,7 +11,7 @@ counts as a flag more than the note itself has: one through a quarter note is ei
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, Tone
+from appui.realize.contract import MOST_NOTES, Cut, Stand, Tone
 
 __all__ = ["tremolo"]
 
@@ -22,7 +22,7 @@ _FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
 
 def tremolo(stand: Stand) -> Cut:
     """Fill the room with strokes of one length; the first of two notes takes the odd ones, the second the even."""
-    count = max(round(stand.room_q / _stroke_q(stand)), 1)
+    count = min(max(round(stand.room_q / _stroke_q(stand)), 1), MOST_NOTES)
     if stand.partner and count % 2:
         count += 1
     each_q = stand.room_q / count

@@ -10,10 +10,10 @@
 All notes are equal in length (Türk 1789, IV §27-30, read) unless the reading dwells, accelerates or stops; a trill
 lasts the whole value of its note (C.P.E. Bach 2.3 §21, read), or what a leaning note before it and small notes after
 it leave. The pattern begins and ends where it must, so the number of notes is even from above and odd from the main
-note; the speed gives way. Where the room is too short for the instrument to speak the notes, first the termination is
-left off, then a single upper note is played (a design choice after C.P.E. Bach 2.1 §19, read: the more notes, the
-longer the note must be). `beats`, `second` and `last` are MusicXML's trill-sound sizes (read): so many notes, the
-second and the last landing on these percentages.
+note; the speed gives way, as it does beyond `MOST_NOTES`. Where the room is too short for the instrument to speak the
+notes, first the termination is left off, then a single upper note is played (a design choice after C.P.E. Bach 2.1
+§19, read: the more notes, the longer the note must be). `beats`, `second` and `last` are MusicXML's trill-sound sizes
+(read): so many notes, the second and the last landing on these percentages.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, Tone, head, landings, q_of_ms, split
+from appui.realize.contract import MOST_NOTES, Cut, Stand, Tone, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
 
 __all__ = ["trill"]
@@ -83,7 +83,7 @@ def _pattern(stand: Stand) -> tuple[list[Pitch], list[Fraction], int]:
 
 def _most(stand: Stand) -> int:
     """How many notes can speak in the room."""
-    return int(stand.room_q / stand.floor_q) if stand.floor_q else 10_000
+    return int(stand.room_q / stand.floor_q) if stand.floor_q else MOST_NOTES
 
 
 def _fewest(stand: Stand) -> int:
@@ -96,6 +96,7 @@ def _count(stand: Stand, ending: int) -> int:
     rate = stand.reading.fraction("rate", RATE)
     fit = int(stand.room_q * 60 / stand.qpm * rate)
     fewest = _fewest(stand) + ending
+    fit = min(fit, MOST_NOTES)
     return max(fit if "rate" in dict(stand.reading.sizes) else min(fit, _most(stand)), fewest)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
+from operator import itemgetter
 
 from appui.exact import Fraction
 from appui.score.model import (
@@ -96,6 +97,10 @@ A sum of fractions takes ten times as long as looking it up, and notes that begi
 """
 
 
+#  what stands in a bar, after it in the file or before, by bar and time
+_moment = itemgetter(0, 1)
+
+
 def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar], moments: Moments) -> Part:
     """One part with absolute times; its raw events are used up, what was odd is noted in `raw.notices`.
 
@@ -110,15 +115,20 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar], moments: Moment
         raw.id,
         raw.name,
         tuple(_voices(raw, ties)),
-        tuple(Key(starts[bar] + at_q, fifths, mode, altered) for bar, at_q, fifths, mode, altered in raw.keys),
-        tuple((starts[bar] + at_q, transposition) for bar, at_q, transposition in raw.transpositions),
+        tuple(
+            Key(starts[bar] + at_q, fifths, mode, altered)
+            for bar, at_q, fifths, mode, altered in sorted(raw.keys, key=_moment)
+        ),
+        tuple(
+            (starts[bar] + at_q, transposition) for bar, at_q, transposition in sorted(raw.transpositions, key=_moment)
+        ),
         tuple(
             Dynamic(starts[bar] + at_q, mark, percent, staff)
-            for bar, at_q, mark, percent, staff in sorted(raw.dynamics, key=lambda d: (d[0], d[1]))
+            for bar, at_q, mark, percent, staff in sorted(raw.dynamics, key=_moment)
         ),
         tuple(
             Hairpin(starts[b] + at_q, starts[end] + end_at_q, kind, staff)
-            for b, at_q, end, end_at_q, kind, staff in sorted(raw.hairpins, key=lambda h: (h[0], h[1]))
+            for b, at_q, end, end_at_q, kind, staff in sorted(raw.hairpins, key=_moment)
         ),
         tuple(symbol._replace(onset_q=starts[bar] + at_q) for bar, at_q, symbol in raw.chord_symbols),
         tuple(figures._replace(onset_q=starts[bar] + at_q) for bar, at_q, figures in raw.figures),

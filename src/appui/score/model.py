@@ -12,10 +12,10 @@ Conventions
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from appui.exact import Fraction
@@ -287,12 +287,7 @@ class TempoMark(NamedTuple):
 
 def tempo_in_force(tempos: Sequence[TempoMark], onset_q: Fraction) -> TempoMark:
     """The last of some tempos, in order, that begins by a moment; the first before them all."""
-    found = tempos[0]
-    for mark in tempos:
-        if mark.onset_q > onset_q:
-            break
-        found = mark
-    return found
+    return tempos[max(bisect_right(tempos, onset_q, key=attrgetter("onset_q")) - 1, 0)]
 
 
 class ChordSymbol(NamedTuple):
@@ -350,21 +345,13 @@ class Part:
 
     def key_at(self, onset_q: Fraction) -> Key:
         """The written key in force; C major where none is printed."""
-        found = Key(Fraction(0), 0)
-        for key in self.keys:
-            if key.onset_q > onset_q:
-                break
-            found = key
-        return found
+        index = bisect_right(self.keys, onset_q, key=attrgetter("onset_q"))
+        return self.keys[index - 1] if index else Key(Fraction(0), 0)
 
     def transposition_at(self, onset_q: Fraction) -> Transposition:
         """The transposition in force."""
-        found = Transposition()
-        for start, transposition in self.transpositions:
-            if start > onset_q:
-                break
-            found = transposition
-        return found
+        index = bisect_right(self.transpositions, onset_q, key=itemgetter(0))
+        return self.transpositions[index - 1][1] if index else Transposition()
 
 
 class Notice(NamedTuple):

@@ -7,6 +7,7 @@ The values are beats a minute, counted on the bar's own beat: common practice, n
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 __all__ = ["TEMPO_WORDS", "tempo_character", "tempo_word"]
 
@@ -55,6 +56,7 @@ def tempo_word(words: str) -> str | None:
     return match.group().lower() if match else None
 
 
+@lru_cache(maxsize=256)
 def tempo_character(words: str) -> str | None:
     """``slow``, ``moderate`` or ``fast`` as the words say, `None` where they say nothing."""
     word = tempo_word(words)

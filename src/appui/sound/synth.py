@@ -291,11 +291,11 @@ def _peak(block: NDArray[np.float32]) -> float:
     return float(abs(block).max(initial=0.0))
 
 
-def check_length(length_s: float) -> None:
+def check_length(length_s: float, what: str = "audio") -> None:
     """Raises `SoundError` for more sound than a player can mean: it would fill the disk before anything is said."""
     if length_s > LONGEST_S:
         hours = f"{length_s / 3600:,.0f} hours are more than the {LONGEST_S // 3600} we write"
-        raise SoundError("audio", hours, "name some bars, a quicker tempo or fewer rounds")
+        raise SoundError(what, hours, "name some bars, a quicker tempo or fewer rounds")
 
 
 def render_blocks(

@@ -7,7 +7,9 @@ match. `FACTS` documents every fact; a table that asks for another is refused.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from operator import attrgetter
 
 from appui.exact import Fraction
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Verdict
@@ -240,12 +242,9 @@ def _beat(bar: Bar, at_q: Fraction) -> str:
 
 
 def _character(score: Score, event: Event, qpm: Fraction, bar: Bar) -> str:
-    words = ""
-    for mark in score.tempos:
-        if mark.onset_q > event.onset_q:
-            break
-        words = mark.words if tempo_character(mark.words) else words
-    said = tempo_character(words)
+    until = bisect_right(score.tempos, event.onset_q, key=attrgetter("onset_q"))
+    worded = (mark.words for mark in reversed(score.tempos[:until]) if mark.words)
+    said = next(filter(None, map(tempo_character, worded)), None)
     if said:
         return said
     beats = qpm / bar.meter.beat_q
