@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -109,7 +110,8 @@ def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
 
 
 def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
-    onset_q, length_q = tone.onset_q + shift_q, tone.duration_q
+    # without a shift a note shares the onset of its tone: long scores have millions
+    onset_q, length_q = tone.onset_q + shift_q if shift_q else tone.onset_q, tone.duration_q
     if tone.note is not None and (tone.note.attack_q or tone.note.release_q):
         end_q = onset_q + length_q + tone.note.release_q
         onset_q = max(Fraction(0), onset_q + tone.note.attack_q)
@@ -124,7 +126,7 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
     # the MIDI file is written from quarter notes, so what is held is told there too
     held_q = length_q
     if held_s < length_s:
-        held_q = length_q * Fraction(max(round(held_s / length_s * 4096), 1), 4096)
+        held_q = _part_of(length_q, max(round(held_s / length_s * 4096), 1))
     return PerformedNote(
         onset_q,
         held_q,
@@ -136,6 +138,12 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
         tone.role,
         tone.sign,
     )
+
+
+@lru_cache(maxsize=4096)
+def _part_of(length_q: Fraction, parts: int) -> Fraction:
+    """So many 4096ths of a length; a piece has few lengths, so thousands of notes share one object."""
+    return length_q * Fraction(parts, 4096)
 
 
 def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:

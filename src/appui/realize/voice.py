@@ -483,7 +483,7 @@ def realize_part(
                 slots.append(
                     _Slot(
                         event,
-                        event.onset_q + shift_q,
+                        event.onset_q + shift_q if shift_q else event.onset_q,
                         [s for s in here if s not in waiting] if waiting else here,
                         voice=voice_index,
                         index=i,
