@@ -1,9 +1,10 @@
 """Proposals over the fermatas, repeats and bare notes of the allowed corpus folders, every one held against the laws.
 
-    python tests/benchmarks/embellish_corpus.py [--every N] [--places N]
+    python tests/benchmarks/embellish_corpus.py [--every N] [--places N] [--kind KIND ...] [--seconds S]
 
-Of each score's places at most so many are tried, fermatas first. A proposal is counted with its faults by
-`tests/embellish/proposal_laws.py` and by the reader of plans, which checks sums, compass and harmony again.
+Of each score's places at most so many are tried, fermatas first; after so many seconds no further score is opened.
+A proposal is counted with its faults by `tests/embellish/proposal_laws.py` and by the reader of plans, which checks
+sums, compass and harmony again.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -28,10 +30,10 @@ from appui.perform.session import Session, Wishes
 from appui.style.compass import compass_of
 
 
-def tried(path: Path, most: int, counts: Counter[str]) -> None:
+def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -> None:
     """Add what one score gives to the counts; faults are printed."""
     session = Session.open(path)
-    places, left = find_places(session, Wish())
+    places, left = find_places(session, Wish(kinds=kinds))
     counts["left alone"] += len(left)
     places.sort(key=lambda place: (place.kind in ("second-time", "long-notes", "cadence"), place.span.first))
     compass = compass_of(session.solo)
@@ -41,6 +43,7 @@ def tried(path: Path, most: int, counts: Counter[str]) -> None:
         counts["places with none"] += not each.proposals
         for proposal in each.proposals:
             counts["proposals"] += 1
+            counts["proposals with a figure of the piece"] += "figure of bar" in proposal.words
             for fault in faults(session, proposal, compass.easy_low, compass.easy_high):
                 counts["faults"] += 1
                 print(f"{path.relative_to(ROOT)} {each.place.place}: {proposal.words}: {fault}")
@@ -59,11 +62,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--places", type=int, default=6)
+    parser.add_argument("--kind", action="append", default=[])
+    parser.add_argument("--seconds", type=float, default=float("inf"))
     options = parser.parse_args()
+    end_s = time.monotonic() + options.seconds
     counts: Counter[str] = Counter()
     for path in files(options.every):
+        if time.monotonic() > end_s:
+            counts["not opened"] += 1
+            continue
         try:
-            tried(path, options.places, counts)
+            tried(path, options.places, tuple(options.kind), counts)
             counts["scores"] += 1
         except AppuiError as error:
             counts["refused"] += 1

@@ -43,7 +43,7 @@ class Case:
 
     @cached_property
     def last(self) -> list[Any]:
-        """The draft that was asked about last, and its moments (`line.moments`)."""
+        """The draft that was asked about last, and its notes and pitches (`line.heard`)."""
         return []
 
     @property

@@ -9,10 +9,9 @@ from collections.abc import Callable, Mapping
 from itertools import groupby, pairwise
 
 from appui.embellish.case import Case
-from appui.embellish.line import Moment, moments
+from appui.embellish.line import Moment, heard, pitches
 from appui.embellish.model import Draft
 from appui.harmony.spelling import class_of
-from appui.score.pitch import Pitch
 
 __all__ = ["TERMS", "judged"]
 
@@ -23,14 +22,6 @@ _SLOWER = {"slow": 1.0, "moderate": 1.2, "fast": 1.4}
 # fmt: on
 _QUICK_MS = 250
 _RUNNING_S = 0.3
-
-
-def _notes(case: Case, draft: Draft) -> list[Moment]:
-    return [moment for moment in moments(case, draft) if moment.note.pitch is not None]
-
-
-def _line(case: Case, draft: Draft) -> list[Pitch]:
-    return [moment.note.pitch for moment in _notes(case, draft) if moment.note.pitch is not None]
 
 
 def _amount(case: Case, draft: Draft) -> float:
@@ -44,7 +35,7 @@ def _amount(case: Case, draft: Draft) -> float:
 
 def _led(case: Case, draft: Draft) -> float:
     """It leads by step into what comes."""
-    line = _line(case, draft)
+    line = pitches(case, draft)
     if not line or case.goal is None:
         return 0.0
     return {0: -0.3, 1: 0.6, 2: 0.1}.get(abs(line[-1].diatonic - case.goal[1].diatonic), 0.0)
@@ -52,7 +43,7 @@ def _led(case: Case, draft: Draft) -> float:
 
 def _steps(case: Case, draft: Draft) -> float:
     """Some two thirds steps, the rest chord notes; nothing twice in a row."""
-    line = _line(case, draft)
+    line = pitches(case, draft)
     if len(line) < 3:
         return 0.0
     gaps = [abs(one.diatonic - other.diatonic) for one, other in pairwise(line)]
@@ -62,7 +53,7 @@ def _steps(case: Case, draft: Draft) -> float:
 
 def _variety(case: Case, draft: Draft) -> float:
     """Not the same move again and again, nor the same few notes."""
-    line = _line(case, draft)
+    line = pitches(case, draft)
     moves = 0.4 * (len(set(draft.words)) - len(draft.words))
     return moves + 0.8 * len(set(line)) / max(len(line), 1)
 
@@ -71,7 +62,7 @@ def _peak(case: Case, draft: Draft) -> float:
     """Free of the bar: the peak past the middle, a third to a tenth above the held note, of the chord."""
     if not case.span.held:
         return 0.0
-    notes = _notes(case, draft)
+    notes = heard(case, draft)
     top = max(notes, key=_midi)
     place = float(top.at_q / draft.length_q)
     height = _midi(top) - _midi(notes[0])
@@ -104,7 +95,7 @@ def _held(case: Case, draft: Draft) -> float:
 
 def _turning(case: Case, draft: Draft) -> float:
     """Free of the bar: leaps are answered by steps the other way."""
-    line = _line(case, draft)
+    line = pitches(case, draft)
     bad = 0
     for one, two, three in zip(line, line[1:], line[2:], strict=False):
         first, second = two.diatonic - one.diatonic, three.diatonic - two.diatonic
@@ -132,7 +123,7 @@ def _exercise(case: Case, draft: Draft) -> float:
 
 def _runs(case: Case, draft: Draft) -> list[int]:
     """How many steps go the same way in a row, for each such row; 0 for what is no step."""
-    gaps = [other.diatonic - one.diatonic for one, other in pairwise(_line(case, draft))]
+    gaps = [other.diatonic - one.diatonic for one, other in pairwise(pitches(case, draft))]
     return [len(list(group)) if abs(gap) == 1 else 0 for gap, group in groupby(gaps)]
 
 
@@ -146,7 +137,7 @@ def _running(case: Case, draft: Draft) -> float:
 
 def _close(case: Case, draft: Draft) -> float:
     """A last trill stands rather on the second than on the leading note, and that one is reached from above."""
-    line = _line(case, draft)
+    line = pitches(case, draft)
     if case.place.kind != "cadenza" or case.goal is None or len(line) < 2:
         return 0.0
     printed = not draft.all[-1].trill
@@ -162,7 +153,7 @@ def _above(case: Case, draft: Draft) -> float:
         return 0.0
     near = case.voice[max(0, case.span.first - 4) : case.span.last + 5]
     top = max(event.top.sounding.diatonic for event in near if event.notes)
-    over = max(pitch.diatonic for pitch in _line(case, draft)) - top
+    over = max(pitch.diatonic for pitch in pitches(case, draft)) - top
     return -0.5 if over > 1 else 0.0
 
 

@@ -11,7 +11,7 @@ from appui.exact import Fraction
 from appui.score.pitch import Pitch, alter_of, natural
 from appui.style.ground import Footing, Ground
 
-__all__ = ["Moment", "chord_notes", "moments", "spelled"]
+__all__ = ["Moment", "chord_notes", "heard", "pitches", "spelled"]
 
 
 class Moment(NamedTuple):
@@ -23,13 +23,26 @@ class Moment(NamedTuple):
     in_time: bool
 
 
-def moments(case: Case, draft: Draft) -> tuple[Moment, ...]:
-    """The notes of a draft in order."""
+def heard(case: Case, draft: Draft) -> list[Moment]:
+    """The notes of a draft in order, rests left out."""
+    return _kept(case, draft)[0]
+
+
+def pitches(case: Case, draft: Draft) -> list[Pitch]:
+    """The pitches of its notes."""
+    return _kept(case, draft)[1]
+
+
+_Kept = tuple[list[Moment], list[Pitch]]
+
+
+def _kept(case: Case, draft: Draft) -> _Kept:
     # every rule and every term asks for the same draft: the last one is kept
     if not case.last or case.last[0] is not draft:
-        case.last[:] = [draft, tuple(_moments(case, draft))]
-    found: tuple[Moment, ...] = case.last[1]
-    return found
+        found = [moment for moment in _moments(case, draft) if moment.note.pitch is not None]
+        case.last[:] = [draft, (found, [m.note.pitch for m in found if m.note.pitch is not None])]
+    kept: _Kept = case.last[1]
+    return kept
 
 
 def _moments(case: Case, draft: Draft) -> Iterator[Moment]:
@@ -71,9 +84,9 @@ def spelled(
     ]
     free = [not isinstance(each, Pitch) for each in line]
     whole = [*found, goal] if goal is not None else found
-    for index in (*range(len(whole) - 2, -1, -1), *range(len(whole) - 1)):
-        one, other = whole[index], whole[index + 1]
-        if abs(one.diatonic - other.diatonic) == 1 and abs(int(one.midi - other.midi)) == 3:
+    steps = [i for i, (one, other) in enumerate(zip(letters, after, strict=True)) if other in (one - 1, one + 1)]
+    for index in (*reversed(steps), *steps):
+        if abs(int(whole[index].midi - whole[index + 1].midi)) == 3:
             _narrow(ground, whole, free, times, index)
     return whole[: len(found)]
 

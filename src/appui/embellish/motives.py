@@ -153,8 +153,8 @@ def _points(line: Sequence[Tone], window: range) -> int:
     steps, values = _shape(line, window)
     leaps = sum(abs(step) > 1 for step in steps)
     ways = [way for way, _ in groupby(step > 0 for step in steps if step)]
-    own = 2 * min(leaps, 2) + 2 * (len(set(values)) > 1) + _dotted(values) + (len(ways) > 1)
-    if not own or not ways or max(abs(step) for step in steps) > _OCTAVE or _long(line, window):
+    own = 2 * min(leaps, 2) + 2 * (len(set(values)) > 1) + _dotted(values) + (len(ways) > 1) - steps.count(0)
+    if own < 1 or not ways or max(abs(step) for step in steps) > _OCTAVE or _long(line, window):
         return 0
     first, last = line[window.start], line[window[-1]]
     begins = window.start == 0 or line[window.start - 1].phrase != first.phrase

@@ -226,21 +226,25 @@ def _is_close(looker: _Looker, event: Event, following: Event) -> bool:
     """A note a step from the tonic over the dominant, then the tonic over its chord on a strong beat."""
     if not event.notes or not following.notes or following.onset_q != event.end_q:
         return False
+    # the harmony is asked last: it takes the longest
+    bar = looker.session.score.bars[following.bar]
+    strong_q = bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1)
+    if (
+        abs(following.top.sounding.diatonic - event.top.sounding.diatonic) != 1
+        or event.duration_q < bar.meter.beat_q
+        or (following.onset_q - bar.onset_q + bar.lead_q) % strong_q
+    ):
+        return False
     here, there = looker.ground.at(_late_q(event)), looker.ground.at(following.onset_q)
     if here is None or there is None or min(here.chance, there.chance) < SURE:
         return False
     tonic = class_of(there.root)
-    bar = looker.session.score.bars[following.bar]
-    strong = (following.onset_q - bar.onset_q + bar.lead_q) % (bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1))
     return (
         class_of(here.root) == (tonic + 7) % 12
         and here.dominant
         and there.bass is not None
         and class_of(there.bass) == tonic
         and int(following.top.sounding.midi) % 12 == tonic
-        and abs(following.top.sounding.diatonic - event.top.sounding.diatonic) == 1
-        and event.duration_q >= bar.meter.beat_q
-        and strong == 0
     )
 
 

@@ -11,7 +11,7 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from appui.embellish.case import Case
-from appui.embellish.line import Moment, moments
+from appui.embellish.line import Moment, heard, pitches
 from appui.embellish.model import Draft
 from appui.exact import Fraction
 from appui.score.model import Event
@@ -58,10 +58,6 @@ def faults(case: Case, draft: Draft) -> Iterator[tuple[str, str]]:
 # what the rules ask
 
 
-def _line(case: Case, draft: Draft) -> list[Moment]:
-    return [moment for moment in moments(case, draft) if moment.note.pitch is not None]
-
-
 def _pitch(moment: Moment) -> Pitch:
     assert moment.note.pitch is not None
     return moment.note.pitch
@@ -69,7 +65,7 @@ def _pitch(moment: Moment) -> Pitch:
 
 def _pitches(case: Case, draft: Draft) -> list[Pitch]:
     """The pitches of a draft with the next printed note, where one follows."""
-    found = [_pitch(moment) for moment in _line(case, draft)]
+    found = pitches(case, draft)
     return [*found, case.goal[1]] if case.goal is not None else found
 
 
@@ -98,7 +94,7 @@ def dominant_of(tonic: Pitch, case: Case) -> tuple[Pitch, ...]:
 
 def _structure(case: Case, draft: Draft) -> str | None:
     """Each printed note sounds in its own time, on its beat or after a note that leans or slides into it."""
-    line = _line(case, draft)
+    line = heard(case, draft)
     if case.span.held:
         return None if _pitch(line[0]) == case.events[0].top.sounding else "does not begin with the printed note"
     for event in case.events:
@@ -112,7 +108,7 @@ def _structure(case: Case, draft: Draft) -> str | None:
 
 def _strong(case: Case, draft: Draft) -> str | None:
     """In time: chord notes on the beats, or notes that lean into one; other notes go on by step, and come by step."""
-    line, printed = _line(case, draft), {event.onset_q for event in case.events}
+    line, printed = heard(case, draft), {event.onset_q for event in case.events}
     if case.span.held:
         return None
     after = [*line[1:], None]
@@ -142,7 +138,7 @@ def _given_harmony(case: Case, draft: Draft) -> str | None:
     footing = case.held
     if not case.span.held or footing is None:
         return None
-    line = [m for m in _line(case, draft) if m.note.mark != "arrival"]
+    line = [m for m in heard(case, draft) if m.note.mark != "arrival"]
     whole = _pitches(case, draft)
     for index, moment in enumerate(line):
         here = whole[index]
@@ -168,7 +164,7 @@ def _within_dominant(case: Case, draft: Draft) -> str | None:
     """A lead-in arrives on the first note of what follows, by step, out of the dominant."""
     if case.place.kind != "lead-in" or case.goal is None:
         return None
-    last = _pitch(_line(case, draft)[-1])
+    last = _pitch(heard(case, draft)[-1])
     if _steps(last, case.goal[1]) != 1:
         return f"ends on {last.name}, which is no step from {case.goal[1].name}"
     return None
@@ -202,7 +198,7 @@ def _amount(case: Case, draft: Draft) -> str | None:
     if case.span.held:
         return None
     most = _MORE[case.character][_AMOUNT[case.wish.how_much]]
-    line = _line(case, draft)
+    line = heard(case, draft)
     for event in case.events:
         own = [m for m in line if event.onset_q <= m.printed_q < event.end_q]
         room = max(1.0, case.seconds(event.duration_q) * most)
@@ -229,7 +225,7 @@ def _printed_pairs(case: Case) -> set[tuple[Pitch, Pitch]]:
 def _compass(case: Case, draft: Draft) -> str | None:
     """Every note lies within the player's range; a printed one may go beyond it."""
     printed = {event.top.sounding for event in case.events if event.notes}
-    for moment in _line(case, draft):
+    for moment in heard(case, draft):
         tops = [_pitch(moment)]
         if moment.note.trill:
             tops.append(case.ground.neighbour(tops[0], 1, moment.printed_q))
@@ -241,7 +237,7 @@ def _compass(case: Case, draft: Draft) -> str | None:
 
 def _leaps(case: Case, draft: Draft) -> str | None:
     """Leaps are comfortable: within the chord, or printed; no seventh, no tritone but in a broken chord."""
-    line, printed = _line(case, draft), _printed_pairs(case)
+    line, printed = heard(case, draft), _printed_pairs(case)
     for one, other in pairwise(line):
         a, b = _pitch(one), _pitch(other)
         if (
@@ -261,7 +257,7 @@ def _speed(case: Case, draft: Draft) -> str | None:
     """It can be played: no note quicker than the mood and a key or a throat allow."""
     by_step, by_leap = _QUICKEST[case.mood]
     slower = _VOICE_SLOWER if family_of(case.score.parts[case.span.part]) == "voice" else 1.0
-    for moment, (one, other) in zip(_line(case, draft), pairwise(_pitches(case, draft)), strict=False):
+    for moment, (one, other) in zip(heard(case, draft), pairwise(_pitches(case, draft)), strict=False):
         least = by_step if _steps(one, other) == 1 else by_leap
         if case.seconds(moment.note.value_q) < least * slower:
             return f"{one.name} lasts {case.seconds(moment.note.value_q):.2f} s"
@@ -280,7 +276,7 @@ def _parallels(case: Case, draft: Draft) -> str | None:
     """No parallel fifths or octaves with the bass from one beat to the next, nor into the next printed note."""
     if case.span.held:
         return None
-    line = [(m.printed_q, _pitch(m)) for m in _line(case, draft)]
+    line = [(m.printed_q, _pitch(m)) for m in heard(case, draft)]
     plain = [(event.onset_q, event.top.sounding) for event in case.events if event.notes]
     goal = [case.goal] if case.goal is not None else []
     beats = [*_beats(case), *(at_q for at_q, _ in goal)]
@@ -326,7 +322,7 @@ def _augmented(case: Case, draft: Draft) -> str | None:
 
 def _spelling(case: Case, draft: Draft) -> str | None:
     """Every note is spelled as the local key, the chord or melodic minor has it."""
-    for moment in _line(case, draft):
+    for moment in heard(case, draft):
         footing = case.ground.at(moment.printed_q)
         if moment.note.mark != "printed" and footing is not None and not footing.spells(_pitch(moment)):
             return f"{_pitch(moment).name} is not of the key"
@@ -346,7 +342,7 @@ def _one_peak(case: Case, draft: Draft) -> str | None:
     """A cadenza or lead-in rises to one peak."""
     if case.place.kind not in ("cadenza", "lead-in"):
         return None
-    pitches = [int(_pitch(moment).midi) for moment in _line(case, draft)]
+    pitches = [int(_pitch(moment).midi) for moment in heard(case, draft)]
     high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
     return "has its highest note more than once" if len(high) > 1 else None
 

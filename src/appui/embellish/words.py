@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from appui.embellish.case import Case
-from appui.embellish.line import moments
+from appui.embellish.line import heard
 from appui.embellish.model import Draft
 from appui.harmony.places import letter_place
 from appui.harmony.spelling import class_of
@@ -36,7 +36,7 @@ def _free(case: Case, draft: Draft) -> str:
     words = [_WAYS.get(gesture, gesture) for gesture in draft.words]
     if case.place.kind == "lead-in":
         words = [each.replace("into the close", "into the theme") for each in words]
-    line = [m for m in moments(case, draft) if m.note.pitch is not None]
+    line = heard(case, draft)
     top = max(line, key=lambda moment: float(moment.note.pitch.midi) if moment.note.pitch else 0.0).note.pitch
     assert top is not None
     peak = f"peak {_written(case, top)}, the {degree_words(case, top)}" if top != line[0].note.pitch else ""
