@@ -25,7 +25,7 @@ from appui.perform.session import Session, Wishes
 from appui.score.pitch import Pitch
 from appui.score.read import score_of
 from appui.style.compass import compass_of
-from appui.style.free_notes import notes_text, parse_notes
+from appui.style.free_notes import FreeNote, notes_text, parse_notes
 
 Q = Fraction
 #  progression, the kind of place that is to be found there
@@ -161,6 +161,35 @@ def contour(*three: tuple[int, Fraction]) -> tuple[bool, bool, Fraction]:
 def alike(found: tuple[bool, bool, Fraction], own: tuple[bool, bool, Fraction], at: int) -> bool:
     """Whether three notes are the figure's; the held note, `at` 0, may be longer."""
     return found[:2] == own[:2] and (found[2] == own[2] or (at == 0 and found[2] > own[2]))
+
+
+def test_runs_begin_slowly_and_grow_quicker():
+    """Uneven, as if made up on the spot (Türk 1789, V §13, memory): no run is of one value but its last two notes."""
+    slower, count = [], 0
+    for made, proposal in proposals():
+        if made.kind in ("cadenza", "lead-in", "fermata"):
+            for run in runs(proposal.line.notes):
+                # the first is where it comes from, the last two broaden
+                inner = run[1:-2]
+                count += len(inner) > 2
+                if inner != sorted(inner, reverse=True) or (len(inner) > 3 and len(set(inner)) == 1):
+                    slower.append((made.key, proposal.words, notes_text(proposal.line)))
+    assert slower == []
+    assert count > 50
+
+
+def runs(notes: tuple[FreeNote, ...]) -> Iterator[list[Fraction]]:
+    """The values of the notes that go on by step the same way, six or more; figures of the piece are shorter."""
+    for way in (1, -1):
+        run: list[Fraction] = []
+        for one, other in pairwise(notes):
+            together = one.pitch is not None and other.pitch is not None
+            if together and other.pitch.diatonic - one.pitch.diatonic == way:
+                run = [*(run or [one.value_q]), other.value_q]
+            else:
+                if len(run) > 5:
+                    yield run
+                run = []
 
 
 def test_one_breath_is_not_passed():

@@ -104,11 +104,17 @@ def _turning(case: Case, draft: Draft) -> float:
 
 
 def _figure(case: Case, draft: Draft) -> float:
-    """Free of the bar: it says what the piece has said, the chief figure best, twice best (Türk, V §13, memory)."""
+    """Free of the bar: it says what the piece has said, the chief figure best, twice best (Türk, V §13, memory).
+
+    An answer a step or a third away is nearer than a fourth, and rather higher than lower.
+    """
     del case
-    if draft.figure is None:
+    own = draft.figure
+    if own is None:
         return 0.0
-    return 1.2 * draft.figure.likeness**2 + 0.6 * draft.figure.weight - (0.2 if draft.figure.times != 2 else 0.0)
+    answer = own.letters[len(own.letters) // own.times] - own.letters[0] if own.times > 1 else 0
+    near = 0.1 * (answer > 0) - 0.2 * (abs(answer) > 2)
+    return 1.2 * own.likeness**2 + 0.6 * own.weight - (0.2 if own.times != 2 else 0.0) + near
 
 
 def _exercise(case: Case, draft: Draft) -> float:
@@ -116,14 +122,17 @@ def _exercise(case: Case, draft: Draft) -> float:
     if not case.span.held:
         return 0.0
     runs = _runs(case, draft)
-    mirrored = sum(min(one, other) > 4 for one, other in pairwise(runs))
+    mirrored = sum(min(one, other) for one, other in pairwise(runs) if min(one, other) > 2)
     even = max(len(list(group)) for _, group in groupby(draft.notes, lambda note: note.value_q))
-    return -0.5 * mirrored - 0.12 * max(0, even - 6) - 0.06 * sum(max(0, run - 6) for run in runs)
+    return -0.12 * mirrored - 0.12 * max(0, even - 6) - 0.06 * sum(max(0, run - 6) for run in runs)
 
 
 def _runs(case: Case, draft: Draft) -> list[int]:
-    """How many steps go the same way in a row, for each such row; 0 for what is no step."""
-    gaps = [other.diatonic - one.diatonic for one, other in pairwise(pitches(case, draft))]
+    """How many steps go the same way in a row, for each such row; 0 for what is no step, or of the piece's figure."""
+    gaps = [
+        0 if other.note.mark == "figure" else two.diatonic - one.diatonic
+        for (one, two), other in zip(pairwise(pitches(case, draft)), heard(case, draft)[1:], strict=True)
+    ]
     return [len(list(group)) if abs(gap) == 1 else 0 for gap, group in groupby(gaps)]
 
 
