@@ -2,10 +2,10 @@
 
     python tests/benchmarks/side_by_side.py [SCORE ...] [--jobs midi,wav1] [--runs 3] [--processor]
 
-Rows are jobs, each on three long movements of music21's corpus or on the scores named; a cell is a whole process, from
-its start to its end, loading its libraries on the way, where nothing else is said: the median in seconds by the clock
-(with `--processor`, of processor time), how many times this tool's time that is, and the highest peak of memory.
-Nothing is taken from a cache. The machine names itself over the table.
+Rows are jobs, each on three long movements and a short one of music21's corpus or on the scores named; a cell is a
+whole process, from its start to its end, loading its libraries on the way, where nothing else is said: the median in
+seconds by the clock (with `--processor`, of processor time), how many times this tool's time that is, and the highest
+peak of memory. Nothing is taken from a cache. The machine names itself over the table.
 
 `read`      a score into the library's own form.
 `midi`      a score to a MIDI file, with its repeats. This tool judges the harmony of the movement and realizes every
