@@ -132,24 +132,34 @@ def test_a_lead_in_arrives_by_step_on_the_theme():
     assert {1} == gaps
 
 
+TOLD = re.compile(
+    r"the figure of bar (?P<bar>\d+)[^,]*(?:, (?P<times>twice|three times), (?:each )?a (?P<gap>\w+) (?P<way>\w+))?"
+)
+
+
 def test_what_is_told_of_a_figure_is_so():
-    """Three notes of the bar told come back with their contour and rhythm, so often; the held note may be the first."""
-    told = {"twice": 2, "three times": 3}
+    """Three notes of the bar told come back with contour and rhythm, so often and so far apart."""
     wrong, count = [], 0
     for made, proposal in proposals():
-        figure = re.search(r"the figure of bar (\d+)[^,]*(?:, (twice|three times))?", proposal.words)
-        if figure is not None:
+        told = TOLD.search(proposal.words)
+        if told is not None:
             count += 1
-            solo = made.session.solo.voices[0].events
-            printed = [(e.top.sounding.diatonic, e.duration_q) for e in solo if e.notes and e.bar + 1 >= int(figure[1])]
-            own = {contour(*three) for three in zip(printed, printed[1:], printed[2:], strict=False)}
+            gap = {None: 0, "step": 1, "third": 2, "fourth": 3}[told["gap"]] * (-1 if told["way"] == "lower" else 1)
+            times = {None: 1, "twice": 2, "three times": 3}[told["times"]]
+            solo = [event for event in made.session.solo.voices[0].events if event.notes]
+            printed = [(e.top.sounding.diatonic, e.duration_q) for e in solo if e.bar + 1 >= int(told["bar"])]
             line = [(n.pitch.diatonic if n.pitch else 0, n.value_q) for n in proposal.line.notes]
-            threes = list(zip(line, line[1:], line[2:], strict=False))
-            most = max(sum(alike(contour(*each), one, at) for at, each in enumerate(threes)) for one in own)
-            if most < told.get(figure[2], 1):
+            starts = [said_at(line, contour(*three)) for three in zip(printed, printed[1:], printed[2:], strict=False)]
+            if not any({one + gap * turn for turn in range(times)} <= set(each) for each in starts for one in each):
                 wrong.append((made.key, proposal.words, notes_text(proposal.line)))
     assert wrong == []
     assert count > 100
+
+
+def said_at(line: list[tuple[int, Fraction]], own: tuple[bool, bool, Fraction]) -> list[int]:
+    """The letter positions from which a line says a figure."""
+    threes = zip(line, line[1:], line[2:], strict=False)
+    return [three[0][0] for at, three in enumerate(threes) if alike(contour(*three), own, at)]
 
 
 def contour(*three: tuple[int, Fraction]) -> tuple[bool, bool, Fraction]:
