@@ -27,7 +27,7 @@ __all__ = ["DIFFERENT", "Found", "difference", "propose"]
 DIFFERENT = 0.3
 _SHIFT = 0.35
 #  what a draft loses by one like it that is proposed already
-_SAME_PLAN, _SAME_FIGURE = 0.4, 0.3
+_SAME_PLAN, _BOTH_FIGURES, _SAME_FIGURE = 0.4, 0.5, 0.3
 
 
 class Found(NamedTuple):
@@ -73,7 +73,7 @@ def _kin(draft: Draft, other: Draft) -> float:
     one, two = draft.figure, other.figure
     if one is None or two is None:
         return _SAME_PLAN * plans
-    return _SAME_PLAN * plans + _SAME_FIGURE * (1 + (one.letters == two.letters))
+    return _SAME_PLAN * plans + _BOTH_FIGURES + _SAME_FIGURE * (one.letters == two.letters)
 
 
 def _why_none(case: Case, refused: dict[str, int]) -> str:
