@@ -24,9 +24,15 @@ from appui.score.source import load
 COUNT, AT_ONCE = 80, 40
 
 
+#  what mutants have ended in, by seed: two tests look at the same ones
+_ends: dict[int, str] = {}
+
+
 def _ended(path: Path, seed: int) -> str:
-    path.write_bytes(mutant(seed).data)
-    return guarded(path, random.Random(seed))  # noqa: S311 - repeatable on purpose
+    if seed not in _ends:
+        path.write_bytes(mutant(seed).data)
+        _ends[seed] = guarded(path, random.Random(seed))  # noqa: S311 - repeatable on purpose
+    return _ends[seed]
 
 
 @pytest.mark.parametrize("first", range(0, COUNT, AT_ONCE))

@@ -12,13 +12,30 @@ import contextlib
 import locale
 import os
 import re
+import resource
 import subprocess
 import sys
-from collections.abc import Mapping
+import tempfile
+import traceback
+import warnings
+from collections.abc import Callable, Mapping
 from importlib.resources import files
 from pathlib import Path
+from typing import NoReturn
 
-__all__ = ["COMMANDS", "FERRY", "SLOW", "THOROUGH", "bytes_in", "environment", "prepare", "run", "start", "timeless"]
+__all__ = [
+    "COMMANDS",
+    "FERRY",
+    "SLOW",
+    "THOROUGH",
+    "bytes_in",
+    "environment",
+    "prepare",
+    "run",
+    "run_inside",
+    "start",
+    "timeless",
+]
 
 #  more commands, more kills: minutes instead of seconds
 THOROUGH = "APPUI_THOROUGH" in os.environ
@@ -86,6 +103,50 @@ def run(words: tuple[str, ...], folder: Path, env: Mapping[str, str] | None = No
     with start(words, folder, env) as process:
         out, err = process.communicate()
     return process.returncode, out, err.decode()
+
+
+def run_inside(words: tuple[str, ...], folder: Path, *, most_bytes: int = 0) -> tuple[int, str]:
+    """Exit status and standard error of a command in a copy of this process, where nothing is imported anew.
+
+    With `most_bytes` no file may be longer.
+    """
+    from appui.cli.main import main
+
+    read, write = os.pipe()
+    with warnings.catch_warnings():
+        # where there are threads a copy is a risk, and they are idle here
+        warnings.simplefilter("ignore", DeprecationWarning)
+        child = os.fork()
+    if child == 0:
+        os.close(read)
+        _inside(main, words, folder, write, most_bytes)
+    os.close(write)
+    with os.fdopen(read, encoding="utf-8", errors="replace") as stream:
+        said = stream.read()
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said
+
+
+def _inside(main: Callable[[], None], words: tuple[str, ...], folder: Path, errors: int, most_bytes: int) -> NoReturn:
+    """The command in the copy, which ends with it."""
+    status: object = 70
+    try:
+        os.dup2(errors, 2)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        sys.stdout, sys.stderr = (open(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))  # noqa: SIM115
+        os.chdir(folder)
+        tempfile.tempdir = str(folder.parent)
+        sys.argv = ["appui", *words]
+        if most_bytes:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+        main()
+        status = 0
+    except SystemExit as leaving:
+        status = leaving.code or 0
+    except BaseException:  # noqa: BLE001 - the parent looks for it
+        traceback.print_exc()
+    finally:
+        sys.stderr.flush()
+        os._exit(status if isinstance(status, int) else 1)
 
 
 def bytes_in(folder: Path) -> dict[str, bytes]:

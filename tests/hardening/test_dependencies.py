@@ -6,7 +6,7 @@ import ast
 import re
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib.metadata import packages_distributions, requires
 from pathlib import Path
 
@@ -28,10 +28,18 @@ def test_every_dependency_has_both_bounds(requirement: str) -> None:
     assert _BOUNDED.fullmatch(requirement)
 
 
+def _statements(nodes: Iterable[ast.AST]) -> Iterator[ast.AST]:
+    """Statements at any depth; expressions, which hold no imports, are most of a tree."""
+    for node in nodes:
+        yield node
+        for name in ("body", "orelse", "finalbody", "handlers", "cases"):
+            yield from _statements(getattr(node, name, ()))
+
+
 def _imported() -> Iterator[str]:
     """The top names of all modules the source imports, at any depth of its code."""
     for file in (ROOT / "src").rglob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        for node in _statements(ast.parse(file.read_text(encoding="utf-8")).body):
             if isinstance(node, ast.Import):
                 yield from (alias.name.split(".")[0] for alias in node.names)
             elif isinstance(node, ast.ImportFrom) and node.module:

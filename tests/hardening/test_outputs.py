@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import resource
 import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from commands import COMMANDS, FERRY, THOROUGH, bytes_in, environment, prepare, run, start, timeless
+from commands import COMMANDS, FERRY, THOROUGH, bytes_in, prepare, run_inside, start, timeless
 from kills import OLD, drill_faults, faults, finished, kill
 
 #  a command, how many files have appeared when it is killed
@@ -55,24 +53,12 @@ if THOROUGH:
 @pytest.mark.parametrize("name", FULL)
 def test_a_full_disk_is_said(name: str, tmp_path: Path) -> None:
     """One sentence, and no part of a file; a batch says it in its report, if that can be written."""
-
-    def limited() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (FULL[name], FULL[name]))
-
     folder = prepare(tmp_path / name)
     before = set(bytes_in(folder))
-    done = subprocess.run(
-        [sys.executable, "-m", "appui", *COMMANDS[name]],
-        cwd=folder,
-        env=environment(TMPDIR=str(tmp_path), PYTHONDONTWRITEBYTECODE="1"),
-        capture_output=True,
-        preexec_fn=limited,
-        check=False,
-        text=True,
-    )
-    assert (1, 1) == (done.returncode, done.stderr.count("appui: ")), done.stderr
-    assert "cannot be written" in done.stderr
-    assert "Traceback" not in done.stderr
+    status, err = run_inside(COMMANDS[name], folder, most_bytes=FULL[name])
+    assert (1, 1) == (status, err.count("appui: ")), err
+    assert "cannot be written" in err
+    assert "Traceback" not in err
     # what fits may be there; nothing begun is
     assert [] == [path for path in set(bytes_in(folder)) - before if ".appui-" in path]
 
@@ -113,7 +99,7 @@ def test_a_full_file_system_is_said(words: tuple[str, ...], disk: Path, tmp_path
     (disk / "filling").write_bytes(bytes(40_000))
     (disk / "a.wav").write_bytes(OLD)
     before = bytes_in(disk)
-    status, _, err = run(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
+    status, err = run_inside(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
     assert "Traceback" not in err
     if status:
         assert "No space left" in err or "disk may be full" in err or "refused" in err, err
@@ -128,7 +114,7 @@ def test_a_file_system_only_to_read_is_said(words: tuple[str, ...], disk: Path, 
     """In one sentence, and before minutes of work."""
     _only_to_read(disk, really=True)
     try:
-        status, _, err = run(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
+        status, err = run_inside(tuple(word.format(disk=disk) for word in words), prepare(tmp_path / "in"))
         assert (1, 1) == (status, err.count("appui: ")), err
         assert "Read-only file system" in err or "may not be written" in err or "unable to open" in err
     finally:
@@ -142,7 +128,7 @@ def test_two_runs_may_write_one_file(whole, tmp_path: Path) -> None:
     with start(COMMANDS["render"], folder) as one, start(shorter, folder) as two:
         assert [0, 0] == [process.wait() for process in (one, two)]
     other = prepare(tmp_path / "other")
-    run(shorter, other)
+    assert 0 == run_inside(shorter, other)[0]
     found = bytes_in(folder)
     assert found["a.mid"] in (whole["render"]["a.mid"], bytes_in(other)["a.mid"])
     assert set(_expected(whole, "render")) == set(found)
