@@ -124,6 +124,14 @@ def test_a_lead_in_may_not_end_where_the_theme_is_far():
     assert "out of the dominant" not in broken(one, "D5:3/4 C5:1/8 B4:1/4:arrival")
 
 
+def test_the_dots_of_the_pieces_own_figure_are_readable():
+    """They are on the page already; as many others are too many (common practice, no source)."""
+    text = "G5:1/2 C5:3/16{0} D5:1/16{0} E5:3/16{0} F5:1/16{0} G5:3/16{0} E5:1/16{0}"
+    one = case(**CADENZA)
+    assert "readable" in broken(one, text.format(""), "D5:1:arrival:tr")
+    assert "readable" not in broken(one, text.format(":figure"), "D5:1:arrival:tr")
+
+
 def test_strings_may_take_two_breaths():
     """Memory: the cadenza within one breath is the singer's and the wind player's."""
     long = "G5:2 C6:1/4:peak B5:1/8 A5:1/8 G5:1/8 F5:1/8 E5:1/8"

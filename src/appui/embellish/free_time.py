@@ -13,12 +13,13 @@ from typing import NamedTuple
 
 from appui.embellish.case import Case
 from appui.embellish.figures import figures
+from appui.embellish.growing import GrowingLine
 from appui.embellish.line import chord_notes, spelled
 from appui.embellish.model import Draft, DraftNote, Figure
 from appui.embellish.plans import Plan, plans_for
 from appui.embellish.rules import dominant_of, is_trilled
 from appui.exact import Fraction
-from appui.score.pitch import LETTERS, Pitch, alter_of
+from appui.score.pitch import Pitch, alter_of
 from appui.style.ground import Footing
 
 __all__ = ["free_drafts"]
@@ -31,19 +32,6 @@ _ABOVE, _BELOW = (2, 15), 13
 _TRILL_S = 1.4
 #  a held note is heard as held
 _HELD_S = 1.2
-_SHARES = {"peak": 4, "low": 2, "home": 4, "arrival": 2}
-_THIRD, _TRIPLET_UNIT_Q = Fraction(4, 3), Fraction(1, 4)
-#  shares of the notes of a run by how many there are; what is longer goes on in ones
-_GROWING: tuple[tuple[Fraction | int, ...], ...] = (
-    (),
-    (2,),
-    (1, 1),
-    (2, 1, 1),
-    (2, 2, 1, 1),
-    (2, 2, 1, 1, 1),
-    (2, 2, 1, 1, 1, 1),
-    (2, 2, _THIRD, _THIRD, _THIRD, 1, 1),
-)
 
 
 class _Ends(NamedTuple):
@@ -143,98 +131,6 @@ def _tonics(case: Case, footing: Footing, start: Pitch) -> list[Pitch]:
 # one draft
 
 
-class _Path:
-    """The notes of a draft as it grows."""
-
-    def __init__(self, case: Case, footing: Footing, unit_q: Fraction) -> None:
-        self.case, self.footing, self.unit_q = case, footing, unit_q
-        self.line: list[Pitch | int] = []
-        self.marks: list[str] = []
-        self.values: list[Fraction] = []
-        self.rests: list[int] = []
-
-    @property
-    def letter(self) -> int:
-        last = self.line[-1]
-        return last.diatonic if isinstance(last, Pitch) else last
-
-    def add(self, place: Pitch | int, shares: Fraction | int, mark: str) -> None:
-        self.line.append(place)
-        self.values.append(shares * self.unit_q)
-        self.marks.append(mark)
-
-    def scale(self, to: Pitch, end: str) -> bool:
-        gap = to.diatonic - self.letter
-        if abs(gap) < 1 or abs(gap) > 12:
-            return False
-        step = 1 if gap > 0 else -1
-        inner = range(self.letter + step, to.diatonic, step)
-        for place, shares in zip(inner, self._growing(len(inner)), strict=True):
-            self.add(place, shares, "run")
-        # what leads into the arrival broadens
-        if end == "arrival" and len(inner) > 2:
-            self.values[-1] = 2 * self.unit_q
-        self.add(to, _SHARES[end], end)
-        return True
-
-    def _growing(self, count: int) -> list[Fraction | int]:
-        """The shares of a run of so many notes; triplets only of quick notes."""
-        row = _GROWING[min(count, len(_GROWING) - 1)]
-        plain = [1 if share == _THIRD and self.unit_q > _TRIPLET_UNIT_Q else share for share in row]
-        return [*plain, *(1 for _ in range(count - len(row)))]
-
-    def said(self, figure: Figure) -> bool:
-        """The piece's figure; where it begins with the held note, that is its first note, lengthened."""
-        # what comes after it is not to be slower
-        if 2 * min(figure.values_q) < self.unit_q:
-            return False
-        merged = figure.letters[0] == self.letter
-        for letter, value_q in list(zip(figure.letters, figure.values_q, strict=True))[merged:]:
-            self.add(self._placed(letter), value_q / self.unit_q, "figure")
-        return True
-
-    def _placed(self, letter: int) -> Pitch | int:
-        """A letter position as the chord has it, where it does."""
-        name = next((name for name in self.footing.letters if name[0] == LETTERS[letter % 7]), None)
-        return Pitch(name[0], alter_of(name), letter // 7) if name is not None else letter
-
-    def chord(self, to: Pitch, end: str, *, decked: bool = False) -> bool:
-        here = self.line[-1]
-        if not isinstance(here, Pitch) or not self.footing.has(here) or here.midi == to.midi:
-            return False
-        low, high = (here, to) if here.midi < to.midi else (to, here)
-        notes = [note for note in chord_notes(self.footing, low, high) if low.midi < note.midi < high.midi]
-        slow = 1 if self.case.mood == "lively" else 2
-        for count, note in enumerate(notes if here.midi < to.midi else reversed(notes)):
-            first = 2 if count == 0 and len(notes) > 2 else 1
-            self.add(note, 1 if decked else slow * first, "chord")
-            if decked:
-                self.add(note.diatonic - 1 if here.midi < to.midi else note.diatonic + 1, 1, "turn")
-                self.add(note, 2, "chord")
-        if not self._is_chord(to):
-            return False
-        self.add(to, _SHARES[end], end)
-        return bool(notes) or not decked
-
-    def _is_chord(self, pitch: Pitch) -> bool:
-        return self.footing.has(pitch)
-
-    def turn(self) -> bool:
-        here = self.line[-1]
-        if not isinstance(here, Pitch):
-            return False
-        for place in (here.diatonic + 1, here, here.diatonic - 1):
-            self.add(place, 1, "turn")
-        self.add(here, 2, "turn")
-        return True
-
-    def breath(self) -> bool:
-        """A breath is taken on a chord note: a foreign one is not left hanging."""
-        here = self.line[-1]
-        self.rests.append(len(self.line))
-        return isinstance(here, Pitch) and self.footing.has(here)
-
-
 def _shaped(plan: Plan, ends: _Ends) -> bool:
     """Whether the peak lies above where it goes on to, and the low note below."""
     end = ends.ends.get("arrival") or ends.ends["home"]
@@ -246,7 +142,7 @@ def _shaped(plan: Plan, ends: _Ends) -> bool:
 def _drafted(case: Case, footing: Footing, plan: Plan, ends: _Ends, unit_q: Fraction, held_q: Fraction) -> Draft | None:
     if not _shaped(plan, ends):
         return None
-    path = _Path(case, footing, unit_q)
+    path = GrowingLine(case, footing, unit_q)
     path.add(case.events[0].top.sounding, 0, "printed")
     path.values[0] = held_q
     for gesture in plan.gestures:
@@ -281,7 +177,7 @@ def _letters(line: Iterable[Pitch | int]) -> list[int]:
     return [each.diatonic if isinstance(each, Pitch) else each for each in line]
 
 
-def _done(path: _Path, gesture: str, ends: _Ends) -> bool:
+def _done(path: GrowingLine, gesture: str, ends: _Ends) -> bool:
     way, _, end = gesture.partition(">")
     if way == "figure":
         return ends.figure is not None and path.said(ends.figure)
