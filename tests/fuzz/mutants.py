@@ -235,8 +235,11 @@ def mutant(seed: int, files: Sequence[Path] = SEEDLINGS) -> Mutant:
     chance = random.Random(f"mutant {seed}")  # noqa: S311 - repeatable on purpose
     root = copy.deepcopy(_shortened(path))
     names = chance.choices(sorted(MUTATIONS), k=chance.randint(1, 5))
+    elements = list(root.iter())
     for name in names:
-        MUTATIONS[name](chance, list(root.iter()))
+        MUTATIONS[name](chance, elements)
+        # the old list is kept until the new one is there, or lxml would make every element's object again
+        elements = list(root.iter())
     data = etree.tostring(root, encoding="utf-8")
     if chance.randrange(_BYTES_ONE_IN) == 0:
         data, names = _spoil_bytes(chance, data), [*names, "bytes"]
