@@ -87,7 +87,7 @@ def test_a_whole_sitting_by_keyboard(visit, page_file, tmp_path) -> None:
     page.keyboard.type("Ada")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    page.wait_for_function("sounding.length > 0")
+    page.wait_for_function("() => sounding.length > 0")
     for number in range(TRIALS):
         if page.is_hidden("#trial"):
             break
