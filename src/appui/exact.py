@@ -1,8 +1,7 @@
 """Exact time: the fractions everything is counted in until it is performed.
 
-`Fraction` is that of quicktions, the standard library's in C: the same results, signatures and hashes at a tenth of the
-time, a third of the time from a score to a MIDI file. It is no subclass of `fractions.Fraction`, so all modules take it
-from here; the two compare, hash and add up alike.
+`Fraction` is that of quicktions, the standard library's in C: the same results, signatures and hashes in less time. It
+is no subclass of `fractions.Fraction`, so all modules take it from here; the two compare, hash and add up alike.
 
 Text goes through `fraction_of`. Made from a text of one character, quicktions (1.24 and before) writes into the zero
 byte that all of Python shares; the types told to mypy (`exact.pyi`) therefore know no `Fraction` from text.

@@ -2,7 +2,7 @@
 
 import pytest
 
-from appui.demo import demo_score
+from appui.demo import bare_andante, demo_score
 from appui.exact import Fraction
 from appui.perform.session import Session, Wishes
 
@@ -28,5 +28,6 @@ def test_a_reading_changed_for_one_hearing_goes_before_them_too() -> None:
 
 def test_other_fermatas_stay() -> None:
     """A decision concerns only the fermatas that meet it in time."""
-    session = Session.open(demo_score(), Wishes(takes=("oboe.4.1=passing",)))
-    assert [Fraction(2)] == [hold.times for hold in session.holds()]
+    plain, taken = (Session.open(bare_andante(), Wishes(takes=takes)).holds() for takes in ((), ("flute.4.1=plain",)))
+    assert (2, 1) == (len(plain), len(taken))
+    assert plain[1:] == taken

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from appui.exact import Fraction
 from appui.perform.model import Mark
+from appui.perform.session import LONGEST_Q
 from appui.sound.midi import PPQ, midi_bytes, tempo_bytes, tick, variable_length, write_midi
 
 # Standard MIDI File 1.0, the worked example in format 0 and in format 1 (read)
@@ -261,3 +262,10 @@ def test_any_notes_give_a_readable_track(part, piece, notes) -> None:
     found = sounding(read)
     assert all(start < stop for *_, start, stop in found)
     assert {(key, tick(onset)) for onset, _, key, _ in notes} == {(key, start) for _, key, _, start, _ in found}
+
+
+def test_a_session_refuses_what_a_file_does_not_hold() -> None:
+    """The limit a session knows is the file's own, in whole quarter notes."""
+    assert variable_length(LONGEST_Q * PPQ)
+    with pytest.raises(ValueError, match="does not fit"):
+        variable_length((LONGEST_Q + 1) * PPQ)

@@ -105,13 +105,10 @@ class GrowingLine:
             if decked:
                 self.add(note.diatonic - 1 if here.midi < to.midi else note.diatonic + 1, 1, "turn")
                 self.add(note, 2, "chord")
-        if not self._is_chord(to):
+        if not self.footing.has(to):
             return False
         self.add(to, _SHARES[end], end)
         return bool(notes) or not decked
-
-    def _is_chord(self, pitch: Pitch) -> bool:
-        return self.footing.has(pitch)
 
     def turn(self) -> bool:
         """A turn around the last note."""

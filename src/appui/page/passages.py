@@ -26,7 +26,6 @@ from appui.style.reading import Reading
 
 __all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "passages_under", "within"]
 
-WAITED_FOR = "fermata"
 #  a browser decodes a whole passage when its first sign is played: 60 s with their readings in about half a second
 LONGEST_S = 60.0
 #  after the last bar: what follows is faded out meanwhile
@@ -58,8 +57,7 @@ def find_passages(session: Session, signs: Iterable[Sign], first: int, last: int
     """The bars around each sign, one bar before and one after, joined where they meet, none longer than `LONGEST_S`."""
     found: list[Passage] = []
     for sign in sorted(signs, key=lambda sign: sign.main(session.score).bar):
-        bar = sign.main(session.score).bar
-        low, high = max(bar - 1, first), min(bar + 1, last)
+        low, high = _around(session, sign, first, last)
         before = found[-1] if found else None
         if before is not None and low <= before.last + 2 and _length_s(session, before.first, high) <= LONGEST_S:
             found[-1] = Passage(before.first, max(high, before.last), (*before.signs, sign))
@@ -75,9 +73,14 @@ def passages_under(session: Session, readings: Mapping[str, Sequence[str]], firs
     """
     for place, words in readings.items():
         sign = session.sign_at(place)
-        bar = sign.main(session.score).bar
-        for each in words[1:] if sign.kind == WAITED_FOR else ():
-            yield Passage(max(bar - 1, first), min(bar + 1, last), (sign,), each)
+        for each in words[1:] if sign.kind == "fermata" else ():
+            yield Passage(*_around(session, sign, first, last), (sign,), each)
+
+
+def _around(session: Session, sign: Sign, first: int, last: int) -> tuple[int, int]:
+    """The bar before a sign and the bar after it, within others."""
+    bar = sign.main(session.score).bar
+    return max(bar - 1, first), min(bar + 1, last)
 
 
 def _length_s(session: Session, first: int, last: int) -> float:
@@ -111,7 +114,7 @@ class Heard:
 
     def excerpt(self, sign: Sign) -> tuple[float, float]:
         """From when to when a sign is listened to: the bar before, its bar and the bar after."""
-        low, high = self._around(sign)
+        low, high = _around(self.session, sign, self.passage.first, self.passage.last)
         bars = self.session.score.bars
         start_s = 0.0 if low == self.passage.first else self.seconds(bars[low].onset_q) - 0.15
         return start_s, self.seconds(bars[high].onset_q + bars[high].length_q) + _RING_S
@@ -128,7 +131,7 @@ class Heard:
 
     def stretch(self, sign: Sign, words: str) -> Stretch | None:
         """What changes under another reading; `None` where nothing does, or where other parts would wait."""
-        if sign.kind == WAITED_FOR:
+        if sign.kind == "fermata":
             return None
         if sign.place not in self._chosen:
             self._chosen[sign.place] = self._solo_around(sign)
@@ -142,16 +145,12 @@ class Heard:
 
     def _solo_around(self, sign: Sign, words: str | None = None) -> PerformedPart:
         """The solo's part around a sign, on the passage's time line."""
-        low, high = self._around(sign)
+        low, high = _around(self.session, sign, self.passage.first, self.passage.last)
         changed = None if words is None else {sign.place: self.session.reading(sign.place, words)}
         near = self._performed(self._order(low, high), changed, [self.session.solo.index])
         bar_q = self.session.score.bars[low].onset_q
         shift_s = self.seconds(bar_q) - near.seconds(near.lead_q)
         return later(near, Fraction(0), shift_s).parts[0]
-
-    def _around(self, sign: Sign) -> tuple[int, int]:
-        bar = sign.main(self.session.score).bar
-        return max(bar - 1, self.passage.first), min(bar + 1, self.passage.last)
 
     def _order(self, first: int, last: int) -> tuple[Occurrence, ...]:
         return once(self.session.score.bars, first, last)

@@ -58,7 +58,7 @@ def holds_of(
             continue
         times = Fraction(1)
         if reading is not None and reading.name == "hold":
-            times = Fraction(reading.fraction("times", times))
+            times = reading.fraction("times", times)
         event = sign.main(score)
         if event.duration_q > 0:
             start_q = max(score.last_onset_q(event.end_q), event.onset_q)

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 __all__ = ["LONGEST_Q", "SLOWINGS", "Session", "Wishes"]
 
 SLOWINGS = ("scaled", "natural")
-#  what a MIDI file holds at its most; at most tempos weeks of sound
+#  what a MIDI file holds at its most
 LONGEST_Q = 279_620
 
 

@@ -94,9 +94,8 @@ def _fewest(stand: Stand) -> int:
 def _count(stand: Stand, ending: int) -> int:
     """How many notes fit at the reading's speed, its ending among them; at least the fewest that make a trill."""
     rate = stand.reading.fraction("rate", RATE)
-    fit = int(stand.room_q * 60 / stand.qpm * rate)
+    fit = min(int(stand.room_q * 60 / stand.qpm * rate), MOST_NOTES)
     fewest = _fewest(stand) + ending
-    fit = min(fit, MOST_NOTES)
     return max(fit if "rate" in dict(stand.reading.sizes) else min(fit, _most(stand)), fewest)
 
 

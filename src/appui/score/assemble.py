@@ -93,7 +93,7 @@ def _bar(
 Moments = list[dict[int, Fraction]]
 """For each bar, onsets by the identity of the position in it: the object that all walkers of a score share.
 
-A sum of fractions takes ten times as long as looking it up, and notes that begin together share one onset.
+Notes that begin together share one onset: a long score has millions.
 """
 
 
