@@ -32,7 +32,9 @@ def test_what_was_found_is_mended(way: str, seed: int, tmp_path: Path) -> None:
     """As long as the corpus and the maker of mutants are the same, the same files."""
     name, make, do = WAYS[way]
     (tmp_path / name).write_bytes(make(seed).data)
-    assert guarded(tmp_path / name, random.Random(seed), do) in ("result", "ScoreError", "SoundError")  # noqa: S311
+    # a track may be refused for its length, which no score is
+    ends = ("result", "ScoreError", "SoundError") if way == "practice" else ("result", "ScoreError")
+    assert guarded(tmp_path / name, random.Random(seed), do) in ends  # noqa: S311
 
 
 def test_a_tempo_and_a_fermata_in_every_bar_are_soon_played(tmp_path: Path) -> None:
