@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from appui import cache, demo
-from appui.perform.session import Session
-from appui.score.read import read_score
+from appui.interpret.interpretation import interpret
+from appui.musicxml.read.score import read_score
+from appui.perform.play import play
 from appui.score.shelf import restored, stored
 from appui.sound.audio import render_stem
 
@@ -74,8 +75,8 @@ def test_a_torn_entry_is_read_anew(kept) -> None:
 
 def test_a_stem_comes_back_sample_by_sample(kept, tmp_path) -> None:
     """Taken from the cache it is the file that was rendered; half of one is rendered anew."""
-    session = Session.open(FERRY)
-    performance = session.perform(session.order("4", repeats=False))
+    interpretation = interpret(FERRY)
+    performance = play(interpretation, interpretation.order("4", repeats=False))
     first = render_stem(performance, tmp_path / "first")
     second = render_stem(performance, tmp_path / "second")
     (entry,) = files(kept / "stems")

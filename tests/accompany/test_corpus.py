@@ -12,8 +12,8 @@ from appui.accompany.continuo import continuo_chords
 from appui.accompany.voicing import faults, voice_chords
 from appui.accompany.write import accompaniment_xml
 from appui.harmony.analyse import analyse
-from appui.score.read import read_score, score_of
-from appui.score.source import parse_text
+from appui.musicxml.read.score import read_score, score_of
+from appui.musicxml.read.source import parse_text
 
 
 @pytest.mark.parametrize(("folder", "pattern", "most"), [("corelli", "**/*.xml", 4), ("bach", "bwv*.mxl", 12)])

@@ -16,7 +16,7 @@ from appui.demo.counterpoint import faults
 from appui.demo.music import read_music
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER
-from appui.score.read import read_score
+from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
 PIECES = (figured_sonata(), lead_sheet())

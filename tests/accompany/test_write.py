@@ -11,10 +11,10 @@ from appui.accompany.patterns import PATTERNS
 from appui.accompany.write import accompaniment_xml
 from appui.errors import PlaceError
 from appui.exact import Fraction
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import parse_text
 from appui.score.model import Ending, Jump
-from appui.score.read import score_of
 from appui.score.repeats import unfold
-from appui.score.source import parse_text
 
 
 def again(score):

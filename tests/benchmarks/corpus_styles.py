@@ -17,9 +17,12 @@ from pathlib import Path
 
 import music21
 
-from appui.perform.session import Session, Wishes
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import Interpretation, interpret_analysis
+from appui.interpret.realizing import realize
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import read_score
 from appui.realize.contract import Tone
-from appui.score.read import read_score
 from appui.score.signs import Sign
 from appui.style.choose import Choice
 from appui.style.table import style_names
@@ -38,10 +41,10 @@ def files(every: int) -> list[Path]:
     return found[::every]
 
 
-def faults_of(session: Session, tones: dict[int, list[Tone]]) -> list[str]:
+def faults_of(interpretation: Interpretation, tones: dict[int, list[Tone]]) -> list[str]:
     """The laws that a realization breaks."""
     out: list[str] = []
-    for index, part in enumerate(session.score.parts):
+    for index, part in enumerate(interpretation.score.parts):
         heard = Counter()
         for tone in tones[index]:
             heard[id(tone.event), tone.pitch.midi] += 1
@@ -78,22 +81,18 @@ def main() -> None:
         f"{'style':16}{'signs':>8}{'realized':>10}{'plain':>8}{'part':>6}{'short':>7}{'silent':>8}{'not':>6}{'faults':>8}"
     )
     faulty = False
-    harmonies: dict[int, object] = {}
+    analyses = [Analysis(score) for score in scores]
     for name in style_names():
         count: Counter[str] = Counter()
         faults: list[str] = []
-        for number, score in enumerate(scores):
-            session = Session(score, Wishes(style=name))
-            if number in harmonies:
-                session.__dict__["harmony"] = harmonies[number]
-            tones = session.tones(session.order(None, repeats=False))
+        for score, analysis in zip(scores, analyses, strict=True):
+            interpretation = interpret_analysis(analysis, Wishes(style=name))
+            tones, notices = realize(interpretation, interpretation.order(None, repeats=False))
             heard = {tone.sign for part in tones.values() for tone in part}
-            said = {place for place, _ in session.notices}
-            for sign in session.signs:
-                count[outcome(sign, session.choices[sign.place], heard, said)] += 1
-            faults += [f"{score.file} {fault}" for fault in faults_of(session, tones)]
-            if "harmony" in session.__dict__:
-                harmonies[number] = session.__dict__["harmony"]
+            said = {place for place, _ in notices}
+            for sign in interpretation.signs:
+                count[outcome(sign, interpretation.choices[sign.place], heard, said)] += 1
+            faults += [f"{score.file} {fault}" for fault in faults_of(interpretation, tones)]
         signs = sum(count.values())
         columns = (
             f"{count['realized']:10}{count['plain']:8}{count['part']:6}{count['short']:7}{count['silent']:8}"

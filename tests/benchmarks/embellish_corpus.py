@@ -26,25 +26,26 @@ from appui.embellish.keep import plan_with
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
 from appui.errors import AppuiError
-from appui.perform.session import Session, Wishes
-from appui.style.compass import compass_of
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.plan.compass import compass_of
 
 
 def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -> None:
     """Add what one score gives to the counts; faults are printed."""
-    session = Session.open(path)
-    places, left = find_places(session, Wish(kinds=kinds))
+    interpretation = interpret(path)
+    places, left = find_places(interpretation, Wish(kinds=kinds))
     counts["left alone"] += len(left)
     places.sort(key=lambda place: (place.kind in ("second-time", "long-notes", "cadence"), place.span.first))
-    compass = compass_of(session.solo)
-    found = [propose(session, place, Wish(count=3)) for place in places[:most]]
+    compass = compass_of(interpretation.solo)
+    found = [propose(interpretation, place, Wish(count=3)) for place in places[:most]]
     for each in found:
         counts[f"places: {each.place.kind}"] += 1
         counts["places with none"] += not each.proposals
         for proposal in each.proposals:
             counts["proposals"] += 1
             counts["proposals with a figure of the piece"] += "figure of bar" in proposal.words
-            for fault in faults(session, proposal, compass.easy_low, compass.easy_high):
+            for fault in faults(interpretation, proposal, compass.easy_low, compass.easy_high):
                 counts["faults"] += 1
                 print(f"{path.relative_to(ROOT)} {each.place.place}: {proposal.words}: {fault}")
     # every proposal in force once: those of one number together are a plan
@@ -53,8 +54,8 @@ def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -
         if kept:
             with tempfile.TemporaryDirectory() as folder:
                 plan = Path(folder) / "plan.toml"
-                plan.write_text(plan_with(session, found, kept), encoding="utf-8")
-                Session.open(path, Wishes(plan=plan, solo=str(session.solo.index + 1)))
+                plan.write_text(plan_with(interpretation, found, kept), encoding="utf-8")
+                interpret(path, Wishes(plan=plan, solo=str(interpretation.solo.index + 1)))
                 counts["plans read back"] += 1
 
 

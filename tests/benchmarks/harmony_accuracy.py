@@ -34,9 +34,9 @@ from appui.harmony.analyse import Harmony, analyse
 from appui.harmony.belonging import Membership, belonging
 from appui.harmony.fits import Sounding
 from appui.harmony.parameters import Parameters
+from appui.musicxml.read.score import read_score
 from appui.score.model import Score
 from appui.score.pitch import parse_pitch
-from appui.score.read import read_score
 from appui.score.signs import Sign, find_signs
 
 FOLDS = 6

@@ -16,8 +16,8 @@ import music21
 from appui.errors import AppuiError
 from appui.harmony.analyse import analyse
 from appui.harmony.written_out import written_out
+from appui.musicxml.read.score import read_score
 from appui.score.model import Score
-from appui.score.read import read_score
 from appui.score.signs import find_signs
 
 FOLDERS = "beethoven haydn schumann_clara schumann_robert verdi weber corelli handel cpebach".split()

@@ -51,10 +51,11 @@ RENDER = """
 import sys, time
 from pathlib import Path
 import fluidsynth, numpy
-from appui.perform.session import Session
+from appui.interpret.interpretation import interpret
+from appui.perform.play import play
 from appui.sound.audio import render_audio
-session = Session.open(sys.argv[1])
-performance = session.perform(session.order(None, repeats=False))
+interpretation = interpret(sys.argv[1])
+performance = play(interpretation, interpretation.order(None, repeats=False))
 clock, processor = time.perf_counter(), time.process_time()
 render_audio(performance, Path(sys.argv[2]))
 print(time.perf_counter() - clock, time.process_time() - processor)
@@ -82,7 +83,7 @@ def code(text: str, score: Path, *more: Path) -> list[list[str]]:
 def read(score: Path, _: Path) -> Contenders:
     """Into memory."""
     return {
-        "appui": code("import sys; from appui.score.read import read_score; read_score(sys.argv[1])", score),
+        "appui": code("import sys; from appui.musicxml.read.score import read_score; read_score(sys.argv[1])", score),
         "music21": code(MUSIC21, score),
         "partitura": code(PARTITURA, score),
         "verovio": code(VEROVIO, score),

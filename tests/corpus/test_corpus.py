@@ -7,7 +7,10 @@ from pathlib import Path
 import music21
 import pytest
 
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import interpret
+from appui.interpret.realizing import realize
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
 from appui.sound.midi import midi_bytes
 
 FOLDERS = "beethoven corelli cpebach handel haydn monteverdi schumann_clara schumann_robert verdi weber bach".split()
@@ -35,10 +38,10 @@ def test_the_corpus_is_there() -> None:
 @pytest.mark.parametrize("path", SCORES, ids=lambda path: f"{path.parent.name}/{path.name}")
 def test_laws_hold(path) -> None:
     """Nothing lost, nothing of no length, no note of a voice over the next, and a MIDI file comes out."""
-    session = Session.open(path)
-    order = session.order(None, repeats=False)
-    tones = session.tones(order)
-    for part in session.score.parts:
+    interpretation = interpret(path)
+    order = interpretation.order(None, repeats=False)
+    tones = realize(interpretation, order).tones
+    for part in interpretation.score.parts:
         assert all(tone.duration_q > 0 for tone in tones[part.index])
         by_event = defaultdict(list)
         for tone in tones[part.index]:
@@ -46,7 +49,7 @@ def test_laws_hold(path) -> None:
         for voice in part.voices:
             _nothing_is_lost(voice, by_event)
             _nothing_overlaps(voice, by_event)
-    assert midi_bytes(session.perform(order))[:4] == b"MThd"
+    assert midi_bytes(play(interpretation, order))[:4] == b"MThd"
 
 
 def _nothing_is_lost(voice, by_event) -> None:
@@ -71,24 +74,26 @@ def _nothing_overlaps(voice, by_event) -> None:
 
 def test_single_voices_are_among_them() -> None:
     """The law that nothing overlaps is asked of whole parts, the clarinet's among them."""
-    (clarinet,) = Session.open(ROOT / "weber" / "concertino_clarinet.mxl").score.parts[0].voices
+    (clarinet,) = interpret(ROOT / "weber" / "concertino_clarinet.mxl").score.parts[0].voices
     assert all(len(event.notes) < 2 for event in clarinet.events)
 
 
 @pytest.mark.parametrize("style", ["harmony", "bach-1753", "clementi-1801"])
 def test_every_style_on_a_real_score(style) -> None:
     """The clarinet concertino under each style: every sign has a reading with a reason and a source."""
-    session = Session.open(ROOT / "weber" / "concertino_clarinet.mxl", Wishes(style=style))
-    assert len(session.choices) == len(session.signs) > 30
-    assert all(choice.reason and choice.source for choice in session.choices.values())
+    interpretation = interpret(ROOT / "weber" / "concertino_clarinet.mxl", Wishes(style=style))
+    assert len(interpretation.choices) == len(interpretation.signs) > 30
+    assert all(choice.reason and choice.source for choice in interpretation.choices.values())
 
 
 def test_main_notes_keep_their_beat() -> None:
     """Under readings before the beat every main note starts where it is printed."""
-    session = Session.open(ROOT / "haydn" / "opus74no1" / "movement2.mxl")
-    tones = session.tones(session.order(None, repeats=False))
-    before = [sign for sign in session.signs if session.choices[sign.place].placement == "before"]
+    interpretation = interpret(ROOT / "haydn" / "opus74no1" / "movement2.mxl")
+    tones = realize(interpretation, interpretation.order(None, repeats=False)).tones
+    before = [sign for sign in interpretation.signs if interpretation.choices[sign.place].placement == "before"]
     assert len(before) > 10
     for sign in before:
-        main = sign.main_note(session.score)
-        assert [sign.onset_q(session.score)] == [t.onset_q for t in tones[sign.part] if t.note is main], sign.place
+        main = sign.main_note(interpretation.score)
+        assert [sign.onset_q(interpretation.score)] == [t.onset_q for t in tones[sign.part] if t.note is main], (
+            sign.place
+        )

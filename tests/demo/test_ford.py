@@ -10,7 +10,7 @@ from appui.demo.counterpoint import faults
 from appui.demo.music import read_music
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
-from appui.perform.session import Session
+from appui.interpret.interpretation import interpret
 
 MUSIC = bare_andante().with_suffix(".toml")
 
@@ -32,7 +32,7 @@ def test_the_score_is_valid_musicxml(schema):
 
 def test_its_fermatas_ask_for_a_lead_in_and_a_cadenza():
     """The half close before the theme returns, and the six-four; the note to be trilled belongs to the cadenza."""
-    places, _ = find_places(Session.open(bare_andante()), Wish())
+    places, _ = find_places(interpret(bare_andante()), Wish())
     held = [(each.place, each.kind) for each in places if each.span.held]
     assert [("flute.4.1", "lead-in"), ("flute.8.1", "cadenza")] == held
     assert "flute.9.1" not in [each.place for each in places]

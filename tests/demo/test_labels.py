@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 
 from appui.demo import demo_score
-from appui.score.read import read_score
+from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
 LABELS = Path(__file__).parent.parent / "data" / "demo_expected.toml"

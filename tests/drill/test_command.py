@@ -175,10 +175,10 @@ def test_invented_phrases_that_stand_in_are_told(run) -> None:
     from appui.drill.kinds import KINDS
     from appui.drill.places import usable
     from appui.drill.trial import Material
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import interpret
 
     kind = KINDS["member-or-dissonance"]
-    leaning = [phrase for phrase in usable(Session.open(demo_score()), kind) if not phrase.member]
+    leaning = [phrase for phrase in usable(interpret(demo_score()), kind) if not phrase.member]
     assert ["where 'it belongs' is right"] == Material(tuple(leaning)).lacks(kind)
     assert [] == Material().lacks(kind)
 

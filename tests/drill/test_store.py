@@ -44,7 +44,7 @@ def writer(path: Path, sitting: str, count: int) -> subprocess.Popen[str]:
 
 
 def test_rows_come_back_in_order(store_path: Path, row) -> None:
-    """What was kept is there in the next session, as it was."""
+    """What was kept is there in the next interpretation, as it was."""
     rows = [row(number, origin="Fähre, oboe.4.1") for number in range(3)]
     with Store.open(store_path) as store:
         for each in rows:

@@ -15,8 +15,8 @@ from appui.drill.places import usable
 from appui.drill.trial import CATCH_AMONG, Material, Trial, answers_of, make_trial
 from appui.errors import PlaceError
 from appui.exact import Fraction
+from appui.interpret.interpretation import interpret
 from appui.perform.model import Performance, PerformedNote
-from appui.perform.session import Session
 
 COUNT, FEW = 1000, 150
 #  kinds with one interval and a small note
@@ -224,7 +224,7 @@ def test_the_melody_does_not_tell_whether_it_belongs() -> None:
 @pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
 def test_the_demo_can_be_drilled(kind: Kind) -> None:
     """Its real places are found, moved and varied, and the key agrees with the notes."""
-    material = Material(tuple(usable(Session.open(demo_score()), kind)))
+    material = Material(tuple(usable(interpret(demo_score()), kind)))
     trials = some_trials(kind, 60, material=material)
     real = [trial for trial in trials if "invented" not in trial.origin]
     assert 15 < len(real)
@@ -248,7 +248,7 @@ def test_the_length_of_a_trill_does_not_tell_how_it_starts() -> None:
 def test_where_the_music_is_from_does_not_tell_whether_it_belongs() -> None:
     """A score with dissonances only is not asked about: with invented members among them, real would mean dissonant."""
     kind = KINDS["member-or-dissonance"]
-    leaning = tuple(phrase for phrase in usable(Session.open(demo_score()), kind) if not phrase.member)
+    leaning = tuple(phrase for phrase in usable(interpret(demo_score()), kind) if not phrase.member)
     assert {"invented"} == {trial.setting.phrase.origin for trial in some_trials(kind, 30, material=Material(leaning))}
 
 
@@ -271,4 +271,4 @@ def test_a_score_without_places_is_told(tmp_path) -> None:
     with pytest.raises(
         PlaceError, match=r"plain.musicxml: has no place for trill-start, which needs trills.*naming no"
     ):
-        usable(Session.open(score), KINDS["trill-start"])
+        usable(interpret(score), KINDS["trill-start"])

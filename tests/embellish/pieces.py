@@ -8,9 +8,11 @@ import re
 
 from lxml import etree
 
-from appui.perform.session import Session, Wishes
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import Interpretation, interpret, interpret_analysis
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
 from appui.score.model import Score
-from appui.score.read import score_of
 
 DIVISIONS = 48
 _LENGTHS = {"w": 192, "h": 96, "q": 48, "e": 24, "s": 12}
@@ -74,18 +76,18 @@ def score(solo: str, bass: str, **options) -> Score:
     return score_of(etree.fromstring(xml(solo, bass, **options)), "x", "0" * 64)
 
 
-def session(solo: str, bass: str, **options) -> Session:
+def interpretation(solo: str, bass: str, **options) -> Interpretation:
     """The score prepared, solo and all."""
-    return Session(score(solo, bass, **options), Wishes(solo="1"))
+    return interpret_analysis(Analysis(score(solo, bass, **options)), Wishes(solo="1"))
 
 
-def planned(folder, lines: str, solo: str, bass: str, **options) -> Session:
+def planned(folder, lines: str, solo: str, bass: str, **options) -> Interpretation:
     """The score prepared with a plan that holds these lines of embellishments; raises what a wrong one raises."""
     path = folder / "piece.musicxml"
     path.write_text(xml(solo, bass, **options))
-    from appui.score.read import read_score
+    from appui.musicxml.read.score import read_score
 
     sha = read_score(path).sha256
     plan = folder / "plan.toml"
     plan.write_text(f'[score]\nsha256 = "{sha}"\n\n[readings]\n\n[embellishments]\n{lines}\n')
-    return Session.open(path, Wishes(solo="1", plan=plan))
+    return interpret(path, Wishes(solo="1", plan=plan))

@@ -13,7 +13,9 @@ from situations import Key, bare, cadenza, lead_in, score
 
 from appui.cli.main import cli
 from appui.errors import AppuiError
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
 from appui.score.pitch import parse_pitch
 
 PLACE = "oboe.3.1"
@@ -69,7 +71,7 @@ def test_a_plan_holds_every_proposal_and_plays_none_unasked(piece, tmp_path):
     """Proposals, not solutions: each stands behind a # until it is taken."""
     out = tmp_path / "mine.toml"
     run(piece, "--plan-out", out)
-    assert {} == Session.open(piece, Wishes(plan=out)).embellishments
+    assert {} == interpret(piece, Wishes(plan=out)).embellishments
     assert 4 == out.read_text().count(f'# "{PLACE}" = {{')
 
 
@@ -77,10 +79,10 @@ def test_a_place_asked_for_is_played_by_its_first_proposal(piece, tmp_path):
     """The plan in which it is written is one that `render` plays."""
     out = tmp_path / "mine.toml"
     run(piece, "--at", PLACE, "--plan-out", out)
-    made = Session.open(piece, Wishes(plan=out))
+    made = interpret(piece, Wishes(plan=out))
     assert "embellished" == made.choices[PLACE].reading.text
     order = made.order(None, repeats=True)
-    solo, plain = (len(each.perform(order).parts[0].notes) for each in (made, Session.open(piece)))
+    solo, plain = (len(play(each, order).parts[0].notes) for each in (made, interpret(piece)))
     assert solo > plain + 5
 
 
@@ -91,7 +93,7 @@ def test_the_proposal_that_is_kept_is_the_one_in_force(piece, tmp_path):
     notes = record["places"][0]["proposals"][1]["notes"]
     assert re.search(rf'^"{PLACE}" = .*"{re.escape(notes)}"', out.read_text(), re.MULTILINE)
     run(piece, "--at", PLACE, "--keep", f"{PLACE}=0", "--plan-out", out)
-    assert {} == Session.open(piece, Wishes(plan=out)).embellishments
+    assert {} == interpret(piece, Wishes(plan=out)).embellishments
 
 
 def test_a_plan_can_be_gone_on_with(piece, tmp_path):
@@ -99,7 +101,7 @@ def test_a_plan_can_be_gone_on_with(piece, tmp_path):
     one, two = tmp_path / "one.toml", tmp_path / "two.toml"
     run(piece, "--at", PLACE, "--plan-out", one)
     run(piece, "--plan", one, "--kind", "cadence", "--plan-out", two)
-    first, second = (Session.open(piece, Wishes(plan=each)).embellishments[PLACE] for each in (one, two))
+    first, second = (interpret(piece, Wishes(plan=each)).embellishments[PLACE] for each in (one, two))
     assert first.free == second.free
 
 
@@ -113,7 +115,7 @@ def test_every_proposal_can_be_taken_from_the_plan(tmp_path):
     assert len(entries) > 3
     for entry in entries:
         out.write_text(text.replace("# " + entry, entry, 1))
-        assert 1 == len(Session.open(path, Wishes(plan=out)).embellishments)
+        assert 1 == len(interpret(path, Wishes(plan=out)).embellishments)
 
 
 def test_what_is_to_be_heard_begins_as_printed(piece, tmp_path):
@@ -173,7 +175,7 @@ def test_a_plan_whose_embellishment_no_longer_fits_is_refused_at_its_line(piece,
     run(piece, "--at", PLACE, "--plan-out", out)
     other = tmp_path / "other.musicxml"
     other.write_bytes(score(Key("F", "major"), (4, 4), bare(), tempo="moderate"))
-    sha = Session.open(other).score.sha256
+    sha = interpret(other).score.sha256
     out.write_text(re.sub(r'sha256 = "\w+"', f'sha256 = "{sha}"', out.read_text()))
     with pytest.raises(AppuiError, match=r"line \d+: the embellishment of oboe.3.1: "):
-        Session.open(other, Wishes(plan=out))
+        interpret(other, Wishes(plan=out))

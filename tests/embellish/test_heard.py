@@ -10,7 +10,9 @@ from click.testing import CliRunner
 
 from appui.cli.main import cli
 from appui.demo import bare_andante
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
 from appui.score.repeats import once
 
 PLACE = "flute.8.1"
@@ -29,8 +31,8 @@ def _heard(tmp_path_factory):
         words = ["render", str(bare_andante()), str(file), "--plan", str(plan), "--mute", mute]
         assert 0 == CliRunner().invoke(cli, words, catch_exceptions=False).exit_code
         sounds[mute], rate = soundfile.read(file)
-    session = Session.open(bare_andante(), Wishes(plan=plan))
-    return sounds["accompaniment"], sounds["solo"], rate, session.perform(once(session.score.bars))
+    interpretation = interpret(bare_andante(), Wishes(plan=plan))
+    return sounds["accompaniment"], sounds["solo"], rate, play(interpretation, once(interpretation.score.bars))
 
 
 def test_the_pitches_are_those_of_the_plan(heard):

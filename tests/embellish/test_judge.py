@@ -1,7 +1,7 @@
 """What is ranked before what: taste, term by term, on drafts that differ in one thing."""
 
 import pytest
-from pieces import session
+from pieces import interpretation
 from test_rules import CADENZA, IN_TIME, SIX_FOUR_BASS, case, notes
 
 from appui.embellish.choose import propose
@@ -9,7 +9,7 @@ from appui.embellish.judge import judged
 from appui.embellish.model import Draft, Figure, Wish
 from appui.embellish.places import find_places
 from appui.exact import Fraction
-from appui.style.free_notes import notes_text
+from appui.plan.free_notes import notes_text
 
 TRILL = "D5:1:arrival:tr"
 
@@ -77,7 +77,7 @@ def test_the_chief_figure_twice_and_near_is_best(other):
 def test_the_first_proposal_says_the_figure_and_the_others_are_of_several_kinds():
     """Of four, one at least has none of the piece's figure, and no two of them are of one plan."""
     solo = "C5e. E5s D5h. | D5e. F5s E5h. | G5w^ | D5w | C5w"
-    made = session(solo, "C3+E4+G4w | F3+A3+D4w | " + " | ".join(SIX_FOUR_BASS.split(" | ")[1:]))
+    made = interpretation(solo, "C3+E4+G4w | F3+A3+D4w | " + " | ".join(SIX_FOUR_BASS.split(" | ")[1:]))
     wish = Wish(kinds=("cadenza",), count=4)
     found = propose(made, find_places(made, wish)[0][0], wish).proposals
     assert "the figure of bar 1" in found[0].words

@@ -5,7 +5,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
-from pieces import score, session, xml
+from pieces import interpretation, score, xml
 
 from appui.demo import bare_andante
 from appui.embellish.choose import propose
@@ -13,9 +13,9 @@ from appui.embellish.model import Wish
 from appui.embellish.motives import Tone, motives, tones
 from appui.embellish.places import find_places
 from appui.exact import Fraction
-from appui.perform.session import Session
-from appui.score.read import score_of
-from appui.style.free_notes import notes_text
+from appui.interpret.interpretation import interpret
+from appui.musicxml.read.score import score_of
+from appui.plan.free_notes import notes_text
 
 Q = Fraction
 VALUES = st.sampled_from([Q(1, 4), Q(1, 2), Q(3, 4), Q(1), Q(3, 2)])
@@ -129,7 +129,7 @@ def test_the_bar_before_the_fermata_counts():
 
 def test_the_cadenza_of_the_andante_says_its_dotted_figure_twice():
     """A dotted quarter, an eighth and a quarter by step upwards, bars 1, 5 and 7 (read from the page)."""
-    made = Session.open(bare_andante())
+    made = interpret(bare_andante())
     assert ((1, 1), (Q(3, 2), Q(1, 2), Q(1)), 0, 3) == motives(tones(made.score, made.solo.voices[0].events))[0][:4]
     wish = Wish(kinds=("cadenza",), count=1)
     first = propose(made, find_places(made, wish)[0][0], wish).proposals[0]
@@ -150,7 +150,7 @@ def dotted_ascents(notes) -> int:
 
 def test_a_piece_without_figures_has_cadenzas_all_the_same():
     """Then they are scales and broken chords."""
-    made = session("C5w | D5w | G5w^ | D5w | C5w", "C3+E4+G4w | F3+A3+D4w | G2+C4+E4w | G2+B3+F4w | C3+E4+G4w")
+    made = interpretation("C5w | D5w | G5w^ | D5w | C5w", "C3+E4+G4w | F3+A3+D4w | G2+C4+E4w | G2+B3+F4w | C3+E4+G4w")
     wish = Wish(kinds=("cadenza",))
     found = propose(made, find_places(made, wish)[0][0], wish).proposals
     assert found

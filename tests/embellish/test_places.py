@@ -4,25 +4,26 @@ from itertools import pairwise
 
 import pytest
 from lxml import etree
-from pieces import session, xml
+from pieces import interpretation, xml
 
 from appui.embellish.model import LeftAlone, Place, Wish
 from appui.embellish.places import find_places
 from appui.errors import PlaceError, UsageError
-from appui.perform.session import Session, Wishes
-from appui.score.read import score_of
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
 
 CADENCE_BASS = "C3+E4+G4w | G2+B3+F4w | C3+E4+G4w"
 
 
 def found(solo: str, bass: str, *kinds: str, **options) -> list[Place]:
     """The places of some kinds, all where none is named."""
-    return find_places(session(solo, bass, **options), Wish(kinds=kinds))[0]
+    return find_places(interpretation(solo, bass, **options), Wish(kinds=kinds))[0]
 
 
 def left(solo: str, bass: str, **options) -> list[LeftAlone]:
     """What is left alone."""
-    return find_places(session(solo, bass, **options), Wish())[1]
+    return find_places(interpretation(solo, bass, **options), Wish())[1]
 
 
 def test_a_fermata_over_a_rest_stays_plain():
@@ -95,7 +96,7 @@ def test_without_other_parts_there_is_nothing_to_build_upon():
 
 def test_a_place_asked_for_is_taken_though_it_was_left_alone():
     """The player decides; the reason is told."""
-    made = session("C5w | D5w^t | C5w", "C3+E4+G4w | G2+B3+D4w^ | C3+E4+G4w")
+    made = interpretation("C5w | D5w^t | C5w", "C3+E4+G4w | G2+B3+D4w^ | C3+E4+G4w")
     places, _ = find_places(made, Wish(places=("oboe.2.1",), kinds=("lead-in",)))
     assert ["lead-in"] == [each.kind for each in places]
     assert "it was left alone: ornamented already" in places[0].why
@@ -112,18 +113,18 @@ def test_a_place_asked_for_is_taken_though_it_was_left_alone():
 def test_a_place_that_is_none_is_refused(place, words):
     """The nearest is named."""
     with pytest.raises(PlaceError, match=words):
-        find_places(session("C5w | D5w | C5w", CADENCE_BASS), Wish(places=(place,)))
+        find_places(interpretation("C5w | D5w | C5w", CADENCE_BASS), Wish(places=(place,)))
 
 
 def test_a_kind_that_is_none_is_refused():
     """The kinds are listed."""
     with pytest.raises(UsageError, match="kind 'waltz' is not one of cadenza, lead-in"):
-        find_places(session("C5w | D5w | C5w", CADENCE_BASS), Wish(kinds=("waltz",)))
+        find_places(interpretation("C5w | D5w | C5w", CADENCE_BASS), Wish(kinds=("waltz",)))
 
 
 def test_no_two_places_meet():
     """A note is embellished once."""
-    made = Session(
+    made = Interpretation(
         score_of(etree.fromstring(xml(":C5h E5h | D5w | C5w:", ":" + CADENCE_BASS + ":")), "x", "0" * 64),
         Wishes(solo="1"),
     )

@@ -1,13 +1,17 @@
 """Embellishments written in a plan: read, checked at their line, played in the place of the printed notes."""
 
 import pytest
-from pieces import planned, session, xml
+from pieces import interpretation, planned, xml
 
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import interpret
+from appui.interpret.realizing import realize
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
+from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.repeats import once, unfold
-from appui.style.free_notes import FreeNote, notes_text, parse_notes
+from appui.style.free import FreeNote
 
 Q = Fraction
 SOLO = "C5q E5q G5h | F5q D5q C5h"
@@ -16,9 +20,9 @@ HELD = "E5h^ Rh | C5w"
 HELD_BASS = "C3+G3+E4h^ Rh | C3+E4+G4w"
 
 
-def heard(session, order=None):
+def heard(interpretation, order=None):
     """(onset, length, name, role) of the solo's tones, in quarters."""
-    tones = session.tones(order or once(session.score.bars), None, [0])[0]
+    tones = realize(interpretation, order or once(interpretation.score.bars), None, [0]).tones[0]
     return [(tone.onset_q, tone.duration_q, tone.pitch.name, tone.role) for tone in tones]
 
 
@@ -50,7 +54,7 @@ def test_notes_take_the_place_of_those_they_fill(tmp_path):
 def test_a_dissonance_on_the_beat_that_steps_down_weighs(tmp_path):
     """It is a leaning note: louder than its release (C.P.E. Bach 1753, 2.2 §7, read)."""
     made = planned(tmp_path, '"oboe.1.1" = { over = "1/4", notes = "D5:1/8 C5:1/8" }', SOLO, BASS)
-    tones = made.tones(once(made.score.bars), None, [0])[0]
+    tones = realize(made, once(made.score.bars), None, [0]).tones[0]
     assert ["lean", "release"] == [tone.role for tone in tones[:2]]
     assert tones[0].level_db > tones[1].level_db
 
@@ -67,7 +71,7 @@ def test_a_trill_begins_above_and_ends_below(tmp_path):
 def test_all_parts_wait_for_what_is_played_under_a_fermata(tmp_path):
     """Türk 1789, V §11 (read): time and accompaniment are held up; here until the player has done."""
     notes = '"oboe.1.1" = { notes = "E5:1/4 F5:1/8 E5:1/8 D5:1/4 E5:1/4 D5:1/4 C5:1/4 D5:1/2" }'
-    solo, bass = onsets(planned(tmp_path, notes, HELD, HELD_BASS).perform(once(session(HELD, "").score.bars)))
+    solo, bass = onsets(play(planned(tmp_path, notes, HELD, HELD_BASS), once(interpretation(HELD, "").score.bars)))
     # eight quarters at 60 under the fermata, then the half rest
     assert [0, 1, 1.5, 2, 3, 4, 5, 6, 10] == solo
     assert [0, 0, 0, 10, 10, 10] == bass
@@ -76,7 +80,7 @@ def test_all_parts_wait_for_what_is_played_under_a_fermata(tmp_path):
 def test_the_others_let_go_of_their_chord_before_the_player_goes_on(tmp_path):
     """They sound with the first note, then are silent and wait (common practice, no source)."""
     notes = '"oboe.1.1" = { notes = "E5:1/4 F5:1/8 E5:1/8 D5:1/4 C5:3/4" }'
-    played = planned(tmp_path, notes, HELD, HELD_BASS).perform(once(session(HELD, "").score.bars))
+    played = play(planned(tmp_path, notes, HELD, HELD_BASS), once(interpretation(HELD, "").score.bars))
     assert [1.0] * 3 == [pytest.approx(note.duration_s, abs=0.06) for note in played.parts[1].notes[:3]]
 
 
@@ -85,7 +89,7 @@ def test_the_first_note_waits_until_the_others_stand(tmp_path):
     made = planned(
         tmp_path, '"oboe.1.1" = { notes = "E5:3/4 D5:1/4 C5:1/4" }', "E5w^ | C5w", "C3+G3h G3+E4h | C3+E4+G4w"
     )
-    solo, bass = onsets(made.perform(once(made.score.bars)))
+    solo, bass = onsets(play(made, once(made.score.bars)))
     assert [0, 3, 4, 5] == solo
     assert {0, 2, 5} == set(bass)
 
@@ -94,7 +98,7 @@ def test_notes_after_the_bar_line_are_in_time_again(tmp_path):
     """With the bar line the accompaniment comes in."""
     notes = '"oboe.1.1" = { over = "1/1", notes = "E5:1/1 F5:1/4 E5:3/4 | D5:1/2 C5:1/2" }'
     made = planned(tmp_path, notes, "E5w^ | C5w | C5w", "C3+G3+E4w^ | C3+E4+G4w | C3w")
-    solo, bass = onsets(made.perform(once(made.score.bars)))
+    solo, bass = onsets(play(made, once(made.score.bars)))
     assert [0, 4, 5, 8, 10, 12] == solo
     assert 8 in bass
 
@@ -113,7 +117,7 @@ def test_who_asks_for_it_hears_it_the_first_time_too(tmp_path):
     line = '"oboe.1.1" = { over = "1/4", notes = "C5:1/8 D5:1/8", second_time = true }'
     made = planned(tmp_path, line, ":" + SOLO + ":", ":" + BASS + ":")
     asked = {"oboe.1.1.free": made.reading("oboe.1.1.free", "embellished")}
-    tones = made.tones(once(made.score.bars), asked, [0])[0]
+    tones = realize(made, once(made.score.bars), asked, [0]).tones[0]
     assert ["C5", "D5", "E5"] == [tone.pitch.name for tone in tones[:3]]
 
 
@@ -124,11 +128,11 @@ def test_the_next_notes_small_note_takes_its_time_from_the_last(tmp_path):
     path.write_text(xml("C5h E5h | G5w", BASS).replace("<measure number='2'>", "<measure number='2'>" + grace, 1))
     plan = tmp_path / "plan.toml"
     plan.write_text(
-        f'[score]\nsha256 = "{Session.open(path).score.sha256}"\n[readings]\n"oboe.2.1" = "passing"\n[embellishments]\n'
+        f'[score]\nsha256 = "{interpret(path).score.sha256}"\n[readings]\n"oboe.2.1" = "passing"\n[embellishments]\n'
         '"oboe.1.3" = { over = "1/2", notes = "E5:1/4 F5:1/8 E5:1/8" }\n'
     )
-    made = Session.open(path, Wishes(solo="1", plan=plan))
-    tones = made.tones(once(made.score.bars), None, [0])[0]
+    made = interpret(path, Wishes(solo="1", plan=plan))
+    tones = realize(made, once(made.score.bars), None, [0]).tones[0]
     assert Q(8) == sum(tone.duration_q for tone in tones)
     assert ["C5", "E5", "F5", "E5", "F5", "G5"] == [tone.pitch.name for tone in tones]
 
@@ -227,11 +231,11 @@ def test_a_line_for_a_fermata_that_does_not_fit_is_refused(tmp_path, line, words
 
 def test_an_embellished_reading_needs_notes(tmp_path):
     """Asked for where a plan has none, it is refused with where to write them."""
-    made = session(HELD, HELD_BASS)
+    made = interpretation(HELD, HELD_BASS)
     with pytest.raises(UsageError, match=r"oboe.1.1 has no notes to be embellished with; write them under \[embell"):
         made.reading("oboe.1.1", "embellished")
 
 
 def test_without_a_plan_nothing_is_embellished():
     """Plain is what stands when nobody asks."""
-    assert {} == session(SOLO, BASS).embellishments
+    assert {} == interpretation(SOLO, BASS).embellishments

@@ -2,16 +2,17 @@
 
 import pytest
 from lxml import etree
-from pieces import session, xml
+from pieces import interpretation, xml
 
 from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
 from appui.embellish.rules import RULES, faults, parallel
 from appui.exact import Fraction, fraction_of
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
+from appui.plan.embellishment import Span
 from appui.score.pitch import parse_pitch
-from appui.score.read import score_of
-from appui.style.embellishment import Span
 
 Q = Fraction
 #  C and G7 in 4/4, 60 quarters a minute; the solo is long and bare
@@ -24,7 +25,7 @@ def case(solo: str, bass: str, kind: str, first: int, last: int, *, wish: Wish |
     """A place over some events of the solo."""
     held = kind in ("cadenza", "lead-in", "fermata")
     place = Place("oboe.1.1", kind, Span(0, 0, first, last, held), "made up", "made up")
-    return case_of(session(solo, bass, **options), place, wish or Wish())
+    return case_of(interpretation(solo, bass, **options), place, wish or Wish())
 
 
 def notes(text: str) -> tuple[DraftNote, ...]:
@@ -178,7 +179,7 @@ def test_small_notes_that_follow_are_left_time():
     """They may be played before the beat and take it from the last note added (common practice, no source)."""
     grace = "<note><grace/><pitch><step>F</step><octave>5</octave></pitch><voice>1</voice><type>eighth</type></note>"
     text = xml("C5w | E5w | C5w", BASS).replace("<measure number='2'>", "<measure number='2'>" + grace, 1)
-    made = Session(score_of(etree.fromstring(text), "x", "0" * 64), Wishes(solo="1"))
+    made = Interpretation(score_of(etree.fromstring(text), "x", "0" * 64), Wishes(solo="1"))
     one = case_of(made, Place("oboe.1.1", "long-notes", Span(0, 0, 0, 0), "made up", "made up"), Wish())
     assert "room" in broken(one, "C5:15/16 D5:1/16")
     assert "room" not in broken(one, "C5:3/4 D5:1/4")

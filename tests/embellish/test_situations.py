@@ -21,11 +21,14 @@ from appui.embellish.choose import DIFFERENT, Found, propose
 from appui.embellish.model import AMOUNTS, Wish
 from appui.embellish.places import find_places
 from appui.exact import Fraction
-from appui.perform.session import Session, Wishes
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import Interpretation, interpret_analysis
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
+from appui.plan.compass import compass_of
+from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.pitch import Pitch
-from appui.score.read import score_of
-from appui.style.compass import compass_of
-from appui.style.free_notes import FreeNote, notes_text, parse_notes
+from appui.style.free import FreeNote
 
 Q = Fraction
 #  progression, the kind of place that is to be found there
@@ -51,12 +54,12 @@ class Made(NamedTuple):
     key: Key
     bars: list[Bar]
     kind: str
-    session: Session
+    interpretation: Interpretation
     found: list[Found]
 
     def letters(self, at_q: Fraction) -> set[tuple[str, int]]:
         """The chord under a moment, by construction."""
-        return set(self.key.chord(self.bars[self.session.score.bar_at(at_q).index].chord))
+        return set(self.key.chord(self.bars[self.interpretation.score.bar_at(at_q).index].chord))
 
 
 @cache
@@ -70,10 +73,16 @@ def situations() -> tuple[Made, ...]:
             meter, instrument, tempo, amount = next(around)
             tempo = "moderate" if kind == "long-notes" and tempo == "fast" else tempo
             root = etree.fromstring(score(key, meter, bars, instrument=instrument, tempo=tempo))
-            session = Session(score_of(root, "made up", "0" * 64), Wishes(solo="1"))
+            interpretation = interpret_analysis(Analysis(score_of(root, "made up", "0" * 64)), Wishes(solo="1"))
             wish = Wish(kinds=(kind,), how_much=amount, count=3)
             made.append(
-                Made(key, bars, kind, session, [propose(session, p, wish) for p in find_places(session, wish)[0]])
+                Made(
+                    key,
+                    bars,
+                    kind,
+                    interpretation,
+                    [propose(interpretation, p, wish) for p in find_places(interpretation, wish)[0]],
+                )
             )
     return tuple(made)
 
@@ -101,10 +110,10 @@ def test_every_proposal_keeps_the_laws():
     """Sums, range, augmented seconds, parallels (music21, read), and that it is played as it is written."""
     broken = []
     for made, proposal in proposals():
-        compass = compass_of(made.session.solo)
+        compass = compass_of(made.interpretation.solo)
         broken += [
             (made.key, notes_text(proposal.line), fault)
-            for fault in faults(made.session, proposal, compass.easy_low, compass.easy_high)
+            for fault in faults(made.interpretation, proposal, compass.easy_low, compass.easy_high)
         ]
     assert broken == []
 
@@ -119,13 +128,13 @@ def test_a_cadenza_ends_with_a_trill_before_the_final_note():
     ends = [
         (made, proposal) for made, proposal in proposals() if made.kind == "cadenza" and not proposal.line.all[-1].trill
     ]
-    assert all(following(made.session, proposal).top.ornaments for made, proposal in ends)
+    assert all(following(made.interpretation, proposal).top.ornaments for made, proposal in ends)
 
 
 def test_a_lead_in_arrives_by_step_on_the_theme():
     """It ends on the note above or below the theme's first (common practice, no source)."""
     gaps = {
-        abs(sounding(made.session, p)[-1][1].diatonic - following(made.session, p).top.sounding.diatonic)
+        abs(sounding(made.interpretation, p)[-1][1].diatonic - following(made.interpretation, p).top.sounding.diatonic)
         for made, p in proposals()
         if made.kind == "lead-in"
     }
@@ -146,7 +155,7 @@ def test_what_is_told_of_a_figure_is_so():
             count += 1
             gap = {None: 0, "step": 1, "third": 2, "fourth": 3}[told["gap"]] * (-1 if told["way"] == "lower" else 1)
             times = {None: 1, "twice": 2, "three times": 3}[told["times"]]
-            solo = [event for event in made.session.solo.voices[0].events if event.notes]
+            solo = [event for event in made.interpretation.solo.voices[0].events if event.notes]
             printed = [(e.top.sounding.diatonic, e.duration_q) for e in solo if e.bar + 1 >= int(told["bar"])]
             line = [(n.pitch.diatonic if n.pitch else 0, n.value_q) for n in proposal.line.notes]
             starts = [said_at(line, contour(*three)) for three in zip(printed, printed[1:], printed[2:], strict=False)]
@@ -205,7 +214,7 @@ def runs(notes: tuple[FreeNote, ...]) -> Iterator[list[Fraction]]:
 def test_one_breath_is_not_passed():
     """10 s (a design value; that a cadenza takes one breath: memory)."""
     lengths = [
-        float(proposal.line.free_q * 60 / made.session.score.tempos[0].qpm)
+        float(proposal.line.free_q * 60 / made.interpretation.score.tempos[0].qpm)
         for made, proposal in proposals()
         if made.kind in ("cadenza", "lead-in", "fermata")
     ]
@@ -217,8 +226,8 @@ def test_on_a_fermata_turning_points_belong_to_the_given_harmony():
     foreign = []
     for made, proposal in proposals():
         if made.kind in ("cadenza", "lead-in", "fermata"):
-            line = [pitch for _, pitch in sounding(made.session, proposal)][: -1 - len(proposal.line.in_time)]
-            chord = made.letters(events(made.session, proposal)[0].onset_q)
+            line = [pitch for _, pitch in sounding(made.interpretation, proposal)][: -1 - len(proposal.line.in_time)]
+            chord = made.letters(events(made.interpretation, proposal)[0].onset_q)
             for one, two, three in zip(line, line[1:], line[2:], strict=False):
                 turns = (two.midi - one.midi) * (three.midi - two.midi) < 0
                 by_step = abs(two.diatonic - one.diatonic) == 1 == abs(three.diatonic - two.diatonic)
@@ -232,8 +241,11 @@ def test_in_time_a_foreign_note_goes_on_by_step():
     foreign = []
     for made, proposal in proposals():
         if made.kind not in ("cadenza", "lead-in", "fermata"):
-            start_q = events(made.session, proposal)[0].onset_q
-            line = [*sounding(made.session, proposal), (Q(0), following(made.session, proposal).top.sounding)]
+            start_q = events(made.interpretation, proposal)[0].onset_q
+            line = [
+                *sounding(made.interpretation, proposal),
+                (Q(0), following(made.interpretation, proposal).top.sounding),
+            ]
             for (at_q, one), (_, other) in pairwise(line):
                 member = (one.step, one.alter) in made.letters(start_q + at_q)
                 if not member and abs(one.diatonic - other.diatonic) > 1:
@@ -246,7 +258,7 @@ def test_every_note_is_spelled_by_its_key():
     odd = []
     for made, proposal in proposals():
         allowed = scale(made.key)
-        for _, pitch in sounding(made.session, proposal):
+        for _, pitch in sounding(made.interpretation, proposal):
             if pitch.letter not in allowed and not narrowed(made, pitch, proposal):
                 odd.append((made.key, notes_text(proposal.line), pitch.name))
     assert odd == []
@@ -269,7 +281,7 @@ def narrowed(made: Made, pitch: Pitch, proposal: object) -> bool:
     """Whether a neighbour would else be an augmented second from a chord note (C.P.E. Bach 1753, 2.3 §19, read)."""
     from music21 import interval
 
-    chord = made.letters(events(made.session, proposal)[0].onset_q)
+    chord = made.letters(events(made.interpretation, proposal)[0].onset_q)
     beside = [Pitch(step, alter, octave) for step, alter in chord for octave in range(9)]
     plain = [Pitch(pitch.step, parse(name)[1], pitch.octave) for name in scale(made.key) if name[0] == pitch.step]
     return any(
@@ -295,7 +307,7 @@ def test_the_same_seed_gives_the_same(index):
     made = situations()[index]
     for found in made.found:
         wish = Wish(kinds=(made.kind,), how_much=AMOUNTS[index % 3], count=3)
-        assert found.proposals == propose(made.session, found.place, wish).proposals
+        assert found.proposals == propose(made.interpretation, found.place, wish).proposals
 
 
 def test_other_seeds_show_others():
@@ -303,6 +315,6 @@ def test_other_seeds_show_others():
     changed = 0
     for made in situations()[::39]:
         found = made.found[-1]
-        other = propose(made.session, found.place, Wish(count=3, seed=7))
+        other = propose(made.interpretation, found.place, Wish(count=3, seed=7))
         changed += [p.line for p in other.proposals] != [p.line for p in found.proposals]
     assert changed >= 4

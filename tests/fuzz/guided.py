@@ -36,13 +36,13 @@ with atheris.instrument_imports(include=["appui", "tomllib", "zipfile"]):
 
     from appui.accompany.chart import read_chart
     from appui.errors import AppuiError
+    from appui.musicxml.read.score import read_score
+    from appui.musicxml.read.source import load
+    from appui.plan.plan import read_plan
     from appui.practice.week import read_week
-    from appui.score.read import read_score
     from appui.score.signs import find_signs
-    from appui.score.source import load
     from appui.sound.soundfont import programs, soundfont_path
     from appui.sound.tuning import read_cents
-    from appui.style.plan import read_plan
     from appui.style.table import load_style, style_names
 
 _SCORE = read_score(Path(str(files("appui.demo").joinpath("ferry.musicxml"))))

@@ -20,9 +20,11 @@ from typing import Any
 
 import mido
 
-from appui.audition.survey import select, survey_record
+from appui.compare.survey import select, survey_record
 from appui.errors import AppuiError, ScoreError, SoundError
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.realizing import realize
+from appui.perform.play import play
 from appui.realize.contract import Tone
 from appui.score.model import Event, Note, Score, Voice
 from appui.score.repeats import Occurrence
@@ -78,17 +80,17 @@ def _clocked() -> Iterator[None]:
 def outcome(path: Path, chance: random.Random) -> str:
     """``result``, or the name of the error the file was refused with; raises `LawBrokenError`."""
     try:
-        session = Session.open(path)
+        interpretation = interpret(path)
     except AppuiError as error:
         if not str(error).startswith(path.name):
             raise LawBrokenError(f"the error does not name the file: {error}") from error
         return type(error).__name__
-    _demand(score_faults(session.score))
-    _demand(_sign_faults(session.score))
-    json.dumps(survey_record(session, select(session, all_parts=True, bars=None)), allow_nan=False)
+    _demand(score_faults(interpretation.score))
+    _demand(_sign_faults(interpretation.score))
+    json.dumps(survey_record(interpretation, select(interpretation, all_parts=True, bars=None)), allow_nan=False)
     try:
-        _hear(session, session.order(None, repeats=True), {})
-        _hear(session, session.order(None, repeats=False), _others(session, chance))
+        _hear(interpretation, interpretation.order(None, repeats=True), {})
+        _hear(interpretation, interpretation.order(None, repeats=False), _others(interpretation, chance))
     except (ScoreError, SoundError) as error:
         # nothing else of a score may be refused so late
         if "more than a file holds" not in str(error):
@@ -151,20 +153,23 @@ def _sign_faults(score: Score) -> list[str]:
 # what is heard
 
 
-def _others(session: Session, chance: random.Random) -> dict[str, Any]:
+def _others(interpretation: Interpretation, chance: random.Random) -> dict[str, Any]:
     """Some signs in a reading that was not chosen."""
-    open_ = [place for place, choice in session.choices.items() if choice.realized and choice.alternatives]
+    open_ = [place for place, choice in interpretation.choices.items() if choice.realized and choice.alternatives]
     places = chance.sample(open_, min(len(open_), _OTHERS))
-    return {place: session.reading(place, chance.choice(session.choices[place].alternatives)) for place in places}
+    return {
+        place: interpretation.reading(place, chance.choice(interpretation.choices[place].alternatives))
+        for place in places
+    }
 
 
-def _hear(session: Session, order: Sequence[Occurrence], changed: dict[str, Any]) -> None:
-    tones = session.tones(order, changed)
+def _hear(interpretation: Interpretation, order: Sequence[Occurrence], changed: dict[str, Any]) -> None:
+    tones = realize(interpretation, order, changed).tones
     once = len({each.bar for each in order}) == len(order)
-    for part in session.score.parts:
+    for part in interpretation.score.parts:
         _demand(list(_tone_faults(part.voices, tones[part.index], once=once)))
-    performance = session.perform(order, changed)
-    length_q = sum(session.score.bars[each.bar].length_q for each in order)
+    performance = play(interpretation, order, changed)
+    length_q = sum(interpretation.score.bars[each.bar].length_q for each in order)
     if performance.length_q < length_q:
         raise LawBrokenError(f"{performance.length_q} quarters of {length_q}")
     notes = sum(len(part.notes) for part in performance.parts)

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import music21
 from lxml import etree
 
-from appui.score.source import load
+from appui.musicxml.read.source import load
 
 __all__ = ["FOLDERS", "MUTATIONS", "SEEDLINGS", "Mutant", "corpus", "mutant", "seedling_of"]
 

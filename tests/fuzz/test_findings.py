@@ -9,7 +9,7 @@ import pytest
 from laws import guarded
 from ways import WAYS
 
-from appui.perform.session import Session
+from appui.interpret.interpretation import interpret
 from appui.practice.click import ClickPattern
 from appui.practice.plan import make_track
 from appui.practice.wish import Wish
@@ -51,6 +51,6 @@ def test_a_tempo_and_a_fermata_in_every_bar_are_soon_played(tmp_path: Path) -> N
 
     def practised(path: Path, chance: random.Random) -> str:
         del chance
-        return str(len(make_track(Session.open(path), wish).tempos) > 4_000)
+        return str(len(make_track(interpret(path), wish).tempos) > 4_000)
 
     assert "True" == guarded(path, random.Random(0), practised)  # noqa: S311

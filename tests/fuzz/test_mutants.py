@@ -18,8 +18,8 @@ from texts import SEEDS, text_mutant
 from ways import WAYS
 
 from appui.exact import Fraction
-from appui.score.read import score_of
-from appui.score.source import load
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import load
 
 COUNT, AT_ONCE = 80, 40
 
@@ -119,15 +119,14 @@ def test_faults_are_seen() -> None:
 
 def test_tones_over_one_another_are_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A realization that lets every tone of one voice last too long is a finding."""
-    from appui.perform.session import Session
+    from appui.interpret.realizing import realize
 
-    lawful = Session.tones
+    def longer(*args):
+        done = realize(*args)
+        tones = {p: [t._replace(duration_q=t.duration_q + 1) for t in found] for p, found in done.tones.items()}
+        return done._replace(tones=tones)
 
-    def longer(self, *args):
-        tones = lawful(self, *args)
-        return {part: [t._replace(duration_q=t.duration_q + 1) for t in found] for part, found in tones.items()}
-
-    monkeypatch.setattr(Session, "tones", longer)
+    monkeypatch.setattr(f"{guarded.__module__}.realize", longer)
     path = tmp_path / "clarinet.mxl"
     path.write_bytes(SEEDLINGS[-1].read_bytes())
     with pytest.raises(LawBrokenError, match="sounds over"):
@@ -143,7 +142,7 @@ def test_an_endless_loop_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
             pass
 
     monkeypatch.setattr("laws.LIMIT_S", 0.05)
-    monkeypatch.setattr("laws.Session.open", endless)
+    monkeypatch.setattr("laws.Interpretation.open", endless)
     with pytest.raises(TooSlowError):
         guarded(tmp_path / "score.xml", random.Random(0))  # noqa: S311
 

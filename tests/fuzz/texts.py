@@ -22,8 +22,8 @@ from appui.embellish.choose import propose
 from appui.embellish.keep import plan_with
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
-from appui.perform.session import Session
-from appui.style.plan import plan_text
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.plan.plan import plan_text
 from appui.style.table import style_names
 
 __all__ = ["FERRY", "SEEDS", "text_mutant"]
@@ -73,19 +73,21 @@ click = "1+2,silent"
 
 
 @lru_cache
-def _session() -> Session:
-    return Session.open(FERRY)
+def _session() -> Interpretation:
+    return interpret(FERRY)
 
 
 def _plan() -> str:
-    session = _session()
-    return plan_text(session.score, "harmony", [session.choices[sign.place] for sign in session.signs])
+    interpretation = _session()
+    return plan_text(
+        interpretation.score, "harmony", [interpretation.choices[sign.place] for sign in interpretation.signs]
+    )
 
 
 def _embellished() -> str:
-    session, wish = _session(), Wish()
-    found = [propose(session, place, wish) for place in find_places(session, wish)[0]]
-    return plan_with(session, found, {each.place.place: 1 for each in found if each.proposals})
+    interpretation, wish = _session(), Wish()
+    found = [propose(interpretation, place, wish) for place in find_places(interpretation, wish)[0]]
+    return plan_with(interpretation, found, {each.place.place: 1 for each in found if each.proposals})
 
 
 def _rows() -> str:

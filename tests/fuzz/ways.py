@@ -21,7 +21,7 @@ from mutants import Mutant, corpus, mutant
 from texts import FERRY, text_mutant
 
 from appui.accompany.chart import read_chart
-from appui.audition.survey import select
+from appui.compare.survey import select
 from appui.drill.kinds import KINDS
 from appui.drill.places import usable
 from appui.drill.results import known_rows, result_of, results_of
@@ -32,18 +32,21 @@ from appui.embellish.keep import plan_with
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
 from appui.errors import AppuiError, StoreError
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import parse_text
 from appui.notate.output import notated, pages_of
 from appui.notate.tree import KEEPS
 from appui.page import sheets
 from appui.page.build import make_page
-from appui.perform.session import Session, Wishes
+from appui.perform.play import play
 from appui.practice.plan import make_track
 from appui.practice.track import whole_performance
 from appui.practice.week import make_week, read_week
 from appui.practice.words import wish_of
+from appui.score.bars import bar_range
 from appui.score.model import Score
-from appui.score.read import score_of
-from appui.score.source import parse_text
 from appui.sound.midi import midi_bytes
 from appui.sound.tuning import read_cents
 from appui.text import text_of
@@ -70,14 +73,14 @@ def _refusable(work: Callable[[Path, random.Random], object]) -> Way:
 
 
 def _notate(path: Path, chance: random.Random) -> None:
-    session = Session.open(path, Wishes(pattern="none", slowing="natural"))
+    interpretation = interpret(path, Wishes(pattern="none", slowing="natural"))
     keep = chance.choice(KEEPS)
-    text, _ = notated(path, session, keep, labels=chance.random() < 0.5)
+    text, _ = notated(path, interpretation, keep, labels=chance.random() < 0.5)
     try:
         again = score_of(parse_text(text, "written.musicxml").root, "written.musicxml")
     except AppuiError as error:
         raise LawBrokenError(f"what was written cannot be read: {error}") from error
-    if faults := [*score_faults(again), *_unlike(session.score, again, session.solo.index, keep)]:
+    if faults := [*score_faults(again), *_unlike(interpretation.score, again, interpretation.solo.index, keep)]:
         raise LawBrokenError("; ".join(faults[:3]))
     if chance.random() < 0.1:
         pages_of(text, path.name)
@@ -116,12 +119,18 @@ def _unheard() -> Iterator[None]:
 
 
 def _page(path: Path, chance: random.Random) -> None:
-    session = Session.open(path)
-    signs = select(session, all_parts=False, bars=None)
+    interpretation = interpret(path)
+    signs = select(interpretation, all_parts=False, bars=None)
     output = path.with_name("page.html")
     with _unheard():
         make_page(
-            session, path, output, signs, session.bars(None), ("100%",), styles=chance.choice([(), ("tuerk-1789",)])
+            interpretation,
+            path,
+            output,
+            signs,
+            bar_range(interpretation.score, None),
+            ("100%",),
+            styles=chance.choice([(), ("tuerk-1789",)]),
         )
     text = output.read_text(encoding="utf-8")
     scripts = re.findall(r"<script[^>]*>", text)
@@ -148,8 +157,8 @@ def _wish(chance: random.Random) -> dict[str, Any]:
 
 
 def _practice(path: Path, chance: random.Random) -> None:
-    session = Session.open(path)
-    track = make_track(session, wish_of(_wish(chance)), title="a")
+    interpretation = interpret(path)
+    track = make_track(interpretation, wish_of(_wish(chance)), title="a")
     performance = whole_performance(track)
     late = [note for part in performance.parts for note in part.notes if note.onset_s < 0 or note.duration_s <= 0]
     if late:
@@ -158,24 +167,24 @@ def _practice(path: Path, chance: random.Random) -> None:
 
 
 def _embellish(path: Path, chance: random.Random) -> None:
-    session, wish = Session.open(path), Wish(count=2, seed=chance.randrange(9))
-    found = [propose(session, place, wish) for place in find_places(session, wish)[0]]
+    interpretation, wish = interpret(path), Wish(count=2, seed=chance.randrange(9))
+    found = [propose(interpretation, place, wish) for place in find_places(interpretation, wish)[0]]
     kept = {each.place.place: 1 for each in found if each.proposals}
     plan = path.with_name("plan.toml")
-    plan.write_text(plan_with(session, found, kept), encoding="utf-8")
+    plan.write_text(plan_with(interpretation, found, kept), encoding="utf-8")
     try:
-        embellished = Session.open(path, Wishes(plan=plan))
+        embellished = interpret(path, Wishes(plan=plan))
     except AppuiError as error:
         raise LawBrokenError(f"the plan cannot be read: {error}") from error
-    midi_bytes(embellished.perform(embellished.order(None, repeats=True)))
+    midi_bytes(play(embellished, embellished.order(None, repeats=True)))
 
 
 def _drill(path: Path, chance: random.Random) -> None:
-    session = Session.open(path)
+    interpretation = interpret(path)
     refused: AppuiError | None = None
     for kind in KINDS.values():
         try:
-            material = Material(tuple(usable(session, kind)))
+            material = Material(tuple(usable(interpretation, kind)))
         except AppuiError as error:
             refused = error
             continue
@@ -193,19 +202,19 @@ def _drill(path: Path, chance: random.Random) -> None:
 
 
 def _plan(path: Path, chance: random.Random) -> None:
-    session = Session.open(FERRY, Wishes(plan=path))
-    midi_bytes(session.perform(session.order(None, repeats=False)))
+    interpretation = interpret(FERRY, Wishes(plan=path))
+    midi_bytes(play(interpretation, interpretation.order(None, repeats=False)))
 
 
 def _style(path: Path, chance: random.Random) -> None:
-    session = Session.open(FERRY, Wishes(style=str(path), year=chance.choice((None, 1760))))
-    midi_bytes(session.perform(session.order(None, repeats=False)))
+    interpretation = interpret(FERRY, Wishes(style=str(path), year=chance.choice((None, 1760))))
+    midi_bytes(play(interpretation, interpretation.order(None, repeats=False)))
 
 
 def _chart(path: Path, chance: random.Random) -> None:
-    read_chart(path, Session.open(FERRY).score)
-    session = Session.open(FERRY, Wishes(chart=path))
-    midi_bytes(session.perform(session.order(None, repeats=False)))
+    read_chart(path, interpret(FERRY).score)
+    interpretation = interpret(FERRY, Wishes(chart=path))
+    midi_bytes(play(interpretation, interpretation.order(None, repeats=False)))
 
 
 def _set(path: Path, chance: random.Random) -> None:

@@ -14,12 +14,14 @@ import pytest
 
 from appui.errors import ScoreError, SoundError
 from appui.exact import Fraction
+from appui.interpret.interpretation import interpret
+from appui.interpret.realizing import realize
+from appui.musicxml.read.score import read_score, score_of
+from appui.musicxml.read.source import load, parse_text
 from appui.notate.output import notated
-from appui.perform.session import Session
+from appui.perform.play import play
 from appui.practice.week import make_week, read_week
 from appui.realize.contract import MOST_NOTES
-from appui.score.read import read_score, score_of
-from appui.score.source import load, parse_text
 from appui.sound.midi import midi_bytes
 from appui.sound.synth import LONGEST_S, render_blocks
 
@@ -56,7 +58,7 @@ def test_a_text_of_a_hundred_megabytes_is_refused() -> None:
 @pytest.mark.parametrize("text", [b"<a/>", b"<a b='' c=''/>"])
 def test_more_tags_than_any_score_has_are_refused_unparsed(text: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
     """Eighty megabytes of the smallest tags would take five gigabytes as a tree."""
-    monkeypatch.setattr("appui.score.source.MAX_TAGS", 2_000)
+    monkeypatch.setattr("appui.musicxml.read.source.MAX_TAGS", 2_000)
     assert "million tags" in _refusal(b"<score-partwise>" + text * 2_000 + b"</score-partwise>")
 
 
@@ -112,7 +114,7 @@ def test_an_archive_that_lies_about_its_size_is_refused(tmp_path: Path) -> None:
 
 def test_an_archive_of_many_large_members_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The sum counts, even of members nobody asks for."""
-    monkeypatch.setattr("appui.score.source.MAX_TOTAL_BYTES", 10_000)
+    monkeypatch.setattr("appui.musicxml.read.source.MAX_TOTAL_BYTES", 10_000)
     path = tmp_path / "solo.mxl"
     with zipfile.ZipFile(path, "w") as archive:
         for number in range(20):
@@ -166,16 +168,16 @@ def test_a_trill_of_absurd_beats_costs_nothing(name: str, word: str, tmp_path: P
     trill = f"<notations><ornaments><trill-mark {name}='{word}'/></ornaments></notations></note>"
     path = tmp_path / "solo.xml"
     path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 4)}</measure>".replace("</note>", trill)))
-    session = Session.open(path)
-    assert ["trill"] == [choice.reading.name for choice in session.choices.values()]
+    interpretation = interpret(path)
+    assert ["trill"] == [choice.reading.name for choice in interpretation.choices.values()]
 
 
 def test_music_longer_than_a_midi_file_is_refused(tmp_path: Path) -> None:
     """A hundred thousand empty bars are soon written down."""
     path = tmp_path / "solo.xml"
     path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 4)}</measure>"))
-    session = Session.open(path)
-    performance = replace(session.perform(session.order(None, repeats=False)), length_q=Fraction(400_000))
+    interpretation = interpret(path)
+    performance = replace(play(interpretation, interpretation.order(None, repeats=False)), length_q=Fraction(400_000))
     with pytest.raises(SoundError, match="400,000 quarter notes are more than a file holds"):
         midi_bytes(performance)
 
@@ -185,10 +187,10 @@ def test_a_knot_of_long_repeats_is_refused_before_it_is_played(tmp_path: Path) -
     path = tmp_path / "solo.xml"
     back = "<barline location='right'><repeat direction='backward' times='60'/></barline>"
     path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 5_000)}{back}</measure>"))
-    session = Session.open(path)
+    interpretation = interpret(path)
     with pytest.raises(ScoreError, match=r"solo\.xml: plays 300,000 quarter notes, more than a file holds \(279,620\)"):
-        session.tones(session.order(None, repeats=True))
-    assert 1 == len(session.tones(session.order(None, repeats=False))[0])
+        realize(interpretation, interpretation.order(None, repeats=True))
+    assert 1 == len(realize(interpretation, interpretation.order(None, repeats=False)).tones[0])
 
 
 @pytest.mark.parametrize(
@@ -200,8 +202,8 @@ def test_a_sign_that_goes_on_makes_a_thousand_notes_at_most(sign: str, tmp_path:
     path = tmp_path / "solo.xml"
     hung = f"<notations><ornaments>{sign}</ornaments></notations></note>"
     path.write_bytes(_score(f"<measure number='1'>{_TONE.format('', 9_000)}</measure>".replace("</note>", hung)))
-    session = Session.open(path)
-    tones = session.tones(session.order(None, repeats=False))[0]
+    interpretation = interpret(path)
+    tones = realize(interpretation, interpretation.order(None, repeats=False)).tones[0]
     assert 500 < len(tones) <= MOST_NOTES
     assert 9_000 == sum(tone.duration_q for tone in tones)
 
@@ -212,9 +214,9 @@ def test_a_note_in_a_chord_with_nothing_is_written_as_one_of_its_own(tmp_path: P
     small = "<note><grace/><chord/><pitch><step>B</step><octave>4</octave></pitch></note>"
     bar = _TONE.format("", 1) + small + _TONE.format("<chord/>", 1) + _TONE.format("", 2)
     path.write_bytes(_score(f"<measure number='1'>{bar}</measure>"))
-    session = Session.open(path)
-    written = score_of(parse_text(notated(path, session, "replace", labels=False)[0], "written").root, "written")
-    assert [4] == [bar.length_q for bar in session.score.bars] == [bar.length_q for bar in written.bars]
+    interpretation = interpret(path)
+    written = score_of(parse_text(notated(path, interpretation, "replace", labels=False)[0], "written").root, "written")
+    assert [4] == [bar.length_q for bar in interpretation.score.bars] == [bar.length_q for bar in written.bars]
 
 
 def test_more_sound_than_a_player_can_mean_is_refused(tmp_path: Path) -> None:
@@ -222,8 +224,8 @@ def test_more_sound_than_a_player_can_mean_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "solo.xml"
     slow = "<direction><direction-type/><sound tempo='1'/></direction>"
     path.write_bytes(_score(f"<measure number='1'>{slow}{_TONE.format('', 9_000)}</measure>"))
-    session = Session.open(path)
-    performance = session.perform(session.order(None, repeats=False))
+    interpretation = interpret(path)
+    performance = play(interpretation, interpretation.order(None, repeats=False))
     assert performance.length_s > LONGEST_S
     with pytest.raises(SoundError, match="150 hours are more than the 8 we write"):
         next(iter(render_blocks(performance)))

@@ -19,8 +19,8 @@ from pathlib import Path
 import pytest
 
 from appui.errors import ScoreError
+from appui.musicxml.read.score import read_score
 from appui.score.model import Score
-from appui.score.read import read_score
 
 FERRY = files("appui.demo").joinpath("ferry.musicxml").read_bytes()
 BODY = FERRY[FERRY.index(b"<score-partwise") :]

@@ -18,9 +18,9 @@ from appui.cli.main import cli
 from appui.drill.results import results_of
 from appui.drill.store import Row, Store, rows_to_json
 from appui.errors import AppuiError, InputError, OutputError, ScoreError, SoundError, StoreError
+from appui.musicxml.read.source import load
 from appui.practice.deliver import read_index
 from appui.practice.week import digest_of, read_week
-from appui.score.source import load
 from appui.sound.files import make_folder, write_whole
 from appui.sound.soundfont import soundfont_path
 from appui.text import text_of

@@ -29,15 +29,16 @@ from appui.errors import (
     StoreError,
     StyleError,
 )
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import read_score
+from appui.plan.plan import read_plan
 from appui.practice.deliver import read_index
 from appui.practice.week import make_week, read_week
-from appui.score.read import read_score
 from appui.score.signs import find_signs
 from appui.sound.files import make_folder, write_whole
 from appui.sound.soundfont import soundfont_path
 from appui.sound.tuning import read_cents
-from appui.style.plan import read_plan
 from appui.style.table import load_style
 from appui.text import MAX_BYTES, tables_of, text_of
 
@@ -135,9 +136,9 @@ def test_names_of_some_parts_are_read() -> None:
 _ROW = '[style]\ntitle = "mine"\n[[rule]]\nreading = {}\nwhy = "w"\ncite = "c"\nknown = "read"\n'
 
 
-def _style(path: Path, text: str) -> Session:
+def _style(path: Path, text: str) -> Interpretation:
     path.write_text(text, encoding="utf-8")
-    return Session.open(FERRY, Wishes(style=str(path)))
+    return interpret(FERRY, Wishes(style=str(path)))
 
 
 @pytest.mark.parametrize(
@@ -153,8 +154,8 @@ def test_a_reading_of_a_style_is_no_program(reading: str, tmp_path: Path) -> Non
 
 def test_a_reading_of_a_style_has_its_two_words(tmp_path: Path) -> None:
     """``{length}`` is still filled in."""
-    session = _style(tmp_path / "mine.toml", _ROW.format('"leaning {length}"'))
-    assert any(choice.reading.text.startswith("leaning 1/") for choice in session.choices.values())
+    interpretation = _style(tmp_path / "mine.toml", _ROW.format('"leaning {length}"'))
+    assert any(choice.reading.text.startswith("leaning 1/") for choice in interpretation.choices.values())
 
 
 @pytest.mark.parametrize("when", [">= 1/0", ">= 1/00", ">= 1/x", ">", ">= " + "9" * 6_000, "< -1"])

@@ -6,9 +6,9 @@ import pytest
 from lxml import etree
 
 from appui.exact import fraction_of
+from appui.musicxml.read.score import score_of
 from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition, parse_pitch
-from appui.score.read import score_of
 
 _DIVISIONS = 24
 # how far up each of the twelve keys lies from C: letter steps and semitones, so that spelling moves too

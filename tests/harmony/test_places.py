@@ -8,7 +8,7 @@ import pytest
 
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER
-from appui.score.read import read_score
+from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
 CORPUS = Path(music21.__file__).parent / "corpus"

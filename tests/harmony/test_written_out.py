@@ -9,8 +9,8 @@ import pytest
 from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import analyse
 from appui.harmony.written_out import metrical_weight, written_out, written_out_at
+from appui.musicxml.read.score import read_score
 from appui.score.model import Bar, Meter
-from appui.score.read import read_score
 from appui.score.signs import find_signs
 
 CORPUS = Path(music21.__file__).parent / "corpus"

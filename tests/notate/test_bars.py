@@ -9,23 +9,24 @@ from lxml import etree
 from appui import demo
 from appui.cli.main import cli
 from appui.exact import Fraction
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import parse_text
 from appui.notate.cut import drop_open_ends, pairs
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.notate.wait import scale
-from appui.perform.session import Session, Wishes
-from appui.score.read import score_of
-from appui.score.source import parse_text
 
 FERRY = Path(demo.__file__).with_name("ferry.musicxml")
 LANTERN = Path(demo.__file__).with_name("lantern.musicxml")
 
 
 def cut(path, bars, keep="replace"):
-    """The session, the cut score as our reader has it, and what was written."""
-    session = Session.open(path, Wishes(pattern="none"))
-    data, line = notated(path, session, keep, bars=bars)
-    return session, score_of(parse_text(data, "cut.musicxml").root, "cut.musicxml"), line
+    """The interpretation, the cut score as our reader has it, and what was written."""
+    interpretation = interpret(path, Wishes(pattern="none"))
+    data, line = notated(path, interpretation, keep, bars=bars)
+    return interpretation, score_of(parse_text(data, "cut.musicxml").root, "cut.musicxml"), line
 
 
 def notes(score, part, first, last):
@@ -43,12 +44,12 @@ def notes(score, part, first, last):
 @pytest.mark.parametrize("path", [FERRY, LANTERN], ids=lambda path: path.stem)
 def test_what_lasts_is_in_force_in_the_first_bar(path) -> None:
     """Meter, key, transposition and tempo."""
-    session, score, _ = cut(path, (9, 12))
-    start_q = session.score.bars[9].onset_q
-    assert [bar.meter for bar in session.score.bars[9:13]] == [bar.meter for bar in score.bars]
-    before = [mark.qpm for mark in session.score.tempos if mark.onset_q <= start_q][-1]
+    interpretation, score, _ = cut(path, (9, 12))
+    start_q = interpretation.score.bars[9].onset_q
+    assert [bar.meter for bar in interpretation.score.bars[9:13]] == [bar.meter for bar in score.bars]
+    before = [mark.qpm for mark in interpretation.score.tempos if mark.onset_q <= start_q][-1]
     assert abs(before - score.tempos[0].qpm) < Fraction(1, 100)
-    for whole, part in zip(session.score.parts, score.parts, strict=True):
+    for whole, part in zip(interpretation.score.parts, score.parts, strict=True):
         assert whole.transposition_at(start_q) == part.transposition_at(Fraction(0))
         assert [key.fifths for key in whole.keys if key.onset_q <= start_q][-1] == part.keys[0].fifths
 
@@ -56,11 +57,11 @@ def test_what_lasts_is_in_force_in_the_first_bar(path) -> None:
 @pytest.mark.parametrize("keep", KEEPS)
 def test_the_other_parts_have_their_notes(keep) -> None:
     """The same as in these bars of the whole."""
-    session, score, _ = cut(FERRY, (9, 12), keep)
+    interpretation, score, _ = cut(FERRY, (9, 12), keep)
     more = 0 if keep == "replace" else 1
     assert 4 == len(score.bars)
-    for part in range(1, len(session.score.parts)):
-        assert notes(session.score, part, 9, 12) == notes(score, part + more, 0, 3)
+    for part in range(1, len(interpretation.score.parts)):
+        assert notes(interpretation.score, part, 9, 12) == notes(score, part + more, 0, 3)
 
 
 def test_the_solo_is_written_out_as_in_the_whole() -> None:

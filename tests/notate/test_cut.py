@@ -9,6 +9,7 @@ from appui.cli.main import cli
 from appui.notate.cut import drop_open_ends, pairs, unslur
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
+from appui.perform.play import play
 from appui.score.repeats import once
 
 
@@ -35,12 +36,12 @@ def tree(text: str):
 def test_the_bars_sound_as_they_do_in_the_whole(keep):
     """Bars 17 to 22 of the demo: the written solo has the realization's notes, from the first bar on."""
     data, _ = cut(keep, 16, 21)
-    session = opened(FERRY)
+    interpretation = opened(FERRY)
     if keep != "replace":
         assert 6 == len(reread(data, solo="Oboe").score.bars)
         return
-    order = once(session.score.bars, 16, 21)
-    done = session.perform(order, parts=[session.solo.index])
+    order = once(interpretation.score.bars, 16, 21)
+    done = play(interpretation, order, parts=[interpretation.solo.index])
     wanted = [(round(float(n.onset_q - done.lead_q) * 1000), n.key) for n in done.parts[0].notes]
     assert wanted == heard(reread(data, solo="Oboe"))
 

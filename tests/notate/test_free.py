@@ -9,51 +9,53 @@ from appui.embellish.choose import propose
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
 from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.notate.wait import WORDS, let_wait
-from appui.perform.session import Session, Wishes
+from appui.perform.play import play
 from appui.score.repeats import once
 
 FORD = bare_andante()
 
 
-def embellished(tmp_path, number: int = 1) -> Session:
+def embellished(tmp_path, number: int = 1) -> Interpretation:
     """The Andante with one proposal at each of its places, of those that do not meet."""
     from appui.embellish.keep import plan_with
 
-    session = Session.open(FORD)
-    places, _ = find_places(session, Wish())
-    found = [propose(session, place, Wish()) for place in places]
+    interpretation = interpret(FORD)
+    places, _ = find_places(interpretation, Wish())
+    found = [propose(interpretation, place, Wish()) for place in places]
     kept = {each.place.place: min(number, len(each.proposals)) for each in found}
     plan = tmp_path / "plan.toml"
-    plan.write_text(plan_with(session, found, kept), encoding="utf-8")
-    return Session.open(FORD, Wishes(plan=plan))
+    plan.write_text(plan_with(interpretation, found, kept), encoding="utf-8")
+    return interpret(FORD, Wishes(plan=plan))
 
 
-def sound(session: Session, part: int) -> list[tuple[int, int, int]]:
+def sound(interpretation: Interpretation, part: int) -> list[tuple[int, int, int]]:
     """Onset and end in milliseconds, and key."""
-    done = session.perform(once(session.score.bars))
+    done = play(interpretation, once(interpretation.score.bars))
     return [(round(n.onset_s * 1000), round((n.onset_s + n.duration_s) * 1000), n.key) for n in done.parts[part].notes]
 
 
 @pytest.mark.parametrize("number", [1, 2, 3])
 def test_the_written_file_sounds_as_the_plan(tmp_path, number):
     """Every onset of every part to 2 ms, cadenza, lead-in, variations and all."""
-    session = embellished(tmp_path, number)
-    again = reread(notated(FORD, session, "replace")[0], solo="1")
-    assert len(session.embellishments) > 5
+    interpretation = embellished(tmp_path, number)
+    again = reread(notated(FORD, interpretation, "replace")[0], solo="1")
+    assert len(interpretation.embellishments) > 5
     for part in range(4):
-        one, other = sound(session, part), sound(again, part)
+        one, other = sound(interpretation, part), sound(again, part)
         assert [key for _, _, key in one] == [key for _, _, key in other]
         assert max(abs(a[0] - b[0]) for a, b in zip(one, other, strict=True)) <= 2
 
 
 def test_over_a_fermata_the_values_are_the_plans(tmp_path):
     """Not squeezed into the bar: the first note of the cadenza has the value the plan gives it."""
-    session = embellished(tmp_path)
-    first = session.embellishments["flute.8.1"].free.written.notes[0]
-    root = etree.fromstring(notated(FORD, session, "replace")[0])
+    interpretation = embellished(tmp_path)
+    first = interpretation.embellishments["flute.8.1"].free.written.notes[0]
+    root = etree.fromstring(notated(FORD, interpretation, "replace")[0])
     measure = root.find("part").findall("measure")[7]
     divisions = int(next(root.find("part").iter("divisions")).text)
     assert first.value_q == Fraction(int(measure.find("note/duration").text), divisions)

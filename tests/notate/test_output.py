@@ -11,13 +11,16 @@ from pypdf import PdfReader
 
 from appui import demo
 from appui.cli.main import cli
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import Interpretation, interpret, interpret_analysis
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import load, parse_text
 from appui.notate.excerpt import excerpt
 from appui.notate.output import engraved, notated, pages_of, pdf_of
 from appui.notate.tree import KEEPS, PART_ID, partwise
-from appui.perform.session import Session, Wishes
-from appui.score.read import score_of
+from appui.perform.play import play
 from appui.score.repeats import once
-from appui.score.source import load, parse_text
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 FERRY = Path(demo.__file__).with_name("ferry.musicxml")
@@ -29,46 +32,46 @@ MOVEMENTS = (
 )
 
 
-def opened(path, **wishes) -> Session:
-    """A session without an accompaniment of our making."""
-    return Session.open(path, Wishes(pattern="none", **wishes))
+def opened(path, **wishes) -> Interpretation:
+    """A interpretation without an accompaniment of our making."""
+    return interpret(path, Wishes(pattern="none", **wishes))
 
 
-def heard(session, part=None):
+def heard(interpretation, part=None):
     """Onset, key and MIDI velocity of each note of the solo, every bar once; the exact onset in ten thousandths."""
-    index = session.solo.index if part is None else part
-    done = session.perform(once(session.score.bars), parts=[index])
+    index = interpretation.solo.index if part is None else part
+    done = play(interpretation, once(interpretation.score.bars), parts=[index])
     return [(round(float(n.onset_q - done.lead_q) * 1000), n.key) for n in done.parts[0].notes]
 
 
-def reread(data: bytes, **wishes) -> Session:
+def reread(data: bytes, **wishes) -> Interpretation:
     """The written file as our reader has it."""
-    return Session(score_of(parse_text(data, "written.musicxml").root, "written.musicxml"), Wishes(**wishes))
+    return Interpretation(score_of(parse_text(data, "written.musicxml").root, "written.musicxml"), Wishes(**wishes))
 
 
 @pytest.mark.parametrize("path", MOVEMENTS, ids=lambda path: path.parent.name + "-" + path.stem)
 def test_the_written_solo_sounds_as_the_realization(path) -> None:
     """Every note of a movement at its exact time: note values and what `attack` and `release` add."""
-    session = opened(path)
-    data, line = notated(path, session, "replace")
+    interpretation = opened(path)
+    data, line = notated(path, interpretation, "replace")
     assert len(line.slots) > 10
-    assert heard(session) == heard(reread(data, solo=str(session.solo.index + 1)))
+    assert heard(interpretation) == heard(reread(data, solo=str(interpretation.solo.index + 1)))
 
 
 @pytest.mark.parametrize("style", ["bach-1753", "tuerk-1789", "clementi-1801", "measured"])
 def test_every_style_can_be_written(style) -> None:
     """The demo's signs under other manuals."""
-    session = opened(FERRY, style=style)
-    data, _ = notated(FERRY, session, "replace")
-    assert heard(session) == heard(reread(data, solo="oboe"))
+    interpretation = opened(FERRY, style=style)
+    data, _ = notated(FERRY, interpretation, "replace")
+    assert heard(interpretation) == heard(reread(data, solo="oboe"))
 
 
 def test_a_line_above_sounds_as_the_realization() -> None:
     """It is the first part, above the solo."""
-    session = opened(FERRY)
-    back = reread(notated(FERRY, session, "above")[0])
+    interpretation = opened(FERRY)
+    back = reread(notated(FERRY, interpretation, "above")[0])
     assert PART_ID == back.score.parts[0].id
-    assert heard(session) == heard(back, 0)
+    assert heard(interpretation) == heard(back, 0)
 
 
 def test_a_line_beside_the_solo_is_silent_in_players_of_the_file() -> None:
@@ -134,10 +137,10 @@ def test_timewise_scores_are_turned_round(tmp_path) -> None:
 
 def test_a_transposing_solo_is_written_for_its_player() -> None:
     """The clarinet's part stays in its written key, and sounds as the realization."""
-    session = opened(LANTERN)
-    back = reread(notated(LANTERN, session, "replace")[0], solo=session.solo.name)
-    assert heard(session) == heard(back)
-    assert session.solo.transpositions == back.solo.transpositions
+    interpretation = opened(LANTERN)
+    back = reread(notated(LANTERN, interpretation, "replace")[0], solo=interpretation.solo.name)
+    assert heard(interpretation) == heard(back)
+    assert interpretation.solo.transpositions == back.solo.transpositions
 
 
 def test_a_leaning_note_is_marked_and_slurred_to_its_release() -> None:
@@ -154,8 +157,8 @@ def test_a_leaning_note_is_marked_and_slurred_to_its_release() -> None:
 def test_no_slur_is_left_with_one_end() -> None:
     """Slurs of small notes go with them."""
     for keep in KEEPS:
-        session = reread(notated(FERRY, opened(FERRY), keep)[0])
-        assert [] == [notice for notice in session.score.notices if "slur" in notice.text]
+        interpretation = reread(notated(FERRY, opened(FERRY), keep)[0])
+        assert [] == [notice for notice in interpretation.score.notices if "slur" in notice.text]
 
 
 def test_labels_say_the_chord_once() -> None:
@@ -168,10 +171,10 @@ def test_labels_say_the_chord_once() -> None:
 @pytest.mark.parametrize("path", [FERRY, *MOVEMENTS], ids=lambda path: path.parent.name + "-" + path.stem)
 def test_verovio_engraves_every_note(path) -> None:
     """The written-out solo in the engraving: as many notes, of the same pitches, in the same order as in the file."""
-    session = opened(path)
+    interpretation = opened(path)
     root = partwise(load(path).root)
-    bars = (0, len(session.score.bars) - 1)
-    data = excerpt(session, root, bars)
+    bars = (0, len(interpretation.score.bars) - 1)
+    data = excerpt(interpretation, root, bars)
     toolkit = engraved(data, path.name)
     drawn = etree.fromstring(toolkit.getMEI().encode())
     found = [(note.get("pname").upper(), note.get("oct")) for note in drawn.iter("{*}note") if not note.get("grace")]
@@ -196,17 +199,23 @@ def test_a_pdf_has_a_page_for_each() -> None:
 
 def test_an_excerpt_is_a_score_of_its_own() -> None:
     """Key, meter, clef and transposition in force stand at its beginning; one reading is changed."""
-    session = opened(LANTERN)
-    sign = next(s for s in session.signs if s.small and s.part == session.solo.index and s.main(session.score).bar > 2)
-    bar = sign.main(session.score).bar
+    interpretation = opened(LANTERN)
+    sign = next(
+        s
+        for s in interpretation.signs
+        if s.small and s.part == interpretation.solo.index and s.main(interpretation.score).bar > 2
+    )
+    bar = sign.main(interpretation.score).bar
     root = partwise(load(LANTERN).root)
-    short = {sign.place: session.reading(sign.place, "short")}
-    score = score_of(parse_text(excerpt(session, root, (bar, bar), short), "x").root, "x")
+    short = {sign.place: interpretation.reading(sign.place, "short")}
+    score = score_of(parse_text(excerpt(interpretation, root, (bar, bar), short), "x").root, "x")
     assert 1 == len(score.bars)
-    assert session.score.bars[bar].meter == score.bars[0].meter
-    assert session.solo.transposition_at(session.score.bars[bar].onset_q) == score.parts[0].transposition_at(0)
-    done = session.perform(once(session.score.bars, bar, bar), short, parts=[session.solo.index])
-    assert [n.key for n in done.parts[0].notes] == [key for _, key in heard(Session(score))]
+    assert interpretation.score.bars[bar].meter == score.bars[0].meter
+    assert interpretation.solo.transposition_at(interpretation.score.bars[bar].onset_q) == score.parts[
+        0
+    ].transposition_at(0)
+    done = play(interpretation, once(interpretation.score.bars, bar, bar), short, parts=[interpretation.solo.index])
+    assert [n.key for n in done.parts[0].notes] == [key for _, key in heard(interpret_analysis(Analysis(score)))]
 
 
 @pytest.mark.parametrize("suffix", [".musicxml", ".svg", ".pdf"])

@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
-from appui.audition.survey import select
+from appui.compare.survey import select
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
 from appui.page.build import make_page
-from appui.perform.session import Session, Wishes
+from appui.score.bars import bar_range
 
 DEMO = Path(__file__).parents[2] / "src" / "appui" / "demo" / "ferry.musicxml"
 #  text that would be markup, in every place of a score where text is shown
@@ -18,9 +20,17 @@ HOSTILE = "</script><script>window.ran=1</script><img src=x onerror='window.ran=
 
 def write_page(score: Path, output: Path, bars: str | None = None, **wishes: Any) -> Path:
     """A page of some bars at two tempos; other words go to `make_page`."""
-    session = Session.open(score, Wishes(solo=wishes.pop("solo", None)))
-    signs = select(session, all_parts=False, bars=bars)
-    make_page(session, score, output, signs, session.bars(bars), wishes.pop("tempos", ("60%", "100%")), **wishes)
+    interpretation = interpret(score, Wishes(solo=wishes.pop("solo", None)))
+    signs = select(interpretation, all_parts=False, bars=bars)
+    make_page(
+        interpretation,
+        score,
+        output,
+        signs,
+        bar_range(interpretation.score, bars),
+        wishes.pop("tempos", ("60%", "100%")),
+        **wishes,
+    )
     return output
 
 
@@ -65,9 +75,9 @@ def demo() -> Path:
 
 
 @pytest.fixture(scope="session")
-def session() -> Session:
+def interpretation() -> Interpretation:
     """The demo, prepared."""
-    return Session.open(DEMO, Wishes(solo="oboe"))
+    return interpret(DEMO, Wishes(solo="oboe"))
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,8 @@ import appui.page.build
 from appui.cli.main import cli
 from appui.demo import bare_andante
 from appui.errors import PlanError
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
 
 Visit = Any
 Open = Callable[..., Visit]
@@ -95,10 +96,10 @@ def test_readings_really_sound_different_and_only_there(seen: Visit, demo: Path)
         }""",
         [LEANS],
     )
-    session = Session.open(demo)
+    interpretation = interpret(demo)
     beat_s = 60 / 50
     bar_4 = 3 * beat_s + 0.15  # the excerpt begins a bar before
-    assert session.sign_at("oboe.4.1").onset_q(session.score) == 9
+    assert interpretation.sign_at("oboe.4.1").onset_q(interpretation.score) == 9
     assert 2000 < bounds["loudest"]
     # the two notes before a leaning note rise towards it: the earlier one begins a beat and a half before
     assert bar_4 - 1.5 * beat_s - 0.1 < bounds["first"] < bar_4 + 0.1
@@ -215,16 +216,19 @@ def saved_plan(seen: Visit, place: Path) -> Path:
 
 
 def test_a_saved_plan_is_one_the_commands_read(page_file: Path, visit: Open, demo: Path, tmp_path: Path) -> None:
-    """A choice on the page is the choice of a session with that plan."""
+    """A choice on the page is the choice of a interpretation with that plan."""
     seen = visit(page_file)
     seen.sign(LEANS).click()
     seen.page.locator(".reading").nth(1).locator("input").check()
     assert "passes*" == seen.page.locator(f"#word-{LEANS}").text_content()
     plan = saved_plan(seen, tmp_path / "mine.toml")
     assert "passing" == tomllib.loads(plan.read_text(encoding="utf-8"))["readings"]["oboe.4.1"]
-    session = Session.open(demo, Wishes(plan=plan))
-    assert ("passing", "plan mine.toml") == (session.choices["oboe.4.1"].reading.text, session.choices["oboe.4.1"].by)
-    assert "leaning 2/3" == session.choices["oboe.6.1"].reading.text
+    interpretation = interpret(demo, Wishes(plan=plan))
+    assert ("passing", "plan mine.toml") == (
+        interpretation.choices["oboe.4.1"].reading.text,
+        interpretation.choices["oboe.4.1"].by,
+    )
+    assert "leaning 2/3" == interpretation.choices["oboe.6.1"].reading.text
 
 
 def test_a_plan_is_opened_again_and_another_score_s_refused(
@@ -247,7 +251,7 @@ def test_a_plan_is_opened_again_and_another_score_s_refused(
     again.until("() => document.getElementById('plan-said').textContent.includes('is refused')")
     assert "another score" in again.page.locator("#plan-said").text_content()
     with pytest.raises(PlanError, match="another score"):
-        _ = Session.open(demo, Wishes(plan=other))
+        _ = interpret(demo, Wishes(plan=other))
 
 
 @pytest.mark.parametrize("width", [375, 820, 1440])
@@ -379,7 +383,7 @@ def test_a_plan_saved_from_the_page_keeps_the_player_s_own_notes(
     page, plan = embellished
     seen = visit(page)
     saved = saved_plan(seen, tmp_path / "mine.toml")
-    was, now = (Session.open(bare_andante(), Wishes(plan=each)).embellishments for each in (plan, saved))
+    was, now = (interpret(bare_andante(), Wishes(plan=each)).embellishments for each in (plan, saved))
     assert {place: one.free for place, one in was.items()} == {place: one.free for place, one in now.items()}
     seen.page.locator("#plan-open").set_input_files(saved)
     seen.until("() => document.getElementById('plan-said').textContent.includes('is open')")

@@ -7,19 +7,19 @@ from typing import Any
 import pytest
 from lxml import etree
 
+from appui.interpret.interpretation import Interpretation
 from appui.page.engrave import Engraver, draw_small
 from appui.page.lettering import Label, letter
 from appui.page.marked import mark_score
-from appui.perform.session import Session
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def test_every_sign_of_the_demo_is_found_in_the_picture(session: Session, demo: Path) -> None:
+def test_every_sign_of_the_demo_is_found_in_the_picture(interpretation: Interpretation, demo: Path) -> None:
     """Small notes, main notes and drawn signs by name, at both widths."""
     marked = mark_score(demo)
     engraver = Engraver(marked, "ferry", 0, 29)
-    solo = [sign for sign in session.signs if sign.part == session.solo.index]
+    solo = [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
     drawn = {sign.place: engraver.glyphs(sign.kind, marked.notes[sign.place].main) for sign in solo}
     names = {name for sign in solo for name in (*marked.notes[sign.place].small, marked.notes[sign.place].main)}
     names |= {name for found in drawn.values() for name in found}
@@ -30,12 +30,12 @@ def test_every_sign_of_the_demo_is_found_in_the_picture(session: Session, demo: 
         assert names == found & names
 
 
-def test_a_name_is_the_note_it_names(session: Session, demo: Path) -> None:
+def test_a_name_is_the_note_it_names(interpretation: Interpretation, demo: Path) -> None:
     """The pitch of the small note of each sign, read from the text under its name."""
     marked = mark_score(demo)
     root = etree.fromstring(marked.text.encode())
     notes = {node.get("id"): node for node in root.iter("note")}
-    for sign in session.signs:
+    for sign in interpretation.signs:
         for small, name in zip(sign.small, marked.notes[sign.place].small, strict=True):
             pitch = notes[name].find("pitch")
             written = small.written[0]
@@ -129,7 +129,9 @@ def test_a_short_staff_is_as_wide_as_its_notes() -> None:
 
 
 @pytest.mark.parametrize("shape", ["one line", "timewise"])
-def test_the_form_of_the_file_does_not_matter(session: Session, demo: Path, tmp_path: Path, shape: str) -> None:
+def test_the_form_of_the_file_does_not_matter(
+    interpretation: Interpretation, demo: Path, tmp_path: Path, shape: str
+) -> None:
     """Without line breaks, or bar by bar, the same small notes are named."""
     root = etree.parse(demo).getroot()
     if shape == "timewise":
@@ -144,7 +146,7 @@ def test_the_form_of_the_file_does_not_matter(session: Session, demo: Path, tmp_
     path = tmp_path / "again.musicxml"
     path.write_bytes(re.sub(rb">\s+<", b"><", etree.tostring(root)))
     marked = mark_score(path)
-    solo = [sign for sign in session.signs if sign.small]
+    solo = [sign for sign in interpretation.signs if sign.small]
     found = {node.get("id"): node for node in etree.fromstring(marked.text.encode()).iter("note")}
     for sign in solo:
         names = marked.notes[sign.place].small

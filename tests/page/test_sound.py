@@ -8,47 +8,48 @@ import numpy as np
 import pytest
 import soundfile
 
+from appui.interpret.interpretation import Interpretation
 from appui.page.passages import LONGEST_S, Heard, Passage, find_passages
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Wanted, make_sheets
 from appui.page.staves import PRINTED, written_staves
-from appui.perform.session import Session
+from appui.perform.play import play
 
 
-def solo_signs(session: Session) -> list:
-    return [sign for sign in session.signs if sign.part == session.solo.index]
+def solo_signs(interpretation: Interpretation) -> list:
+    return [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
 
 
-def test_every_sign_is_heard_in_one_passage(session: Session) -> None:
+def test_every_sign_is_heard_in_one_passage(interpretation: Interpretation) -> None:
     """With the bar before and the bar after, and no passage too long for a browser."""
-    signs = solo_signs(session)
-    passages = find_passages(session, signs, 0, 29)
+    signs = solo_signs(interpretation)
+    passages = find_passages(interpretation, signs, 0, 29)
     assert [sign.place for sign in signs] == [sign.place for passage in passages for sign in passage.signs]
     for passage in passages:
-        bars = [sign.main(session.score).bar for sign in passage.signs]
+        bars = [sign.main(interpretation.score).bar for sign in passage.signs]
         assert passage.first == max(min(bars) - 1, 0)
         assert passage.last == min(max(bars) + 1, 29)
-        length_q = sum(bar.length_q for bar in session.score.bars[passage.first : passage.last + 1])
+        length_q = sum(bar.length_q for bar in interpretation.score.bars[passage.first : passage.last + 1])
         assert length_q * 60 / 50 <= LONGEST_S
 
 
-def test_bars_without_signs_are_not_rendered(session: Session) -> None:
+def test_bars_without_signs_are_not_rendered(interpretation: Interpretation) -> None:
     """Two signs far apart are two passages."""
-    signs = [session.sign_at("oboe.2.1"), session.sign_at("oboe.20.1")]
-    assert [(0, 2), (18, 20)] == [(p.first, p.last) for p in find_passages(session, signs, 0, 29)]
+    signs = [interpretation.sign_at("oboe.2.1"), interpretation.sign_at("oboe.20.1")]
+    assert [(0, 2), (18, 20)] == [(p.first, p.last) for p in find_passages(interpretation, signs, 0, 29)]
 
 
 @pytest.mark.parametrize("place", ["oboe.4.1", "oboe.12.1", "oboe.21.1"])
-def test_a_stretch_holds_all_that_changes(session: Session, place: str) -> None:
+def test_a_stretch_holds_all_that_changes(interpretation: Interpretation, place: str) -> None:
     """Outside it the whole passage performed in the other reading has the same notes."""
-    sign = session.sign_at(place)
-    heard = Heard(session, Passage(0, 29, (sign,)))
+    sign = interpretation.sign_at(place)
+    heard = Heard(interpretation, Passage(0, 29, (sign,)))
     stretch = heard.stretch(sign, "passing")
     assert stretch is not None
-    other = Heard(session, heard.passage)
-    other.__dict__["whole"] = session.perform(
-        session.order(None, repeats=False), {place: session.reading(place, "passing")}
+    other = Heard(interpretation, heard.passage)
+    other.__dict__["whole"] = play(
+        interpretation, interpretation.order(None, repeats=False), {place: interpretation.reading(place, "passing")}
     )
-    shift_s = heard.seconds(session.score.bars[5].onset_q) - other.seconds(session.score.bars[5].onset_q)
+    shift_s = heard.seconds(interpretation.score.bars[5].onset_q) - other.seconds(interpretation.score.bars[5].onset_q)
 
     def outside(one: Heard, shift_s: float) -> set[tuple[float, float, int, int]]:
         notes = next(part for part in one.whole.parts if part.solo).notes
@@ -59,21 +60,21 @@ def test_a_stretch_holds_all_that_changes(session: Session, place: str) -> None:
         }
 
     assert outside(heard, 0.0) == outside(other, shift_s)
-    assert heard.seconds(sign.onset_q(session.score)) < stretch.end_s
+    assert heard.seconds(sign.onset_q(interpretation.score)) < stretch.end_s
 
 
-def test_the_same_reading_changes_nothing(session: Session) -> None:
+def test_the_same_reading_changes_nothing(interpretation: Interpretation) -> None:
     """And a longer fermata, for which all parts wait, has no stretch of its own."""
-    sign, held = session.sign_at("oboe.4.1"), session.sign_at("oboe.30.1.2")
-    heard = Heard(session, Passage(0, 29, (sign, held)))
+    sign, held = interpretation.sign_at("oboe.4.1"), interpretation.sign_at("oboe.30.1.2")
+    heard = Heard(interpretation, Passage(0, 29, (sign, held)))
     assert heard.stretch(sign, "leaning 1/2") is None
     assert heard.stretch(held, "hold 3 times") is None
 
 
-def test_sheets_tell_where_everything_is(session: Session) -> None:
+def test_sheets_tell_where_everything_is(interpretation: Interpretation) -> None:
     """The tick is where it is said to be; on the solo's sheet a stretch sounds like the performance it was cut from."""
-    sign = session.sign_at("oboe.6.1")
-    heard = Heard(session, Passage(4, 6, (sign,)))
+    sign = interpretation.sign_at("oboe.6.1")
+    heard = Heard(interpretation, Passage(4, 6, (sign,)))
     stretch = heard.stretch(sign, "passing")
     assert stretch is not None
     (solo, others), (again, _) = make_sheets([Wanted(heard, (stretch,)), Wanted(heard, (stretch,))], None)
@@ -99,9 +100,9 @@ def test_sheets_tell_where_everything_is(session: Session) -> None:
     assert away(after) < 0.25
 
 
-def test_readings_are_written_out_for_their_sign_alone(session: Session, demo: Path) -> None:
+def test_readings_are_written_out_for_their_sign_alone(interpretation: Interpretation, demo: Path) -> None:
     """F5 before E5 leaning is two eighth notes; the small notes of the bar before stay small."""
-    staves = written_staves(session, demo, {"oboe.4.1": ["leaning 1/2", "passing"]}, lambda words: None)
+    staves = written_staves(interpretation, demo, {"oboe.4.1": ["leaning 1/2", "passing"]}, lambda words: None)
     assert {("oboe.4.1", "leaning 1/2"), ("oboe.4.1", "passing"), ("oboe.4.1", PRINTED)} == set(staves.pictures)
     small = {
         words: len(re.findall(r'E0A4" transform="[^"]*scale\(0\.54', picture))

@@ -2,8 +2,8 @@
 
 import pytest
 
+from appui.interpret.interpretation import Interpretation
 from appui.page.words import group_of, harmony_rows, mark_of, printed, verdict_line
-from appui.perform.session import Session
 from appui.style.reading import parse_reading
 
 
@@ -35,17 +35,19 @@ def test_the_word_beside_the_note(words: str, mark: str, group: str) -> None:
         ("oboe.7.2.2", "after: dissonant fourth", ("G7", "V7 of V"), "D6, then C6 D6"),
     ],
 )
-def test_the_line_and_the_harmony(session: Session, place: str, line: str, rows: tuple[str, ...], print_: str) -> None:
+def test_the_line_and_the_harmony(
+    interpretation: Interpretation, place: str, line: str, rows: tuple[str, ...], print_: str
+) -> None:
     """As the harmony room judges the demo, whose chords were composed."""
-    sign = session.sign_at(place)
-    verdict = session.verdict(sign)
-    assert line == verdict_line(sign, verdict, session.choices[place])
+    sign = interpretation.sign_at(place)
+    verdict = interpretation.analysis.verdict(sign)
+    assert line == verdict_line(sign, verdict, interpretation.choices[place])
     assert rows == harmony_rows(verdict)
-    assert print_ == printed(session, sign)
+    assert print_ == printed(interpretation, sign)
 
 
-def test_without_harmony_it_says_so(session: Session) -> None:
+def test_without_harmony_it_says_so(interpretation: Interpretation) -> None:
     """No verdict is no reason to say one."""
-    sign = session.sign_at("oboe.4.1")
-    assert "leans: no harmony to judge by" == verdict_line(sign, None, session.choices["oboe.4.1"])
+    sign = interpretation.sign_at("oboe.4.1")
+    assert "leans: no harmony to judge by" == verdict_line(sign, None, interpretation.choices["oboe.4.1"])
     assert () == harmony_rows(None)

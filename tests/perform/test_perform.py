@@ -7,16 +7,19 @@ import pytest
 from voices import note, score, small
 
 from appui.exact import Fraction
-from appui.perform.session import Session, Wishes
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import interpret_analysis
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
 
 TENUTO = "<articulations><tenuto/></articulations>"
 
 
 def played(music, *, repeats=False, **wishes):
     """The notes of the one part, as performed."""
-    session = Session(music, Wishes(**wishes))
-    session.check()
-    return session.perform(session.order(None, repeats=repeats)).parts[0].notes
+    interpretation = interpret_analysis(Analysis(music), Wishes(**wishes))
+    interpretation.check()
+    return play(interpretation, interpretation.order(None, repeats=repeats)).parts[0].notes
 
 
 def dynamic(mark: str) -> str:

@@ -8,20 +8,21 @@ from typing import Any
 import pytest
 
 from appui.demo import demo_score
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
 
 
 @pytest.fixture(scope="session")
-def session() -> Session:
+def interpretation() -> Interpretation:
     """The demo's slow movement, 3/4, with a repeated reading at hand."""
-    return Session.open(demo_score())
+    return interpret(demo_score())
 
 
 @pytest.fixture(scope="session")
 def written(tmp_path_factory) -> Any:
     """Open a score of two parts, a flute over a bass, from bars of MusicXML notes for each."""
 
-    def make(bars: list[tuple[str, str]], *, head: str = "", qpm: int = 60) -> Session:
+    def make(bars: list[tuple[str, str]], *, head: str = "", qpm: int = 60) -> Interpretation:
         parts = []
         for part in (0, 1):
             written = []
@@ -42,7 +43,7 @@ def written(tmp_path_factory) -> Any:
         )
         file: Path = tmp_path_factory.mktemp("score") / "x.musicxml"
         file.write_text(text)
-        return Session.open(file, Wishes(solo="Flute"))
+        return interpret(file, Wishes(solo="Flute"))
 
     return make
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from appui.perform.play import play
 from appui.practice.click import ClickPattern, parse_click
 from appui.practice.deliver import Job, deliver
 from appui.practice.mix import Mixer
@@ -20,10 +21,11 @@ RATE = 44_100
 ALONE = float("-inf")
 
 
-def deliver_wishes(session, folder, wishes: dict[str, Wish]):
+def deliver_wishes(interpretation, folder, wishes: dict[str, Wish]):
     """Write one set; returns the samples of each file."""
     jobs = [
-        Job(lambda wish=wish: make_track(session, wish), (folder / name,), title=name) for name, wish in wishes.items()
+        Job(lambda wish=wish: make_track(interpretation, wish), (folder / name,), title=name)
+        for name, wish in wishes.items()
     ]
     deliver(jobs)
     return {name: soundfile.read(folder / name, dtype="float32")[0] for name in wishes}
@@ -38,7 +40,7 @@ def onsets(sound: np.ndarray) -> list[float]:
 
 
 @pytest.fixture(scope="module")
-def clicked(session, tmp_path_factory) -> np.ndarray:
+def clicked(interpretation, tmp_path_factory) -> np.ndarray:
     """Twenty rounds of two bars with nothing but the click, a bar of count-in before."""
     wish = Wish(
         "along",
@@ -48,13 +50,13 @@ def clicked(session, tmp_path_factory) -> np.ndarray:
         click=ClickPattern(),
         levels={"accompaniment": ALONE},
     )
-    return deliver_wishes(session, tmp_path_factory.mktemp("x"), {"x.wav": wish})["x.wav"]
+    return deliver_wishes(interpretation, tmp_path_factory.mktemp("x"), {"x.wav": wish})["x.wav"]
 
 
-def test_clicks_and_seams_keep_the_beat(session, clicked) -> None:
+def test_clicks_and_seams_keep_the_beat(interpretation, clicked) -> None:
     """Each of 123 beats, over twenty seams, within 3 ms of its moment counted from the first."""
     found = onsets(clicked)
-    beat_s = 60 / float(2 * session.score.tempos[0].qpm)
+    beat_s = 60 / float(2 * interpretation.score.tempos[0].qpm)
     assert 3 + 20 * 6 == len(found)
     off = [moment - found[0] - number * beat_s for number, moment in enumerate(found)]
     assert [0] * len(off) == pytest.approx(off, abs=0.003)
@@ -64,29 +66,29 @@ def test_clicks_and_seams_keep_the_beat(session, clicked) -> None:
 def test_compound_clicks_after_a_pickup(written, note, meter, tmp_path) -> None:
     """6/8 at 60 dotted quarters with an eighth before the bar: all eighths counted, within 3 ms, both ears alike."""
     bars = [("<!--pickup-->" + note("G4", 1), note("G3", 1)), (note("C5", 6), note("C3", 6))]
-    session = written(bars, head=meter(6, 8), qpm=90)
+    interpretation = written(bars, head=meter(6, 8), qpm=90)
     wish = Wish(bars=None, click=parse_click("subdivided"), levels={"accompaniment": ALONE})
-    sound = deliver_wishes(session, tmp_path, {"x.wav": wish})["x.wav"]
+    sound = deliver_wishes(interpretation, tmp_path, {"x.wav": wish})["x.wav"]
     # a full bar, five eighths of the pickup's bar, the pickup, a bar
     assert [n / 3 for n in range(6 + 5 + 1 + 6)] == pytest.approx(onsets(sound), abs=0.003)
     assert np.array_equal(sound[:, 0], sound[:, 1])
 
 
-def test_the_seam_of_music_is_no_gap(session, tmp_path) -> None:
+def test_the_seam_of_music_is_no_gap(interpretation, tmp_path) -> None:
     """Round two begins to sound where it should: it is the first round again, a loop's length later."""
     mixer = Mixer(tmp_path)
-    track = make_track(session, Wish("guide", bars="1-2", times=3, count_in=0))
+    track = make_track(interpretation, Wish("guide", bars="1-2", times=3, count_in=0))
     mixer.render([track])
     sound = np.concatenate(list(mixer.blocks(track)))
     second, third = (round(moment * RATE) for moment in track.round_s[1:])
     assert abs(sound[second:third] - sound[third : third + third - second])[: RATE * 2].max() < 1e-3 * abs(sound).max()
 
 
-def test_along_and_solo_make_the_whole(session, tmp_path) -> None:
+def test_along_and_solo_make_the_whole(interpretation, tmp_path) -> None:
     """Files of one set: accompaniment + solo - whole is silence, to the rounding of 24 bits."""
     whole = Wish("guide", bars="1-4", levels={"solo": 0})
     sounds = deliver_wishes(
-        session,
+        interpretation,
         tmp_path,
         {
             "whole.wav": whole,
@@ -100,24 +102,24 @@ def test_along_and_solo_make_the_whole(session, tmp_path) -> None:
     assert abs(rest).max() < 4 / 2**23
 
 
-def test_the_mix_is_what_one_synthesizer_would_play(session, tmp_path) -> None:
+def test_the_mix_is_what_one_synthesizer_would_play(interpretation, tmp_path) -> None:
     """The stems added up and the whole rendered at once agree within -60 dB of the peak."""
     from appui.sound.audio import blocks_of, render_stem
 
-    track = make_track(session, Wish("guide", bars="1-4", count_in=0, levels={"solo": 0}))
+    track = make_track(interpretation, Wish("guide", bars="1-4", count_in=0, levels={"solo": 0}))
     mixer = Mixer(tmp_path)
     mixer.render([track])
     mixed = np.concatenate(list(mixer.blocks(track)))
-    performance = session.perform(session.order("1-4", repeats=False))
+    performance = play(interpretation, interpretation.order("1-4", repeats=False))
     whole = np.concatenate(list(blocks_of([render_stem(performance, tmp_path / "whole")])))
     frames = round(performance.length_s * RATE)
     assert abs(mixed[:frames] - whole[:frames]).max() < 1e-3 * abs(whole).max()
 
 
-def test_one_loudness_one_gain(session, tmp_path) -> None:
+def test_one_loudness_one_gain(interpretation, tmp_path) -> None:
     """The loudest of the set is at -23 LUFS, no true peak is above -1 dBTP, all have one gain."""
     wishes = {"a.flac": Wish("guide", bars="1-4", levels={"solo": 6}), "b.flac": Wish(bars="1-4")}
-    jobs = [Job(lambda w=w: make_track(session, w), (tmp_path / n,), title=n) for n, w in wishes.items()]
+    jobs = [Job(lambda w=w: make_track(interpretation, w), (tmp_path / n,), title=n) for n, w in wishes.items()]
     done = deliver(jobs)
     found = [measure([soundfile.read(tmp_path / name, dtype="float32")[0]], RATE) for name in wishes]
     assert -23 == pytest.approx(max(each.lufs for each in found), abs=0.05)
@@ -127,20 +129,20 @@ def test_one_loudness_one_gain(session, tmp_path) -> None:
         assert each.lufs + each.gain_db == pytest.approx(heard.lufs, abs=0.05)
 
 
-def test_a_loop_is_measured_once_and_counts_as_often(session, tmp_path) -> None:
+def test_a_loop_is_measured_once_and_counts_as_often(interpretation, tmp_path) -> None:
     """Six rounds measured by two agree with all six within 0.1 LU."""
-    track = make_track(session, Wish(bars="1-2", times=6, click=ClickPattern()))
+    track = make_track(interpretation, Wish(bars="1-2", times=6, click=ClickPattern()))
     mixer = Mixer(tmp_path)
     mixer.render([track])
     assert 1 == len(track.loops)
     assert measure(mixer.blocks(track), RATE).lufs == pytest.approx(mixer.measure(track).lufs, abs=0.1)
 
 
-def test_guide_on_one_side(session, tmp_path) -> None:
+def test_guide_on_one_side(interpretation, tmp_path) -> None:
     """Spread 100: the solo on the left only, the accompaniment on the right only."""
     wish = Wish("guide", bars="1-4", count_in=0, pan=100)
     sounds = deliver_wishes(
-        session,
+        interpretation,
         tmp_path,
         {
             "both.wav": wish,
@@ -152,35 +154,38 @@ def test_guide_on_one_side(session, tmp_path) -> None:
     assert min(abs(sounds["along.wav"][:, 1]).max(), abs(sounds["alone.wav"][:, 0]).max()) > 0.01
 
 
-def test_levels_are_decibels(session, tmp_path) -> None:
+def test_levels_are_decibels(interpretation, tmp_path) -> None:
     """12 dB less is a quarter, sample by sample."""
     mixer = Mixer(tmp_path)
     loud, soft = (
-        make_track(session, Wish(bars="1-2", count_in=0, levels={"accompaniment": level})) for level in (0, -12.0412)
+        make_track(interpretation, Wish(bars="1-2", count_in=0, levels={"accompaniment": level}))
+        for level in (0, -12.0412)
     )
     mixer.render([loud, soft])
     one, other = (np.concatenate(list(mixer.blocks(track))) for track in (loud, soft))
     assert abs(one / 4 - other).max() < 1e-5
 
 
-def test_the_same_sound_is_rendered_once(session, tmp_path) -> None:
+def test_the_same_sound_is_rendered_once(interpretation, tmp_path) -> None:
     """Along, guide and echo of one passage share two stems; three clicks are three strokes."""
     wish = Wish(bars="1-4", times=3, click=parse_click("subdivided"))
-    tracks = [make_track(session, replace(wish, mode=mode)) for mode in ("along", "guide", "echo")]
+    tracks = [make_track(interpretation, replace(wish, mode=mode)) for mode in ("along", "guide", "echo")]
     mixer = Mixer(tmp_path)
     mixer.render(tracks)
     assert ([2, 3]) == [sum(name.startswith(kind) for name in mixer.stems) for kind in ("stem-", "click-")]
 
 
-def test_same_wishes_same_bytes(session, tmp_path) -> None:
+def test_same_wishes_same_bytes(interpretation, tmp_path) -> None:
     """Whatever the order the cores finish in."""
     for name in ("a", "b"):
         (tmp_path / name).mkdir()
-        deliver_wishes(session, tmp_path / name, {"x.flac": Wish("guide", bars="1-4", click=ClickPattern(), drone="5")})
+        deliver_wishes(
+            interpretation, tmp_path / name, {"x.flac": Wish("guide", bars="1-4", click=ClickPattern(), drone="5")}
+        )
     assert (tmp_path / "a/x.flac").read_bytes() == (tmp_path / "b/x.flac").read_bytes()
 
 
-def test_rounds_that_come_again_are_copied(session, tmp_path, monkeypatch) -> None:
+def test_rounds_that_come_again_are_copied(interpretation, tmp_path, monkeypatch) -> None:
     """A WAV file of four rounds, most of it copied, holds the samples the mix has, to the last bit."""
     copied: list[int] = []
     again = WavWriter.again
@@ -191,7 +196,7 @@ def test_rounds_that_come_again_are_copied(session, tmp_path, monkeypatch) -> No
 
     monkeypatch.setattr(WavWriter, "again", counting)
     mixer = Mixer(tmp_path)
-    track = make_track(session, Wish("guide", bars="1-4", times=4, click=ClickPattern()))
+    track = make_track(interpretation, Wish("guide", bars="1-4", times=4, click=ClickPattern()))
     mixer.render([track])
     mixer.write(track, tmp_path / "x.wav", -6.0, {})
     mixed = np.concatenate(list(mixer.blocks(track))) * np.float32(10 ** (-6 / 20))

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from appui.errors import PlaceError, UsageError
+from appui.plan.plan import plan_text
 from appui.practice.change import changes_wished
 from appui.practice.passage import perform_passage
 from appui.practice.plan import make_track
 from appui.practice.track import whole_performance
 from appui.practice.wish import Wish, check_wish
-from appui.style.plan import plan_text
 
 ALTERNATE = Wish("alternate", bars="1-4", count_in=0)
 PLACES = ("oboe.1.3", "oboe.2.1", "oboe.3.2", "oboe.3.2+1/2", "oboe.4.1")
@@ -23,23 +23,25 @@ def solos(track):
     return [piece.performance.parts[0].notes for piece in track.pieces if piece.group == "solo"]
 
 
-def test_every_sign_with_a_rival_changes(session) -> None:
+def test_every_sign_with_a_rival_changes(interpretation) -> None:
     """All five of the four bars, each told with both readings and heard in the second round."""
-    track = make_track(session, ALTERNATE)
+    track = make_track(interpretation, ALTERNATE)
     told = dict(words.split(": ") for words in track.changes)
     assert PLACES == tuple(told)
     for place, words in told.items():
         first, second = words.split(", then ")
-        assert session.choices[place].reading.text == first != second in session.choices[place].alternatives
+        assert (
+            interpretation.choices[place].reading.text == first != second in interpretation.choices[place].alternatives
+        )
     first, second = (
         {place: [note[:2] for note in notes if note.sign == place] for place in PLACES} for notes in solos(track)
     )
     assert all(first[place] and first[place] != second[place] for place in PLACES)
 
 
-def test_named_signs_change_alone(session) -> None:
+def test_named_signs_change_alone(interpretation) -> None:
     """One by its first rival, one by the reading named; the others stay."""
-    track = make_track(session, replace(ALTERNATE, changes=("oboe.4.1", "oboe.2.1=leaning 1/2")))
+    track = make_track(interpretation, replace(ALTERNATE, changes=("oboe.4.1", "oboe.2.1=leaning 1/2")))
     assert ("oboe.4.1: leaning 1/2, then passing", "oboe.2.1: passing, then leaning 1/2") == track.changes
     first, second = solos(track)
     for place, kept in {"oboe.1.3": True, "oboe.3.2": True, "oboe.2.1": False, "oboe.4.1": False}.items():
@@ -47,10 +49,10 @@ def test_named_signs_change_alone(session) -> None:
         assert kept == (small == other)
 
 
-def test_a_swell_stands_in_its_own_round(session) -> None:
+def test_a_swell_stands_in_its_own_round(interpretation) -> None:
     """Struck in rounds one and three, swelling in two and four: expression moves with the notes it is for."""
     wish = replace(ALTERNATE, times=2, changes=("oboe.4.1=leaning 1/2 swelling",))
-    solo = next(part for part in whole_performance(make_track(session, wish)).parts if part.solo)
+    solo = next(part for part in whole_performance(make_track(interpretation, wish)).parts if part.solo)
     leans = [note for note in solo.notes if note.sign == "oboe.4.1" and note.role == "lean"]
     for number, note in enumerate(leans):
         within = [each for each in solo.controls if note.onset_q <= each.onset_q <= note.onset_q + note.duration_q]
@@ -64,11 +66,11 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
     """The first time struck, the second time swelling, and loud again where the bar ends."""
     small = "<note><grace/><pitch><step>D</step><octave>5</octave></pitch><type>half</type></note>"
     repeat = '<barline location="right"><repeat direction="backward"/></barline>'
-    session = written([(small + note("C5", 8) + repeat, note("E3", 8) + repeat)], head=meter(4, 4))
-    choice = session.choices[session.signs[0].place]
-    swelling = replace(choice, reading=session.reading(choice.place, "leaning 1/2 swelling"))
-    (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [swelling]))
-    track = make_track(session, Wish("guide", count_in=0), again=session.with_plan(tmp_path / "two.toml"))
+    interpretation = written([(small + note("C5", 8) + repeat, note("E3", 8) + repeat)], head=meter(4, 4))
+    choice = interpretation.choices[interpretation.signs[0].place]
+    swelling = replace(choice, reading=interpretation.reading(choice.place, "leaning 1/2 swelling"))
+    (tmp_path / "two.toml").write_text(plan_text(interpretation.score, interpretation.style.name, [swelling]))
+    track = make_track(interpretation, Wish("guide", count_in=0), again=interpretation.with_plan(tmp_path / "two.toml"))
     solo = next(part for part in whole_performance(track).parts if part.solo)
     assert solo.controls
     assert all(4 <= control.onset_q <= 6 for control in solo.controls)
@@ -83,10 +85,10 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
         ("oboe.4.1=trill", UsageError, "trill"),
     ],
 )
-def test_a_change_that_cannot_be_made_is_refused(session, words: str, error, message: str) -> None:
+def test_a_change_that_cannot_be_made_is_refused(interpretation, words: str, error, message: str) -> None:
     """No such place, elsewhere, or no reading of that sign."""
     with pytest.raises(error, match=message):
-        changes_wished(session, "1-4", (words,))
+        changes_wished(interpretation, "1-4", (words,))
 
 
 def test_a_change_is_for_alternating() -> None:
@@ -97,48 +99,49 @@ def test_a_change_is_for_alternating() -> None:
 
 def test_no_sign_no_alternative(written, note, meter) -> None:
     """The remedy is said."""
-    session = written([(note("C5", 8), note("C3", 8))], head=meter(4, 4))
+    interpretation = written([(note("C5", 8), note("C3", 8))], head=meter(4, 4))
     with pytest.raises(UsageError, match="no sign of the solo in these bars has another reading to alternate with"):
-        make_track(session, Wish("alternate"))
+        make_track(interpretation, Wish("alternate"))
 
 
 @pytest.fixture
-def other(session, tmp_path):
+def other(interpretation, tmp_path):
     """The demo with a second plan, oboe.4.1 longer."""
-    choice = replace(session.choices["oboe.4.1"], reading=session.reading("oboe.4.1", "leaning 3/4"))
-    (tmp_path / "two.toml").write_text(plan_text(session.score, session.style.name, [choice]))
-    return session.with_plan(tmp_path / "two.toml")
+    choice = replace(interpretation.choices["oboe.4.1"], reading=interpretation.reading("oboe.4.1", "leaning 3/4"))
+    (tmp_path / "two.toml").write_text(plan_text(interpretation.score, interpretation.style.name, [choice]))
+    return interpretation.with_plan(tmp_path / "two.toml")
 
 
-def test_a_second_plan_tells_what_it_changes(session, other) -> None:
+def test_a_second_plan_tells_what_it_changes(interpretation, other) -> None:
     """In every mode; where it changes nothing there is nothing to alternate."""
     for mode in ("guide", "echo", "alternate"):
-        track = make_track(session, replace(ALTERNATE, mode=mode, times=2), again=other)
+        track = make_track(interpretation, replace(ALTERNATE, mode=mode, times=2), again=other)
         assert ("oboe.4.1: leaning 1/2, then leaning 3/4",) == track.changes
     with pytest.raises(UsageError, match="the second plan reads all signs of these bars as the first"):
-        make_track(session, replace(ALTERNATE, bars="1-2"), again=other)
+        make_track(interpretation, replace(ALTERNATE, bars="1-2"), again=other)
     with pytest.raises(UsageError, match=r"a second plan says what alternates; leave out it or change 'oboe\.2\.1'"):
-        make_track(session, replace(ALTERNATE, changes=("oboe.2.1",)), again=other)
+        make_track(interpretation, replace(ALTERNATE, changes=("oboe.2.1",)), again=other)
 
 
-def test_an_echo_takes_the_second_plan_from_the_second_round(session, other) -> None:
+def test_an_echo_takes_the_second_plan_from_the_second_round(interpretation, other) -> None:
     """Heard first as printed, then embellished."""
-    first, second = solos(make_track(session, replace(ALTERNATE, mode="echo", times=2), again=other))
-    assert first == _solo(session)
+    first, second = solos(make_track(interpretation, replace(ALTERNATE, mode="echo", times=2), again=other))
+    assert first == _solo(interpretation)
     assert second == _solo(other) != first
 
 
-def _solo(session):
-    return next(part for part in perform_passage(session, "1-4").performance.parts if part.solo).notes
+def _solo(interpretation):
+    return next(part for part in perform_passage(interpretation, "1-4").performance.parts if part.solo).notes
 
 
 def test_a_hold_that_changes_stops_the_click_in_its_own_round(written, note, meter) -> None:
     """A fermata held in one reading and played on in the other: the click goes on in the second."""
     pause = "<notations><fermata/></notations>"
-    session = written([(note("C5", 8, pause), note("C3", 8)), (note("D5", 8), note("D3", 8))], head=meter(4, 4))
-    place = session.signs[0].place
+    interpretation = written([(note("C5", 8, pause), note("C3", 8)), (note("D5", 8), note("D3", 8))], head=meter(4, 4))
+    place = interpretation.signs[0].place
     held, plain = (
-        perform_passage(session, None, changed=changed) for changed in (None, {place: session.reading(place, "plain")})
+        perform_passage(interpretation, None, changed=changed)
+        for changed in (None, {place: interpretation.reading(place, "plain")})
     )
     assert (1, 0) == (len(held.holds), len(plain.holds))
     assert held.body_s > plain.body_s

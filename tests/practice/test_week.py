@@ -71,7 +71,7 @@ def test_what_is_up_to_date_is_left_alone(week, tmp_path, monkeypatch) -> None:
     """A second run opens no score and renders nothing."""
     make_week(read_week(week()))
     before = {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
-    monkeypatch.setattr("appui.perform.session.Session.open", None)
+    monkeypatch.setattr("appui.interpret.interpretation.interpret", None)
     monkeypatch.setattr(deliver_module.Mixer, "_stem", None)
     assert 4 == len(make_week(read_week(week())))
     assert before == {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
@@ -124,7 +124,7 @@ def test_a_changed_track_is_made_again(week, tmp_path) -> None:
 
 
 def test_a_set_knows_charts_holds_and_styles_beside_it(week, tmp_path) -> None:
-    """Files are looked for beside the set file; the session is opened with all of them."""
+    """Files are looked for beside the set file; the interpretation is opened with all of them."""
     from appui.exact import Fraction
 
     (tmp_path / "own.toml").write_text("x")

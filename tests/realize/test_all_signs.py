@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from voices import note, ornament, score
 
 from appui.exact import Fraction, fraction_of
-from appui.perform.session import Session, Wishes
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.wishes import Wishes
+from appui.perform.play import play
 from appui.realize.voice import Manner, Tempo, realize_part
 from appui.score.repeats import once
 from appui.score.signs import SIGN_NAMES, find_signs
@@ -148,9 +150,9 @@ FERMATA_OR_NOT = st.tuples(st.sampled_from(["E5", "Bb4", "R"]), st.integers(1, 1
 def test_holds_change_nothing_but_the_tempo(notes, hold) -> None:
     """Each held note lasts so many times its length and comes in no sooner; positions on the page stay."""
     music = score("".join(note(name, length, "<fermata/>" if held else "") for name, length, held in notes))
-    plain, held = (Session(music, Wishes(hold=fraction_of(times))) for times in ("1", hold))
+    plain, held = (Interpretation(music, Wishes(hold=fraction_of(times))) for times in ("1", hold))
     order = plain.order(None, repeats=False)
-    before, after = plain.perform(order), held.perform(order)
+    before, after = play(plain, order), play(held, order)
     assert [n.onset_q for n in before.parts[0].notes] == [n.onset_q for n in after.parts[0].notes]
     waited = sum(Fraction(length, 8) for _, length, fermata in notes if fermata) * (fraction_of(hold) - 1)
     assert abs(after.seconds(after.length_q) - before.seconds(before.length_q) - float(waited)) < 1e-6

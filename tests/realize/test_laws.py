@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from lxml import etree
 
 from appui.exact import Fraction, fraction_of
+from appui.musicxml.read.score import score_of
 from appui.realize.voice import Tempo, realize_part
-from appui.score.read import score_of
 from appui.score.repeats import once
 from appui.score.signs import find_signs
 from appui.style.reading import parse_reading

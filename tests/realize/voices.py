@@ -4,8 +4,8 @@ import re
 
 from lxml import etree
 
+from appui.musicxml.read.score import score_of
 from appui.score.model import Score
-from appui.score.read import score_of
 
 
 def pitch(name: str) -> str:

@@ -20,8 +20,8 @@ import music21
 import pytest
 
 from appui.exact import Fraction
+from appui.musicxml.read.score import read_score
 from appui.score.model import Bar, Part
-from appui.score.read import read_score
 
 FOLDERS = "bach beethoven corelli cpebach handel haydn monteverdi schumann_clara schumann_robert verdi weber".split()
 ROOT = Path(music21.__file__).parent / "corpus"

@@ -11,12 +11,12 @@ from written import backup, bar, direction, events, forward, grace, meter, note,
 
 from appui.errors import ScoreError
 from appui.exact import Fraction
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import parse_text
 from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition
-from appui.score.read import score_of
 from appui.score.signs import bar_names, beat_name, find_signs
 from appui.score.solo import guess_solo
-from appui.score.source import parse_text
 
 FOUR = [note(name, 4) for name in ("C5", "D5", "E5", "F5")]
 HALF = Fraction(1, 2)

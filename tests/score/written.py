@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import parse_text
 from appui.score.model import Event, Score
 from appui.score.pitch import parse_pitch
-from appui.score.read import score_of
-from appui.score.source import parse_text
 
 __all__ = ["backup", "bar", "direction", "events", "forward", "grace", "meter", "note", "part", "score", "text"]
 

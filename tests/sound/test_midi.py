@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.exact import Fraction
+from appui.interpret.realizing import LONGEST_Q
 from appui.perform.model import Mark
-from appui.perform.session import LONGEST_Q
 from appui.sound.midi import PPQ, midi_bytes, tempo_bytes, tick, variable_length, write_midi
 
 # Standard MIDI File 1.0, the worked example in format 0 and in format 1 (read)
@@ -265,7 +265,7 @@ def test_any_notes_give_a_readable_track(part, piece, notes) -> None:
 
 
 def test_a_session_refuses_what_a_file_does_not_hold() -> None:
-    """The limit a session knows is the file's own, in whole quarter notes."""
+    """The limit a interpretation knows is the file's own, in whole quarter notes."""
     assert variable_length(LONGEST_Q * PPQ)
     with pytest.raises(ValueError, match="does not fit"):
         variable_length((LONGEST_Q + 1) * PPQ)

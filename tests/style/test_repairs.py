@@ -8,9 +8,9 @@ import pytest
 
 from appui.demo import demo_score
 from appui.exact import Fraction, fraction_of
+from appui.musicxml.read.score import read_score
+from appui.plan.plan import plan_text
 from appui.score.model import Bar, Event, Meter
-from appui.score.read import read_score
-from appui.style.plan import plan_text
 from appui.style.situation import _in_three
 from appui.style.table import load_style
 

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
+from appui.musicxml.read.note import NOTE_VALUES
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Key, Note, Part, Score, Voice
-from appui.score.note import NOTE_VALUES
 from appui.score.pitch import Pitch, Transposition
 
 __all__ = ["INSTRUMENTS", "PART_ID", "Span", "keyboard_part", "printed_value", "sounding_keys"]

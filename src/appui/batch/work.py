@@ -17,8 +17,11 @@ from appui import __version__
 from appui.batch.collect import Found
 from appui.batch.report import Row
 from appui.errors import AppuiError, StyleError
-from appui.perform.session import Session, Wishes
-from appui.score.source import read_bytes
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.source import read_bytes
+from appui.perform.play import play
+from appui.score.bars import bar_range
 from appui.sound.files import make_folder, write_whole
 from appui.text import text_of
 
@@ -88,29 +91,29 @@ def _digest(job: Job, style: str) -> str:
 
 def _done(job: Job, style: str) -> tuple[int, Sequence[Path]]:
     tempo = _PAGE_TEMPOS[0] if job.what == "page" else None
-    session = Session.open(job.found.path, Wishes(style=style, tempo=tempo))
+    interpretation = interpret(job.found.path, Wishes(style=style, tempo=tempo))
     stem = job.stem(style)
     make_folder(stem.parent)
-    paths = DOERS[job.what](session, stem, job)
-    return sum(sign.part == session.solo.index for sign in session.signs), paths
+    paths = DOERS[job.what](interpretation, stem, job)
+    return sum(sign.part == interpretation.solo.index for sign in interpretation.signs), paths
 
 
-def _survey(session: Session, stem: Path, job: Job) -> Sequence[Path]:
-    from appui.audition.survey import select, survey_record
+def _survey(interpretation: Interpretation, stem: Path, job: Job) -> Sequence[Path]:
+    from appui.compare.survey import select, survey_record
 
     del job
-    record = survey_record(session, select(session, all_parts=False, bars=None))
+    record = survey_record(interpretation, select(interpretation, all_parts=False, bars=None))
     return [_written(stem, ".json", (json.dumps(record, ensure_ascii=False, indent=1) + "\n").encode())]
 
 
-def _render(session: Session, stem: Path, job: Job) -> Sequence[Path]:
+def _render(interpretation: Interpretation, stem: Path, job: Job) -> Sequence[Path]:
     from appui.sound.midi import midi_bytes
 
     del job
-    return [_written(stem, ".mid", midi_bytes(session.perform(session.order(None, repeats=True))))]
+    return [_written(stem, ".mid", midi_bytes(play(interpretation, interpretation.order(None, repeats=True))))]
 
 
-def _practice(session: Session, stem: Path, job: Job) -> Sequence[Path]:
+def _practice(interpretation: Interpretation, stem: Path, job: Job) -> Sequence[Path]:
     from functools import partial
 
     from appui.practice.deliver import Job as TrackJob
@@ -122,10 +125,10 @@ def _practice(session: Session, stem: Path, job: Job) -> Sequence[Path]:
     wishes = {tempo: wish_of({"tempo": [tempo], "click": "beats"}) for tempo in _TEMPOS}
     jobs = [
         TrackJob(
-            partial(make_track, session, wish, title=stem.name),
+            partial(make_track, interpretation, wish, title=stem.name),
             (_beside(stem, f" {tempo.removesuffix('%')} percent.flac"),),
             title=stem.name,
-            words=words_for(wish, session.style.name, None, None),
+            words=words_for(wish, interpretation.style.name, None, None),
         )
         for tempo, wish in wishes.items()
     ]
@@ -133,14 +136,21 @@ def _practice(session: Session, stem: Path, job: Job) -> Sequence[Path]:
     return [path for each in jobs for path in each.outputs]
 
 
-def _page(session: Session, stem: Path, job: Job) -> Sequence[Path]:
-    from appui.audition.survey import select
+def _page(interpretation: Interpretation, stem: Path, job: Job) -> Sequence[Path]:
+    from appui.compare.survey import select
     from appui.page.build import make_page
 
-    signs = select(session, all_parts=False, bars=None)
+    signs = select(interpretation, all_parts=False, bars=None)
     path = _beside(stem, ".html")
     made = make_page(
-        session, job.found.path, path, signs, session.bars(None), _PAGE_TEMPOS, soundfont=job.soundfont, folder=False
+        interpretation,
+        job.found.path,
+        path,
+        signs,
+        bar_range(interpretation.score, None),
+        _PAGE_TEMPOS,
+        soundfont=job.soundfont,
+        folder=False,
     )
     return made.files
 
@@ -156,7 +166,7 @@ def _written(stem: Path, suffix: str, data: bytes) -> Path:
     return path
 
 
-DOERS: dict[str, Callable[[Session, Path, Job], Sequence[Path]]] = {
+DOERS: dict[str, Callable[[Interpretation, Path, Job], Sequence[Path]]] = {
     "survey": _survey,
     "render": _render,
     "page": _page,

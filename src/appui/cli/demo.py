@@ -6,16 +6,17 @@ from pathlib import Path
 
 import click
 
-from appui.audition.compare import compare, places_that_teach
-from appui.audition.survey import select
 from appui.cli.outputs import write_outputs
 from appui.cli.show import print_survey, progress
+from appui.compare.excerpts import compare, places_that_teach
+from appui.compare.survey import select
 from appui.demo import demo_score
 from appui.errors import SoundError
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.perform.play import play
+from appui.plan.plan import plan_text
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
-from appui.style.plan import plan_text
 
 __all__ = ["TEMPOS", "run_demo"]
 
@@ -24,32 +25,35 @@ TEMPOS = ("50%", "75%", "100%")
 
 def run_demo(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
-    session = Session.open(demo_score())
+    interpretation = interpret(demo_score())
     make_folder(folder)
-    signs = select(session, all_parts=False, bars=None)
-    print_survey(session, signs)
+    signs = select(interpretation, all_parts=False, bars=None)
+    print_survey(interpretation, signs)
     score = demo_score()
     write_whole(folder / score.name, score.read_bytes())
     plan = folder / "plan.toml"
     write_whole(
-        plan, plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs]).encode()
+        plan,
+        plan_text(
+            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
+        ).encode(),
     )
-    places = places_that_teach(session)
-    suffix = _heard(session, folder, places)
+    places = places_that_teach(interpretation)
+    suffix = _heard(interpretation, folder, places)
     _say(folder, score.name, places, suffix)
 
 
-def _heard(session: Session, folder: Path, places: list[Sign]) -> str:
+def _heard(interpretation: Interpretation, folder: Path, places: list[Sign]) -> str:
     """Write MIDI, and audio where there is a synthesizer; returns the suffix of the comparison."""
-    whole = session.perform(session.order(None, repeats=True))
+    whole = play(interpretation, interpretation.order(None, repeats=True))
     write_outputs(whole, [folder / "whole.mid"], None)
     say = progress(len(places) * len(TEMPOS))
     try:
         write_outputs(whole, [folder / "whole.wav"], None)
-        compare(session, folder / "readings", places, TEMPOS, say=say)
+        compare(interpretation, folder / "readings", places, TEMPOS, say=say)
     except SoundError as error:
         click.echo(f"appui: no audio: {error}", err=True)
-        compare(session, folder / "readings", places, TEMPOS, suffix=".mid", say=say)
+        compare(interpretation, folder / "readings", places, TEMPOS, suffix=".mid", say=say)
         return ".mid"
     return ".wav"
 

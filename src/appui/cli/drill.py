@@ -134,16 +134,17 @@ def _material(kind: Kind, scores: list[Path], source: str | None, tempo: str | N
     from appui.drill.invent import ROWS, invented
     from appui.drill.places import usable
     from appui.drill.trial import Material
-    from appui.perform.session import Session, Wishes
-    from appui.perform.tempo import tempo_factor
+    from appui.interpret.interpretation import interpret
+    from appui.interpret.tempo import tempo_factor
+    from appui.interpret.wishes import Wishes
 
     scores = [demo_score(), *scores] if source == "demo" else scores
     if not scores:
         factor = tempo_factor(tempo, invented(ROWS[0], ("G4", "C5", "E5"), 0).score) if tempo else Fraction(1)
         return Material((), factor)
     with working("reading"):
-        sessions = [Session.open(score, Wishes(solo=solo, tempo=tempo)) for score in scores]
-        found = tuple(phrase for session in sessions for phrase in usable(session, kind))
+        interpretations = [interpret(score, Wishes(solo=solo, tempo=tempo)) for score in scores]
+        found = tuple(phrase for interpretation in interpretations for phrase in usable(interpretation, kind))
     material = Material(found)
     for lack in material.lacks(kind):
         click.echo(f"note: no place there {lack}: invented phrases stand in", err=True)

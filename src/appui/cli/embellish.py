@@ -29,7 +29,7 @@ from appui.exact import fraction_of
 if TYPE_CHECKING:
     from appui.embellish.choose import Found
     from appui.embellish.model import LeftAlone
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import Interpretation
     from appui.score.pitch import Pitch
 
 __all__ = ["embellish"]
@@ -102,7 +102,7 @@ def embellish(
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
     from appui.embellish.places import find_places
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import interpret
     from appui.sound.files import write_whole
 
     low, high = _range(bounds)
@@ -110,23 +110,23 @@ def embellish(
         raise UsageError("--keep says what a plan plays; name the plan with --plan-out")
     with working("reading"):
         wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
-        session = Session.open(score, wishes)
+        interpretation = interpret(score, wishes)
         wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)))
-        wanted, left = find_places(session, wish)
-        found = [propose(session, place, wish) for place in wanted]
+        wanted, left = find_places(interpretation, wish)
+        found = [propose(interpretation, place, wish) for place in wanted]
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
-        write_whole(plan_out, plan_with(session, found, kept).encode())
+        write_whole(plan_out, plan_with(interpretation, found, kept).encode())
         click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
     written = []
     if out is not None:
         say = progress(len(found))
-        written = hear(session, found, out, [tempo or "100%"], suffix="." + suffix, soundfont=soundfont, say=say)
+        written = hear(interpretation, found, out, [tempo or "100%"], suffix="." + suffix, soundfont=soundfont, say=say)
     if as_json:
         files = [{"place": e.place, "reading": e.reading, "file": e.file} for e in written]
-        print_json(proposals_record(session, found, left) | ({"files": files} if out is not None else {}))
+        print_json(proposals_record(interpretation, found, left) | ({"files": files} if out is not None else {}))
     else:
-        _print(session, found, left)
+        _print(interpretation, found, left)
         if written:
             click.echo(f"{len(written)} files in {out}: in each place's folder 'one after another' begins as printed.")
 
@@ -145,11 +145,11 @@ def _range(text: str | None) -> tuple[Pitch | None, Pitch | None]:
     return low, high
 
 
-def _print(session: Session, found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
+def _print(interpretation: Interpretation, found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
     """Every place with its proposals, and what is left alone."""
     from appui.cli.show import print_head, print_proposals
 
-    print_head(session)
+    print_head(interpretation)
     if not found:
         click.echo("Nowhere is anything added.")
     print_proposals(found, left)

@@ -106,31 +106,35 @@ def survey(
     as_json: bool,
 ) -> None:
     """List every sign with its harmony, its reading and why."""
-    from appui.audition.survey import select, survey_record, written_out_notes
     from appui.cli.show import print_json, print_survey, print_written_out, working
-    from appui.perform.session import Session
+    from appui.compare.survey import select, survey_record, written_out_notes
+    from appui.interpret.interpretation import interpret
+    from appui.plan.plan import plan_text
     from appui.sound.files import write_whole
-    from appui.style.plan import plan_text
 
     with working("reading"):
-        session = Session.open(score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year, chart=chart))
-        signs = select(session, all_parts=all_parts, bars=bars)
-        _ = session.choices
+        interpretation = interpret(
+            score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year, chart=chart)
+        )
+        signs = select(interpretation, all_parts=all_parts, bars=bars)
+        _ = interpretation.choices
     if plan_out is not None:
-        text = plan_text(session.score, session.style.name, [session.choices[sign.place] for sign in signs])
+        text = plan_text(
+            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
+        )
         write_whole(plan_out, text.encode())
         click.echo(f"plan written: {plan_out}", err=True)
     if harmony_out is not None:
         from appui.accompany.propose import chart_text
 
-        text = chart_text(session.score, session.solo, toml=harmony_out.suffix.lower() == ".toml")
+        text = chart_text(interpretation.score, interpretation.solo, toml=harmony_out.suffix.lower() == ".toml")
         write_whole(harmony_out, text.encode())
         click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
-    found = written_out_notes(session, all_parts=all_parts, bars=bars) if written_out else None
+    found = written_out_notes(interpretation, all_parts=all_parts, bars=bars) if written_out else None
     if as_json:
-        print_json(survey_record(session, signs, found))
+        print_json(survey_record(interpretation, signs, found))
     else:
-        print_survey(session, signs)
+        print_survey(interpretation, signs)
         if found is not None:
             print_written_out(found)
 
@@ -187,8 +191,9 @@ def render(
     """Write the piece, or some bars, as MIDI (.mid) and audio (.wav .flac .ogg .mp3)."""
     from appui.cli.outputs import check_outputs, write_outputs
     from appui.cli.show import print_json, print_notices, working
+    from appui.interpret.interpretation import interpret
     from appui.perform.perform import only
-    from appui.perform.session import Session
+    from appui.perform.play import play
 
     check_outputs(outputs)
     with working("reading"):
@@ -206,16 +211,16 @@ def render(
             hold=hold,
             year=year,
         )
-        session = Session.open(score, wishes)
-        performance = session.perform(session.order(bars, repeats=repeats))
+        interpretation = interpret(score, wishes)
+        performance = play(interpretation, interpretation.order(bars, repeats=repeats))
     if mute is not None:
         performance = only(performance, solo=mute == "accompaniment")
     write_outputs(performance, outputs, soundfont)
-    print_notices(session)
+    print_notices(performance.notices)
     if as_json:
-        from appui.audition.report import render_record
+        from appui.compare.report import render_record
 
-        print_json(render_record(session, performance, outputs))
+        print_json(render_record(interpretation, performance, outputs))
     else:
         for path in outputs:
             click.echo(f"{path}  {performance.length_s:.1f} s")
@@ -264,23 +269,23 @@ def compare(
     as_json: bool,
 ) -> None:
     """Write short excerpts of each place in its readings, to hear one against another."""
-    from appui.audition.compare import compare as make
-    from appui.audition.compare import places_to_compare
     from appui.cli.show import print_comparison, print_json, progress, working
-    from appui.perform.session import Session
+    from appui.compare.excerpts import compare as make
+    from appui.compare.excerpts import places_to_compare
+    from appui.interpret.interpretation import interpret
 
     tempos = tempos or ("60%", "100%")
     first = styles[0] if styles else None
     wishes = wishes_of(solo=solo, style=first, plan=plan, tempo=tempos[0], chart=chart, pattern=pattern, hold=hold)
     with working("reading"):
-        session = Session.open(score, wishes)
+        interpretation = interpret(score, wishes)
         for tempo in tempos:
-            session.at_tempo(tempo).check()
-        signs = places_to_compare(session, places)
+            interpretation.at_tempo(tempo).check()
+        signs = places_to_compare(interpretation, places)
     if not signs:
         click.echo("no small note of the solo has another reading to hear: nothing written", err=True)
     written = make(
-        session,
+        interpretation,
         folder,
         signs,
         tempos,
@@ -292,7 +297,7 @@ def compare(
     if as_json:
         print_json({"folder": str(folder), "files": [asdict(excerpt) for excerpt in written]})
     else:
-        print_comparison(session, signs, written, folder)
+        print_comparison(interpretation, signs, written, folder)
 
 
 @cli.command(
@@ -309,8 +314,8 @@ def styles(
     name: str | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
 ) -> None:
     """List the styles, digest one source, or hold one place against all of them."""
-    from appui.audition.report import style_record
     from appui.cli.show import print_json, print_style, print_styles
+    from appui.compare.report import style_record
     from appui.style.table import load_style, style_names
 
     if export is not None:
@@ -332,7 +337,7 @@ def styles(
 def _export(path: Path) -> None:
     import json
 
-    from appui.audition.sources import published
+    from appui.compare.sources import published
     from appui.sound.files import write_whole
 
     write_whole(path, (json.dumps(published(), ensure_ascii=False, indent=1) + "\n").encode())
@@ -340,18 +345,18 @@ def _export(path: Path) -> None:
 
 
 def _compare_styles(score: Path, place: str, solo: str | None, year: int | None, *, as_json: bool) -> None:
-    from appui.audition.sources import opinions, practice_at
     from appui.cli.show import print_json, print_opinions
-    from appui.perform.session import Session
+    from appui.compare.sources import opinions, practice_at
+    from appui.interpret.interpretation import interpret
 
-    session = Session.open(score, wishes_of(solo=solo, year=year))
-    sign = session.sign_at(place)
-    found = opinions(session, sign)
+    interpretation = interpret(score, wishes_of(solo=solo, year=year))
+    sign = interpretation.sign_at(place)
+    found = opinions(interpretation, sign)
     if as_json:
-        practice = practice_at(session, sign)
+        practice = practice_at(interpretation, sign)
         print_json({"place": place, "opinions": [opinion._asdict() for opinion in found], "practice": practice})
     else:
-        print_opinions(session, sign, found)
+        print_opinions(interpretation, sign, found)
 
 
 @cli.command(epilog="Example: appui accompany song.musicxml piano.musicxml --pattern alberti")
@@ -361,14 +366,14 @@ def _compare_styles(score: Path, place: str, solo: str | None, year: int | None,
 def accompany(score: Path, output: Path, solo: str | None, chart: Path | None, pattern: str) -> None:
     """Write the accompaniment made from figures, chord symbols or a chart as MusicXML."""
     from appui.accompany.write import accompaniment_xml
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import interpret
     from appui.sound.files import write_whole
 
     if output.suffix.lower() not in (".musicxml", ".xml"):
         raise click.UsageError(f"{output} ends in {output.suffix or 'no suffix'}; name it .musicxml")
-    session = Session.open(score, wishes_of(solo=solo, chart=chart, pattern=pattern))
-    write_whole(output, accompaniment_xml(session.score))
-    click.echo(f"{output}  {session.score.parts[-1].name}")
+    interpretation = interpret(score, wishes_of(solo=solo, chart=chart, pattern=pattern))
+    write_whole(output, accompaniment_xml(interpretation.score))
+    click.echo(f"{output}  {interpretation.score.parts[-1].name}")
 
 
 @cli.command(epilog="Example: appui demo heard")

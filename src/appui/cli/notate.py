@@ -44,8 +44,9 @@ def notate(
     playback attributes of the MusicXML.
     """
     from appui.cli.show import print_notices, working
+    from appui.interpret.interpretation import interpret
     from appui.notate.output import SUFFIXES, notated, pages_of, pdf_of
-    from appui.perform.session import Session
+    from appui.score.bars import bar_range
     from appui.sound.files import write_whole
 
     suffix = output.suffix.lower()
@@ -56,9 +57,9 @@ def notate(
         wishes = wishes_of(
             solo=solo, style=style, plan=plan, takes=takes, tempo=tempo, chart=chart, pattern="none", slowing="natural"
         )
-        session = Session.open(score, wishes)
-        chosen = session.bars(bars) if bars else None
-        text, line = notated(score, session, keep, labels=labels, bars=chosen)
+        interpretation = interpret(score, wishes)
+        chosen = bar_range(interpretation.score, bars) if bars else None
+        text, line = notated(score, interpretation, keep, labels=labels, bars=chosen)
         if suffix in (".musicxml", ".xml"):
             files = {output: text}
         elif suffix == ".pdf":
@@ -69,9 +70,7 @@ def notate(
     for path, data in files.items():
         write_whole(path, data)
         click.echo(f"{path}  {len(line.signs)} signs written out")
-    print_notices(session)
-    for place, words in line.notices:
-        click.echo(f"{place}: {words}", err=True)
+    print_notices(line.notices)
 
 
 def _page(output: Path, number: int) -> Path:

@@ -11,7 +11,7 @@ import click
 from appui.exact import fraction_of
 
 if TYPE_CHECKING:
-    from appui.perform.session import Wishes
+    from appui.interpret.wishes import Wishes
 
 __all__ = [
     "BARS",
@@ -107,7 +107,7 @@ TAKE = click.option(
 
 def wishes_of(**words: Any) -> Wishes:
     """What was typed, as the rooms take it."""
-    from appui.perform.session import Wishes
+    from appui.interpret.wishes import Wishes
 
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:

@@ -52,31 +52,32 @@ def page(
 
     It opens in any browser, without a network.
     """
-    from appui.audition.survey import select
     from appui.cli.show import print_json, print_notices, progress, working
+    from appui.compare.survey import select
+    from appui.interpret.interpretation import interpret
     from appui.page.build import LARGE_BYTES, make_page
-    from appui.perform.session import Session
+    from appui.score.bars import bar_range
 
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
     with working("reading"):
         wishes = wishes_of(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0], chart=chart)
-        session = Session.open(score, wishes)
+        interpretation = interpret(score, wishes)
         for tempo in tempos:
-            session.at_tempo(tempo).check()
-        signs = select(session, all_parts=False, bars=bars)
+            interpretation.at_tempo(tempo).check()
+        signs = select(interpretation, all_parts=False, bars=bars)
     made = make_page(
-        session,
+        interpretation,
         score,
         output,
         signs,
-        session.bars(bars),
+        bar_range(interpretation.score, bars),
         tempos,
         styles=styles,
         soundfont=soundfont,
         folder=folder,
         say=progress(),
     )
-    print_notices(session)
+    print_notices(made.notices)
     if as_json:
         print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
     else:

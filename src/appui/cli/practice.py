@@ -11,8 +11,9 @@ from appui.cli.options import BARS, HARMONY, HOLD, JSON, PATTERN, PLAN, SOLO, SO
 from appui.errors import UsageError
 
 if TYPE_CHECKING:
-    from appui.perform.session import Wishes
+    from appui.interpret.wishes import Wishes
     from appui.practice.deliver import Done
+    from appui.practice.track import Track
     from appui.practice.wish import Wish
 
 __all__ = ["SOUND_OPTIONS", "TRACK_OPTIONS", "practice", "wish_from"]
@@ -162,7 +163,7 @@ def _single(
 
     from appui.cli.outputs import check_outputs
     from appui.cli.show import print_notices, progress
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import interpret
     from appui.practice.deliver import Job, deliver
     from appui.practice.plan import make_track
     from appui.practice.week import words_for
@@ -174,19 +175,26 @@ def _single(
         for name, each in split_by_name(path.name, wish):
             named.setdefault(repr(each), (each, []))[1].append(path.parent / name)
     check_outputs([path for _, paths in named.values() for path in paths])
-    session = Session.open(score, wishes)
-    again = session.with_plan(embellish) if embellish else None
+    interpretation = interpret(score, wishes)
+    again = interpretation.with_plan(embellish) if embellish else None
+    said: dict[tuple[str, str], None] = {}
+
+    def made(wish: Wish, title: str) -> Track:
+        track = make_track(interpretation, wish, title=title, again=again)
+        said.update(dict.fromkeys(track.notices))
+        return track
+
     jobs = [
         Job(
-            partial(make_track, session, each, title=paths[0].stem, again=again),
+            partial(made, each, paths[0].stem),
             tuple(paths),
             title=paths[0].stem,
-            words=words_for(each, session.style.name, wishes.plan, embellish),
+            words=words_for(each, interpretation.style.name, wishes.plan, embellish),
         )
         for each, paths in named.values()
     ]
     done = deliver(jobs, soundfont, say=progress())
-    print_notices(session)
+    print_notices(tuple(said))
     return [(each, job.outputs) for each, job in zip(done, jobs, strict=True)]
 
 

@@ -15,13 +15,13 @@ import click
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from appui.audition.compare import Excerpt
-    from appui.audition.sources import Opinion
+    from appui.compare.excerpts import Excerpt
+    from appui.compare.sources import Opinion
     from appui.drill.results import Result
     from appui.embellish.choose import Found
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
-    from appui.perform.session import Session
+    from appui.interpret.interpretation import Interpretation
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
 
@@ -92,15 +92,15 @@ def _table(*columns: tuple[str, dict[str, Any]]) -> Table:
     return table
 
 
-def print_survey(session: Session, signs: Sequence[Sign]) -> None:
+def print_survey(interpretation: Interpretation, signs: Sequence[Sign]) -> None:
     """The survey as a table to read at the stand."""
-    from appui.audition.survey import summary
+    from appui.compare.survey import summary
 
-    print_head(session)
+    print_head(interpretation)
     if not signs:
         click.echo(
             "No signs here."
-            if session.signs
+            if interpretation.signs
             else "This score has no small notes and no signs: it is played as it stands."
         )
         return
@@ -112,17 +112,17 @@ def print_survey(session: Session, signs: Sequence[Sign]) -> None:
         ("why", {"ratio": 4}),
     )
     for sign in signs:
-        choice, harmony = session.choices[sign.place], _harmony(session, sign)
+        choice, harmony = interpretation.choices[sign.place], _harmony(interpretation, sign)
         why = choice.reason.replace(harmony[1] + "; ", "", 1) if harmony[1] else choice.reason
         table.add_row(
             sign.place,
-            _printed(session, sign),
+            _printed(interpretation, sign),
             ": ".join(filter(None, harmony)) or "-",
             choice.reading.text,
             f"{why} [{_source(choice)}]",
         )
     _print(table)
-    for line in summary(session, signs):
+    for line in summary(interpretation, signs):
         click.echo(line)
 
 
@@ -138,9 +138,9 @@ def print_written_out(found: Sequence[WrittenOut]) -> None:
     _print("", table)
 
 
-def _harmony(session: Session, sign: Sign) -> tuple[str, str]:
+def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
     """The chord with its confidence, and the evidence in words."""
-    verdict = session.verdict(sign)
+    verdict = interpretation.analysis.verdict(sign)
     if verdict is None:
         return "", ""
     if not sign.small or not verdict.known:
@@ -148,15 +148,16 @@ def _harmony(session: Session, sign: Sign) -> tuple[str, str]:
     return f"{_pretty(verdict.label)}, {verdict.confidence:.0%}", verdict.words
 
 
-def print_head(session: Session) -> None:
+def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
-    score, tempo = session.score, session.score.tempos[0]
-    guessed = "" if session.wishes.solo else " (guessed; --solo names another)"
+    score, tempo = interpretation.score, interpretation.score.tempos[0]
+    guessed = "" if interpretation.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
-    pace = f"{float(tempo.qpm * session.factor):g} quarter notes a minute ({tempo.origin}{words})"
+    pace = f"{float(tempo.qpm * interpretation.factor):g} quarter notes a minute ({tempo.origin}{words})"
     click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
     click.echo(
-        f"Solo: {session.solo.name}{guessed}. Style: {session.style.name}. Pitches as written; chords as they sound."
+        f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
+        "they sound."
     )
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
         click.echo("No accompaniment: nothing to judge a small note against.", err=True)
@@ -170,8 +171,8 @@ def _pretty(label: str) -> str:
     return label.replace("b", "♭").replace("#", "♯")
 
 
-def _printed(session: Session, sign: Sign) -> str:
-    note = sign.main_note(session.score)
+def _printed(interpretation: Interpretation, sign: Sign) -> str:
+    note = sign.main_note(interpretation.score)
     main = note.written.pretty if note else "rest"
     if not sign.small:
         return f"{sign.kind} on {main}"
@@ -191,19 +192,21 @@ def _source(choice: Any) -> str:
     )
 
 
-def print_notices(session: Session) -> None:
+def print_notices(notices: Sequence[tuple[str, str]]) -> None:
     """What had to be said while realizing."""
-    for place, text in list(session.notices)[:20]:
+    for place, text in notices[:20]:
         click.echo(f"note: {place}: {text}", err=True)
 
 
-def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt], folder: Path) -> None:
+def print_comparison(
+    interpretation: Interpretation, signs: Sequence[Sign], written: Sequence[Excerpt], folder: Path
+) -> None:
     """What a comparison wrote, and what to listen for."""
     if not written:
         return
     table = _table(("place", {"no_wrap": True}), ("chosen", {}), ("why", {"ratio": 1}), ("files", {"justify": "right"}))
     for sign in signs:
-        choice = session.choices[sign.place]
+        choice = interpretation.choices[sign.place]
         table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
     _print(table)
     click.echo(f"{len(written)} files in {folder}, all at one gain; index.json lists them.")
@@ -214,7 +217,7 @@ def print_comparison(session: Session, signs: Sequence[Sign], written: Sequence[
 
 def print_proposals(found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
     """What may be added and where, the printed notes first; and what is left alone."""
-    from appui.style.free_notes import notes_text
+    from appui.plan.free_notes import notes_text
 
     table = _table(("place", {"no_wrap": True}), ("", {"justify": "right"}), ("what is proposed", {"ratio": 1}))
     for each in found:
@@ -259,7 +262,7 @@ def print_styles(styles: Sequence[Style]) -> None:
 
 def print_style(style: Style) -> None:
     """A digest of one source: its rules by subject, in the order they are tried."""
-    from appui.audition.sources import digest
+    from appui.compare.sources import digest
 
     click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
     click.echo(style.about)
@@ -301,12 +304,12 @@ def _reading_words(reading: str) -> str:
     return reading.replace("{length}", "by its printed value, or the rule").replace("{rule}", "1/2 or 2/3")
 
 
-def print_opinions(session: Session, sign: Sign, found: Sequence[Opinion]) -> None:
+def print_opinions(interpretation: Interpretation, sign: Sign, found: Sequence[Opinion]) -> None:
     """One place through all the sources."""
-    from appui.audition.sources import practice_at
+    from appui.compare.sources import practice_at
 
-    verdict = _harmony(session, sign)[1]
-    click.echo(f"{sign.place}: {_printed(session, sign)}" + (f"; {verdict}" if verdict else ""))
+    verdict = _harmony(interpretation, sign)[1]
+    click.echo(f"{sign.place}: {_printed(interpretation, sign)}" + (f"; {verdict}" if verdict else ""))
     table = _table(
         ("style", {"no_wrap": True}), ("reading", {"ratio": 3}), ("", {"no_wrap": True}), ("why", {"ratio": 5})
     )
@@ -315,7 +318,7 @@ def print_opinions(session: Session, sign: Sign, found: Sequence[Opinion]) -> No
         same = "" if opinion is found[0] else "same" if opinion.same else "different"
         table.add_row(opinion.style, opinion.reading, same, f"{why} [{_cited(opinion.cite, opinion.known)}]")
     _print(table)
-    practice = practice_at(session, sign)
+    practice = practice_at(interpretation, sign)
     click.echo(f"Practice: {practice}." if practice else "Practice: not known (no year in the file; --year gives one).")
 
 

@@ -13,7 +13,7 @@ from appui.drill.kinds import Kind
 from appui.drill.phrase import Phrase
 from appui.errors import PlaceError
 from appui.harmony.model import MEMBER
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
 from appui.score.model import Event
 from appui.score.pitch import parse_pitch
 from appui.score.repeats import once
@@ -27,32 +27,36 @@ _NEEDS = {
 }
 
 
-def usable(session: Session, kind: Kind) -> list[Phrase]:
+def usable(interpretation: Interpretation, kind: Kind) -> list[Phrase]:
     """The phrases of a score a kind can ask about; raises `PlaceError` where there are none."""
-    found = [phrase for phrase in phrases_of(session, kind.sign) if any(kind.fits(phrase, a) for a in (0, 1))]
+    found = [phrase for phrase in phrases_of(interpretation, kind.sign) if any(kind.fits(phrase, a) for a in (0, 1))]
     if not found:
         extra = ", over a harmony that is not doubtful" if kind.told_by_harmony else ""
         raise PlaceError(
-            session.score.file,
+            interpretation.score.file,
             f"has no place for {kind.name}, which needs {_NEEDS[kind.sign]}{extra}",
             "name the solo with --solo, give another score, or drill on invented phrases by naming no score",
         )
     return found
 
 
-def phrases_of(session: Session, kind: str) -> Iterator[Phrase]:
+def phrases_of(interpretation: Interpretation, kind: str) -> Iterator[Phrase]:
     """The phrases around the solo's signs of a kind."""
-    score, solo = session.score, session.solo
-    names = {sign.place: choice.reading for sign in session.signs if (choice := session.choices[sign.place]).realized}
-    for sign in session.signs:
-        if sign.part != solo.index or sign.kind != kind or not _simple(session, sign):
+    score, solo = interpretation.score, interpretation.solo
+    names = {
+        sign.place: choice.reading
+        for sign in interpretation.signs
+        if (choice := interpretation.choices[sign.place]).realized
+    }
+    for sign in interpretation.signs:
+        if sign.part != solo.index or sign.kind != kind or not _simple(interpretation, sign):
             continue
         main = sign.main(score)
         order = once(score.bars, max(main.bar - 1, 0), min(main.bar + 1, len(score.bars) - 1))
-        before = _before(session, sign)
-        if before is None or not _accompanied(session, main):
+        before = _before(interpretation, sign)
+        if before is None or not _accompanied(interpretation, main):
             continue
-        verdict = session.verdict(sign)
+        verdict = interpretation.analysis.verdict(sign)
         sure = verdict is not None and verdict.known
         member = None
         if verdict is not None and verdict.members and not verdict.doubtful and verdict.known:
@@ -61,7 +65,7 @@ def phrases_of(session: Session, kind: str) -> Iterator[Phrase]:
             score,
             solo.index,
             sign,
-            session.signs,
+            interpretation.signs,
             order,
             f"{score.title}, {sign.place}",
             verdict.pitches if verdict is not None and sure else (),
@@ -69,37 +73,37 @@ def phrases_of(session: Session, kind: str) -> Iterator[Phrase]:
             member,
             before.duration_q,
             {place: reading for place, reading in names.items() if place != sign.place},
-            session.factor,
+            interpretation.factor,
         )
 
 
-def _simple(session: Session, sign: Sign) -> bool:
-    main = sign.main(session.score)
+def _simple(interpretation: Interpretation, sign: Sign) -> bool:
+    main = sign.main(interpretation.score)
     if len(main.notes) != 1 or main.fermata or sign.within is not None:
         return False
     if main.notes[0].tied_on or main.notes[0].tied_back:
         return False
-    alone = sum(each.main(session.score) is main for each in session.signs) == 1
+    alone = sum(each.main(interpretation.score) is main for each in interpretation.signs) == 1
     if sign.kind != "small notes":
         return alone
     small = sign.small[0]
     return alone and len(sign.small) == 1 and len(small.sounding) == 1 and small.sounding[0] != main.notes[0].sounding
 
 
-def _before(session: Session, sign: Sign) -> Event | None:
+def _before(interpretation: Interpretation, sign: Sign) -> Event | None:
     """The event that sounds right before the sign in its voice."""
-    events = session.score.parts[sign.part].voices[sign.voice].events
+    events = interpretation.score.parts[sign.part].voices[sign.voice].events
     before = events[sign.event - 1] if sign.event else None
     joined = before is not None and before.notes and before.end_q == events[sign.event].onset_q
     return before if joined else None
 
 
-def _accompanied(session: Session, main: Event) -> bool:
+def _accompanied(interpretation: Interpretation, main: Event) -> bool:
     """Whether something of the others is struck with the main note."""
     return any(
         event.onset_q == main.onset_q and event.notes and not event.notes[0].cue
-        for part in session.score.parts
-        if part.index != session.solo.index and not part.percussion
+        for part in interpretation.score.parts
+        if part.index != interpretation.solo.index and not part.percussion
         for voice in part.voices
         for event in voice.events
     )

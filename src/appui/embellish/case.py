@@ -14,13 +14,13 @@ from typing import Any
 
 from appui.embellish.model import Place, Wish
 from appui.exact import Fraction
-from appui.perform.session import Session
+from appui.harmony.ground import Footing, Ground
+from appui.interpret.interpretation import Interpretation
+from appui.plan.compass import compass_of
+from appui.plan.embellishment import Span
 from appui.score.model import Event, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.style.compass import compass_of
-from appui.style.embellishment import Span
-from appui.style.ground import Footing, Ground
 from appui.style.situation import situation_of
 
 __all__ = ["Case", "case_of", "character_at"]
@@ -30,9 +30,12 @@ _SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|tris
 
 @dataclass(frozen=True)
 class Case:
-    """One place of one session under one wish. `low` and `high` are sounding; `second_q` a second in quarter notes."""
+    """One place of one interpretation under one wish.
 
-    session: Session
+    `low` and `high` are sounding; `second_q` a second in quarter notes.
+    """
+
+    interpretation: Interpretation
     place: Place
     wish: Wish
     character: str
@@ -54,12 +57,12 @@ class Case:
     @property
     def score(self) -> Score:
         """The score."""
-        return self.session.score
+        return self.interpretation.score
 
     @cached_property
     def ground(self) -> Ground:
         """The harmony under the voice."""
-        return self.session.ground(self.span.part, self.span.voice)
+        return self.interpretation.analysis.ground(self.span.part, self.span.voice)
 
     @cached_property
     def events(self) -> tuple[Event, ...]:
@@ -128,34 +131,43 @@ class Case:
         return (printed_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q == 0
 
 
-def character_at(session: Session, span: Span) -> str:
+def character_at(interpretation: Interpretation, span: Span) -> str:
     """``slow``, ``moderate`` or ``fast``."""
     sign = Sign("", EMBELLISHMENT, span.part, span.voice, span.first, 0)
-    qpm = session.score.tempo_at(sign.onset_q(session.score)).qpm
-    return str(situation_of(session.score, sign, None, qpm)["character"])
+    qpm = interpretation.score.tempo_at(sign.onset_q(interpretation.score)).qpm
+    return str(situation_of(interpretation.score, sign, None, qpm)["character"])
 
 
-def case_of(session: Session, place: Place, wish: Wish) -> Case:
+def case_of(interpretation: Interpretation, place: Place, wish: Wish) -> Case:
     """The case of a place."""
-    score, span = session.score, place.span
+    score, span = interpretation.score, place.span
     onset_q = span.events(score)[0].onset_q
-    character = character_at(session, span)
-    low, high = _range(session, span, wish)
-    mood = _mood(session, onset_q, character)
-    return Case(session, place, wish, character, mood, 60 / (score.tempo_at(onset_q).qpm * session.factor), low, high)
+    character = character_at(interpretation, span)
+    low, high = _range(interpretation, span, wish)
+    mood = _mood(interpretation, onset_q, character)
+    return Case(
+        interpretation,
+        place,
+        wish,
+        character,
+        mood,
+        60 / (score.tempo_at(onset_q).qpm * interpretation.factor),
+        low,
+        high,
+    )
 
 
-def _mood(session: Session, onset_q: Fraction, character: str) -> str:
-    words = " ".join(mark.words for mark in session.score.tempos if mark.onset_q <= onset_q)
-    minor = session.harmony.keys[session.score.bar_at(onset_q).index][1]
+def _mood(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
+    words = " ".join(mark.words for mark in interpretation.score.tempos if mark.onset_q <= onset_q)
+    minor = interpretation.analysis.harmony.keys[interpretation.score.bar_at(onset_q).index][1]
     if _SAD.search(words) or (minor and character == "slow"):
         return "sad"
     return "lively" if character == "fast" else "tender"
 
 
-def _range(session: Session, span: Span, wish: Wish) -> tuple[Pitch, Pitch]:
-    part = session.score.parts[span.part]
+def _range(interpretation: Interpretation, span: Span, wish: Wish) -> tuple[Pitch, Pitch]:
+    part = interpretation.score.parts[span.part]
     compass = compass_of(part)
-    transposition = part.transposition_at(span.events(session.score)[0].onset_q)
+    transposition = part.transposition_at(span.events(interpretation.score)[0].onset_q)
     low, high = wish.low or compass.easy_low, wish.high or compass.easy_high
     return transposition.sounding(low), transposition.sounding(high)

@@ -17,9 +17,9 @@ from appui.embellish.judge import judged
 from appui.embellish.model import Draft, DraftNote, Place, Proposal, Wish
 from appui.embellish.rules import faults
 from appui.embellish.words import told
-from appui.perform.session import Session
-from appui.style.embellishment import bound, placed
-from appui.style.free_notes import FreeLine, FreeNote
+from appui.interpret.interpretation import Interpretation
+from appui.plan.embellishment import bound, placed
+from appui.style.free import FreeLine, FreeNote
 
 __all__ = ["DIFFERENT", "Found", "difference", "propose"]
 
@@ -38,9 +38,9 @@ class Found(NamedTuple):
     why_none: str = ""
 
 
-def propose(session: Session, place: Place, wish: Wish) -> Found:
+def propose(interpretation: Interpretation, place: Place, wish: Wish) -> Found:
     """Up to `wish.count` proposals for a place; plain, as printed, is always there beside them."""
-    case = case_of(session, place, wish)
+    case = case_of(interpretation, place, wish)
     if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
         return Found(place, (), "there is no harmony here to build upon; give one with --harmony")
     chosen, refused = _chosen(case)
@@ -122,5 +122,5 @@ def _proposal(case: Case, draft: Draft) -> Proposal:
         span = span._replace(last=span.first + 1)
     free = bound(case.score, span, line, case.ground)._replace(second_time=case.place.repeated)
     score, terms = judged(case, draft)
-    one = placed(case.place.place, span, free, case.session.printed_signs)
+    one = placed(case.place.place, span, free, case.interpretation.analysis.signs)
     return Proposal(case.place, told(case, draft), line, one, round(score, 3), terms)

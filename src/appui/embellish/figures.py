@@ -15,9 +15,9 @@ from appui.embellish.case import Case
 from appui.embellish.model import Figure
 from appui.embellish.motives import Motive, motives, tones
 from appui.exact import Fraction
+from appui.harmony.ground import Footing
 from appui.score.pitch import LETTERS
 from appui.score.signs import bar_names
-from appui.style.ground import Footing
 
 __all__ = ["figures"]
 

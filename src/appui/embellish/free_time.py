@@ -19,8 +19,8 @@ from appui.embellish.model import Draft, DraftNote, Figure
 from appui.embellish.plans import Plan, plans_for
 from appui.embellish.rules import dominant_of, is_trilled
 from appui.exact import Fraction
+from appui.harmony.ground import Footing
 from appui.score.pitch import Pitch, alter_of
-from appui.style.ground import Footing
 
 __all__ = ["free_drafts"]
 

@@ -10,8 +10,8 @@ from appui.embellish.case import Case
 from appui.embellish.line import chord_notes
 from appui.embellish.model import Figure
 from appui.exact import Fraction
+from appui.harmony.ground import Footing
 from appui.score.pitch import LETTERS, Pitch, alter_of
-from appui.style.ground import Footing
 
 __all__ = ["GrowingLine"]
 

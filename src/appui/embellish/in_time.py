@@ -11,7 +11,7 @@ from appui.embellish.judge import judged
 from appui.embellish.model import Draft, DraftNote, Place
 from appui.embellish.moves import interval_words
 from appui.embellish.rules import faults
-from appui.style.embellishment import Span
+from appui.plan.embellishment import Span
 
 __all__ = ["time_drafts"]
 
@@ -43,7 +43,7 @@ def _upto(case: Case, last: int) -> Case:
     if last == span.last:
         return case
     place = case.place._replace(span=Span(span.part, span.voice, span.first, last))
-    return Case(case.session, place, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
+    return Case(case.interpretation, place, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
 
 
 def _choices(case: Case, index: int) -> Iterator[_Choice]:
@@ -51,7 +51,7 @@ def _choices(case: Case, index: int) -> Iterator[_Choice]:
     pitch = event.top.sounding if event.notes else None
     yield _Choice((DraftNote(pitch, event.duration_q, "printed"),), ())
     alone = Place(case.place.place, case.place.kind, Span(case.span.part, case.span.voice, index, index), "", "")
-    own = Case(case.session, alone, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
+    own = Case(case.interpretation, alone, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
     found = []
     for move, notes in fills(case, index):
         draft = Draft(notes, fits=move.moods)

@@ -11,16 +11,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from appui.audition.compare import Excerpt, compare
+from appui.compare.excerpts import Excerpt, compare
 from appui.embellish.choose import Found
 from appui.embellish.model import LeftAlone, Proposal
 from appui.errors import UsageError
 from appui.exact import Fraction
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
+from appui.plan.embellishment import entry_text
+from appui.plan.free_notes import notes_text
+from appui.plan.plan import comment_text, plan_text
 from appui.score.signs import Sign
-from appui.style.embellishment import entry_text
-from appui.style.free_notes import notes_text
-from appui.style.plan import comment_text, plan_text
 from appui.style.reading import Reading
 
 __all__ = ["AS_PRINTED", "hear", "kept_of", "plan_with", "proposals_record"]
@@ -51,7 +51,7 @@ def kept_of(found: Sequence[Found], words: Iterable[str], asked: Iterable[str]) 
 
 
 def hear(
-    session: Session,
+    interpretation: Interpretation,
     found: Sequence[Found],
     folder: Path,
     tempos: Sequence[str],
@@ -65,10 +65,10 @@ def hear(
     Raises the errors of rendering and writing.
     """
     heard = [each for each in found if each.proposals]
-    offering = session.offering(each.proposals[0].embellishment for each in heard)
+    offering = interpretation.offering(each.proposals[0].embellishment for each in heard)
     by_sign = {each.proposals[0].embellishment.sign.place: each for each in heard}
 
-    def to_hear(at: Session, sign: Sign) -> list[tuple[str, Reading]]:
+    def to_hear(at: Interpretation, sign: Sign) -> list[tuple[str, Reading]]:
         plain = next((words for words in at.choices[sign.place].alternatives if words != "embellished"), "plain")
         chosen = at.choices[sign.place].reading
         printed = at.reading(sign.place, plain) if chosen.free is not None else chosen
@@ -83,14 +83,18 @@ def _reading(proposal: Proposal) -> Reading:
     return Reading("embellished", free=proposal.embellishment.free._replace(second_time=False))
 
 
-def plan_with(session: Session, found: Sequence[Found], kept: Mapping[str, int]) -> str:
-    """The session's choices as a plan, with the proposals under their places."""
-    of_solo = [choice for place, choice in session.choices.items() if session.sign_at(place).part == session.solo.index]
-    lines = plan_text(session.score, session.style.name, of_solo).rstrip("\n").split("\n")
+def plan_with(interpretation: Interpretation, found: Sequence[Found], kept: Mapping[str, int]) -> str:
+    """The interpretation's choices as a plan, with the proposals under their places."""
+    of_solo = [
+        choice
+        for place, choice in interpretation.choices.items()
+        if interpretation.sign_at(place).part == interpretation.solo.index
+    ]
+    lines = plan_text(interpretation.score, interpretation.style.name, of_solo).rstrip("\n").split("\n")
     if "[embellishments]" not in lines:
         lines += ["", "[embellishments]"]
     lines += ["# proposals: a line without # is played; at most one for each place"]
-    already = {place.removesuffix(".free") for place in session.embellishments}
+    already = {place.removesuffix(".free") for place in interpretation.embellishments}
     for each in found:
         if each.proposals:
             lines += ["", f"# {each.place.place}: {comment_text(each.place.why)}"]
@@ -101,11 +105,13 @@ def plan_with(session: Session, found: Sequence[Found], kept: Mapping[str, int])
     return "\n".join(lines) + "\n"
 
 
-def proposals_record(session: Session, found: Sequence[Found], left: Sequence[LeftAlone]) -> dict[str, Any]:
+def proposals_record(
+    interpretation: Interpretation, found: Sequence[Found], left: Sequence[LeftAlone]
+) -> dict[str, Any]:
     """Places, proposals and what is left alone, ready for JSON; pitches as written, values as parts of a whole note."""
     return {
-        "score": session.score.title,
-        "solo": session.solo.name,
+        "score": interpretation.score.title,
+        "solo": interpretation.solo.name,
         "places": [
             {
                 "id": each.place.place,

@@ -8,8 +8,8 @@ from typing import NamedTuple
 from appui.embellish.case import Case
 from appui.embellish.model import Draft, DraftNote
 from appui.exact import Fraction
+from appui.harmony.ground import Footing, Ground
 from appui.score.pitch import Pitch, alter_of, natural
-from appui.style.ground import Footing, Ground
 
 __all__ = ["Moment", "chord_notes", "heard", "pitches", "spelled"]
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from appui.exact import Fraction
+from appui.plan.embellishment import Embellishment, Span
 from appui.score.pitch import Pitch
-from appui.style.embellishment import Embellishment, Span
-from appui.style.free_notes import FreeLine
+from appui.style.free import FreeLine
 
 __all__ = ["AMOUNTS", "KINDS", "Draft", "DraftNote", "Figure", "LeftAlone", "Place", "Proposal", "Wish"]
 

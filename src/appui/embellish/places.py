@@ -19,13 +19,13 @@ from appui.embellish.model import KINDS, LeftAlone, Place, Wish
 from appui.embellish.rules import is_trilled
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
+from appui.harmony.ground import SURE, Footing, Ground
 from appui.harmony.spelling import class_of
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
+from appui.plan.embellishment import Span, span_at
 from appui.score.model import Event
 from appui.score.repeats import unfold
 from appui.score.signs import bar_names, beat_name, part_slugs
-from appui.style.embellishment import Span, span_at
-from appui.style.ground import SURE, Footing, Ground
 
 __all__ = ["find_places"]
 
@@ -48,17 +48,17 @@ _PHRASE = 2
 class _Looker(NamedTuple):
     """The voice that is looked at."""
 
-    session: Session
+    interpretation: Interpretation
     part: int
     voice: int
     ground: Ground
 
     @property
     def events(self) -> tuple[Event, ...]:
-        return self.session.score.parts[self.part].voices[self.voice].events
+        return self.interpretation.score.parts[self.part].voices[self.voice].events
 
     def name(self, index: int) -> str:
-        score, event = self.session.score, self.events[index]
+        score, event = self.interpretation.score, self.events[index]
         bar = score.bars[event.bar]
         beat = beat_name(bar, event.onset_q - bar.onset_q)
         return f"{part_slugs(score)[self.part]}.{bar_names(score)[bar.index]}.{beat}"
@@ -68,17 +68,17 @@ class _Looker(NamedTuple):
 
     def seconds(self, index: int) -> float:
         event = self.events[index]
-        return float(event.duration_q * 60 / self.session.score.tempo_at(event.onset_q).qpm)
+        return float(event.duration_q * 60 / self.interpretation.score.tempo_at(event.onset_q).qpm)
 
     def seat(self, index: int) -> str:
         """``slow``, ``moderate`` or ``fast`` at an event."""
-        return character_at(self.session, self.span(index, index))
+        return character_at(self.interpretation, self.span(index, index))
 
 
 Seen = Iterator[Place | LeftAlone]
 
 
-def find_places(session: Session, wish: Wish) -> tuple[list[Place], list[LeftAlone]]:
+def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place], list[LeftAlone]]:
     """The places of the solo, or those asked for, and what is left alone.
 
     Raises `UsageError` for a kind that is none, `PlaceError` for a place with nothing to embellish.
@@ -86,7 +86,7 @@ def find_places(session: Session, wish: Wish) -> tuple[list[Place], list[LeftAlo
     unknown = [kind for kind in wish.kinds if kind not in KINDS]
     if unknown:
         raise UsageError(f"kind {unknown[0]!r} is not one of {', '.join(KINDS)}")
-    looker = _looker(session)
+    looker = _looker(interpretation)
     found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker)]
     places = [each for each in found if isinstance(each, Place) and (not wish.kinds or each.kind in wish.kinds)]
     left = [each for each in found if isinstance(each, LeftAlone)]
@@ -108,25 +108,29 @@ def _meet(one: Span, other: Span) -> bool:
     return one.first <= other.last and other.first <= one.last
 
 
-def _looker(session: Session) -> _Looker:
-    part = session.solo
+def _looker(interpretation: Interpretation) -> _Looker:
+    part = interpretation.solo
     voice = max(range(len(part.voices)), key=lambda v: sum(1 for e in part.voices[v].events if e.notes), default=0)
-    return _Looker(session, part.index, voice, session.ground(part.index, voice))
+    return _Looker(interpretation, part.index, voice, interpretation.analysis.ground(part.index, voice))
 
 
 def _asked(looker: _Looker, name: str, places: list[Place], left: list[LeftAlone], wish: Wish) -> Place:
     """A place the player names: one that was found, or any note that can be filled."""
-    names = {sign.place: looker.name(sign.event) for sign in looker.session.printed_signs if sign.part == looker.part}
+    names = {
+        sign.place: looker.name(sign.event) for sign in looker.interpretation.analysis.signs if sign.part == looker.part
+    }
     name = names.get(name, name)
     try:
-        span = span_at(looker.session.score, name, Fraction(0), ())
+        span = span_at(looker.interpretation.score, name, Fraction(0), ())
     except ValueError as error:
         if "no note" in str(error) or "rest" in str(error):
             problem = f"at {name}: {error}"
-            raise PlaceError(looker.session.score.file, problem, "name a note of the solo, as oboe.12.3") from None
-        span = span_at(looker.session.score, name, _value_at(looker, name), ())
+            raise PlaceError(
+                looker.interpretation.score.file, problem, "name a note of the solo, as oboe.12.3"
+            ) from None
+        span = span_at(looker.interpretation.score, name, _value_at(looker, name), ())
     if span.part != looker.part:
-        raise PlaceError(looker.session.score.file, f"{name} is not in the solo", "name the part with --solo")
+        raise PlaceError(looker.interpretation.score.file, f"{name} is not in the solo", "name the part with --solo")
     own = next((each for each in places if each.span.first <= span.first <= each.span.last), None)
     if own is not None:
         return own
@@ -147,7 +151,7 @@ def _value_at(looker: _Looker, name: str) -> Fraction:
 
 def _fermatas(looker: _Looker) -> Seen:
     held = [index for index, event in enumerate(looker.events) if event.fermata is not None]
-    lines = len(held) > 2 and len(held) * _LINES > len(looker.session.score.bars)
+    lines = len(held) > 2 and len(held) * _LINES > len(looker.interpretation.score.bars)
     for index in held:
         name = looker.name(index)
         if lines:
@@ -158,7 +162,7 @@ def _fermatas(looker: _Looker) -> Seen:
 
 def _fermata(looker: _Looker, index: int, name: str) -> Place | LeftAlone:
     event = looker.events[index]
-    moved_q = max(looker.session.score.last_onset_q(event.end_q), event.onset_q)
+    moved_q = max(looker.interpretation.score.last_onset_q(event.end_q), event.onset_q)
     footing = looker.ground.at(moved_q) if event.notes else None
     plain = _stays_plain(event, footing)
     if footing is None or plain:
@@ -227,7 +231,7 @@ def _is_close(looker: _Looker, event: Event, following: Event) -> bool:
     if not event.notes or not following.notes or following.onset_q != event.end_q:
         return False
     # the harmony is asked last: it takes the longest
-    bar = looker.session.score.bars[following.bar]
+    bar = looker.interpretation.score.bars[following.bar]
     strong_q = bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1)
     if (
         abs(following.top.sounding.diatonic - event.top.sounding.diatonic) != 1
@@ -256,7 +260,7 @@ def _late_q(event: Event) -> Fraction:
 
 
 def _again(looker: _Looker) -> Seen:
-    score = looker.session.score
+    score = looker.interpretation.score
     repeated = {occurrence.bar for occurrence in unfold(score.bars) if occurrence.turn > 1}
     returning = _returning(looker)
     for bar, indices in _bars(looker):
@@ -338,7 +342,7 @@ def _unison(looker: _Looker, event: Event, following: Event) -> bool:
     """Whether another voice has this note and the next, in whatever octave, at the same moments."""
     return any(
         _with(voice.events, event) and _with(voice.events, following)
-        for part in looker.session.score.parts
+        for part in looker.interpretation.score.parts
         for v, voice in enumerate(part.voices)
         if (part.index, v) != (looker.part, looker.voice)
     )

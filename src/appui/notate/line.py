@@ -14,13 +14,15 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.realizing import realize
 from appui.notate.values import Piece, divide, is_printable, look_of, values_across
-from appui.perform.session import Session
+from appui.perform.play import play_realized
 from appui.realize.contract import Tone
 from appui.score.model import Bar, Event, Part, Score
 from appui.score.pitch import Pitch
 from appui.score.repeats import once
-from appui.style.free_notes import Free
+from appui.style.free import Free
 from appui.style.reading import Reading
 
 __all__ = ["Line", "Slot", "Written", "line_within", "written_line"]
@@ -68,7 +70,8 @@ class Line:
     """The slots of a part, by time, and what goes with them.
 
     `signs` are the places that are written out, `small` the ordinals of their small notes, `notices` what is left as
-    printed. `levels` has the MIDI velocity of each tone by onset and sounding pitch.
+    printed, and what had to be said while realizing. `levels` has the MIDI velocity of each tone by onset and sounding
+    pitch.
     """
 
     part: Part
@@ -79,28 +82,29 @@ class Line:
     levels: Mapping[tuple[Fraction, Pitch], int] = field(default_factory=dict)
 
 
-def written_line(session: Session, part: int, changed: Mapping[str, Reading] | None = None) -> Line:
-    """A part of the session's score as it is played, every bar once, with some readings changed by place."""
-    order = once(session.score.bars)
-    tones = session.tones(order, changed, [part])[part]
-    performed = session.perform(order, changed, [part])
+def written_line(interpretation: Interpretation, part: int, changed: Mapping[str, Reading] | None = None) -> Line:
+    """A part of the interpretation's score as it is played, every bar once, with some readings changed by place."""
+    order = once(interpretation.score.bars)
+    done = realize(interpretation, order, changed, [part])
+    tones = done.tones[part]
+    performed = play_realized(interpretation, order, done, changed)
     levels = {(note.onset_q - performed.lead_q, note.pitch): note.velocity for note in performed.parts[0].notes}
-    own = session.score.parts[part]
+    own = interpretation.score.parts[part]
     slots: list[Slot] = []
     notices: list[tuple[str, str]] = []
     for index, voice in enumerate(own.voices):
         mine = {id(event) for event in voice.events}
         of_voice = [tone for tone in tones if id(tone.event) in mine]
-        held = _held(session, part, index, changed or {})
-        slots += _slots(session.score, own, index, voice.events, of_voice, held, notices)
+        held = _held(interpretation, part, index, changed or {})
+        slots += _slots(interpretation.score, own, index, voice.events, of_voice, held, notices)
     slots.sort(key=lambda slot: (slot.event.onset_q, slot.voice))
     told = {place for place, _ in notices}
     signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
-    small = _small(session, part, signs)
-    return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys(notices)), levels)
+    small = _small(interpretation, part, signs)
+    return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys((*done.notices, *notices))), levels)
 
 
-def line_within(line: Line, session: Session, first: int, last: int) -> Line:
+def line_within(line: Line, interpretation: Interpretation, first: int, last: int) -> Line:
     """The line in some bars: signs that take time from the bar before these, or after them, stay as printed."""
     within = [slot for slot in line.slots if first <= slot.event.bar <= last]
     gone: set[str] = set()
@@ -112,10 +116,10 @@ def line_within(line: Line, session: Session, first: int, last: int) -> Line:
         gone |= {place for slot in more for place, _ in _signed(slot)}
         within = [slot for slot in within if slot not in more]
     signs = line.signs & {place for slot in within for place, _ in _signed(slot)}
-    own = {sign.place for sign in session.signs if first <= sign.main(session.score).bar <= last}
+    own = {sign.place for sign in interpretation.signs if first <= sign.main(interpretation.score).bar <= last}
     crossing = [(place, "reaches beyond these bars: left as printed") for place in sorted(gone & own)]
     notices = (*((place, words) for place, words in line.notices if place in own), *crossing)
-    small = _small(session, line.part.index, signs)
+    small = _small(interpretation, line.part.index, signs)
     return replace(line, slots=tuple(within), signs=signs, small=small, notices=notices)
 
 
@@ -124,13 +128,13 @@ def _signed(slot: Slot) -> Iterator[tuple[str, Tone]]:
     return ((tone.sign, tone) for piece in slot.pieces for tone in piece.tones if tone.sign is not None)
 
 
-def _small(session: Session, part: int, places: frozenset[str]) -> frozenset[int]:
+def _small(interpretation: Interpretation, part: int, places: frozenset[str]) -> frozenset[int]:
     """The ordinals of the small notes written out; tones of signs over small notes go by those signs' places."""
-    written = [sign for sign in session.signs if sign.part == part and sign.place in places]
+    written = [sign for sign in interpretation.signs if sign.part == part and sign.place in places]
     over = {(sign.voice, sign.event, sign.within < 0) for sign in written if sign.within is not None}
     whole = (
         sign
-        for sign in session.signs
+        for sign in interpretation.signs
         if sign.part == part and (sign.place in places or (sign.voice, sign.event, sign.kind == "after-notes") in over)
     )
     return frozenset(small.ordinal for sign in whole for small in sign.small if small.ordinal >= 0)
@@ -173,12 +177,12 @@ def _slots(
             notices.extend((tone.sign or "", f"{error}: left as printed") for tone in found)
 
 
-def _held(session: Session, part: int, voice: int, changed: Mapping[str, Reading]) -> dict[int, Free]:
+def _held(interpretation: Interpretation, part: int, voice: int, changed: Mapping[str, Reading]) -> dict[int, Free]:
     """What is played over the fermatas of a voice, by the index of their event."""
     found: dict[int, Free] = {}
-    for sign in session.signs:
+    for sign in interpretation.signs:
         if (sign.part, sign.voice, sign.kind) == (part, voice, "fermata"):
-            reading = changed.get(sign.place) or session.choices[sign.place].reading
+            reading = changed.get(sign.place) or interpretation.choices[sign.place].reading
             if reading.free is not None and reading.free.held_q:
                 found[sign.event] = reading.free
     return found

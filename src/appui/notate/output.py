@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import InputError, ScoreError
+from appui.interpret.interpretation import Interpretation
+from appui.musicxml.read.source import load
 from appui.notate.apart import engrave_apart
 from appui.notate.line import Line
 from appui.notate.point import decimal_point
 from appui.notate.tree import label, partwise, tree_text, with_line
-from appui.perform.session import Session
-from appui.score.source import load
 
 __all__ = ["SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
 
@@ -33,9 +33,14 @@ _OPTIONS = {
 
 
 def notated(
-    path: Path, session: Session, keep: str = "above", *, labels: bool = False, bars: tuple[int, int] | None = None
+    path: Path,
+    interpretation: Interpretation,
+    keep: str = "above",
+    *,
+    labels: bool = False,
+    bars: tuple[int, int] | None = None,
 ) -> tuple[bytes, Line]:
-    """The score of a file with the session's solo written out, as MusicXML, and what was written.
+    """The score of a file with the interpretation's solo written out, as MusicXML, and what was written.
 
     `keep` is one of `tree.KEEPS`; with `labels` the chord stands as text under each sign; `bars` are first and last
     index. Raises `ScoreError` as reading the file does.
@@ -43,8 +48,8 @@ def notated(
     source = load(path, keep=True)
     root = partwise(source.root)
     if labels:
-        label(root, session)
-    line = with_line(root, session, keep, bars)
+        label(root, interpretation)
+    line = with_line(root, interpretation, keep, bars)
     return tree_text(root), line
 
 

@@ -18,12 +18,12 @@ from math import lcm
 from lxml import etree
 
 from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation
 from appui.notate.beams import set_accidentals, set_beams
 from appui.notate.cut import cut_bars, unslur
 from appui.notate.engrave import Element, put_into
 from appui.notate.line import Line, line_within, written_line
 from appui.notate.wait import let_wait, refine
-from appui.perform.session import Session
 from appui.score.model import Part, Score
 
 __all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
@@ -63,25 +63,27 @@ def part_element(root: Element, part: Part) -> Element:
     return root.findall("part")[part.index]
 
 
-def with_line(root: Element, session: Session, keep: str = "above", bars: tuple[int, int] | None = None) -> Line:
-    """Write the session's solo into a partwise tree, in one of the `KEEPS`; returns what was written.
+def with_line(
+    root: Element, interpretation: Interpretation, keep: str = "above", bars: tuple[int, int] | None = None
+) -> Line:
+    """Write the interpretation's solo into a partwise tree, in one of the `KEEPS`; returns what was written.
 
     With `bars`, first and last index, the tree is cut to them, and signs that begin before them stay as printed.
     """
-    part = session.solo
-    line = written_line(session, part.index)
+    part = interpretation.solo
+    line = written_line(interpretation, part.index)
     if bars is not None:
-        line = line_within(line, session, *bars)
+        line = line_within(line, interpretation, *bars)
     element = part_element(root, part)
     written = element if keep == "replace" else _beside(root, element, part, keep)
-    rewrite(written, session.score, line)
+    rewrite(written, interpretation.score, line)
     for slot in (slot for slot in line.slots if slot.extra_q):
-        at_q = slot.event.end_q - session.score.bars[slot.event.bar].onset_q
+        at_q = slot.event.end_q - interpretation.score.bars[slot.event.bar].onset_q
         for other in (each for each in root.iterfind("part") if each is not written):
-            let_wait(other, slot.event.bar, at_q, slot.extra_q, session.score.file, plain=other is element)
+            let_wait(other, slot.event.bar, at_q, slot.extra_q, interpretation.score.file, plain=other is element)
     first = bars[0] if bars is not None else 0
     if bars is not None:
-        cut_bars(root, *bars, _tempo_before(session.score, bars[0]))
+        cut_bars(root, *bars, _tempo_before(interpretation.score, bars[0]))
     if keep == "ossia":
         _only(written, {slot.event.bar - first for slot in line.slots})
     return line
@@ -263,15 +265,19 @@ def _after(attributes: Element, details: Element) -> None:
     attributes.insert(place, details)
 
 
-def label(root: Element, session: Session) -> None:
+def label(root: Element, interpretation: Interpretation) -> None:
     """Write the chord of each sign as text under the solo, where it is a new one: chord, figure, Roman numeral."""
-    element = part_element(root, session.solo)
+    element = part_element(root, interpretation.solo)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
     said: dict[int, str] = {}
     before = (-1, "")
-    for sign in session.signs:
-        event = sign.main(session.score)
-        verdict = session.verdict(sign) if sign.part == session.solo.index and event.ordinal >= 0 else None
+    for sign in interpretation.signs:
+        event = sign.main(interpretation.score)
+        verdict = (
+            interpretation.analysis.verdict(sign)
+            if sign.part == interpretation.solo.index and event.ordinal >= 0
+            else None
+        )
         if verdict is None or not verdict.known or event.ordinal in said:
             continue
         words = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))

@@ -15,7 +15,7 @@ from lxml import etree
 
 from appui.errors import ScoreError
 from appui.exact import Fraction, fraction_of
-from appui.score.numbers import MAX_DIVISIONS, Where, decimal
+from appui.musicxml.read.numbers import MAX_DIVISIONS, Where, decimal
 
 __all__ = ["let_wait", "refine", "scale"]
 

@@ -13,19 +13,21 @@ import hashlib
 import html
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.realizing import realize
 from appui.page.engrave import Engraver, Layout
 from appui.page.marked import Marked, mark_score
 from appui.page.passages import Heard, find_passages, passages_under
 from appui.page.record import Picture, labels_of, page_record, readings_at
 from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
-from appui.perform.session import Session
+from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
@@ -42,15 +44,19 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What was written: the files, the size of all of them in bytes, and how many signs are on the page."""
+    """What was written: the files, the size of all of them in bytes, and how many signs are on the page.
+
+    `notices` are what had to be said while realizing the solo: (place, words).
+    """
 
     files: tuple[Path, ...]
     size: int
     signs: int
+    notices: tuple[tuple[str, str], ...] = ()
 
 
 def make_page(
-    session: Session,
+    interpretation: Interpretation,
     score: Path,
     output: Path,
     signs: Sequence[Sign],
@@ -69,42 +75,44 @@ def make_page(
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
     check_place(output)
-    at_tempos = [session.at_tempo(tempo) for tempo in tempos]
+    at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT])
     say("engraving")
-    layouts, pictures = _engrave(session, signs, marked, bars)
-    realized = [sign for sign in signs if session.choices[sign.place].realized]
-    readings = {sign.place: readings_at(session, sign, styles) for sign in realized}
-    passages = (*find_passages(session, realized, *bars), *passages_under(session, readings, *bars))
+    layouts, pictures = _engrave(interpretation, signs, marked, bars)
+    realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
+    readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
+    passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
     wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    staves = written_staves(session, score, readings, say)
-    record = page_record(session, signs, passages, named, groups, pictures, styles, staves)
+    staves = written_staves(interpretation, score, readings, say)
+    record = page_record(interpretation, signs, passages, named, groups, pictures, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
-    return _write(record, layouts, staves, sheets, output, folder=folder)
+    made = _write(record, layouts, staves, sheets, output, folder=folder)
+    order = once(interpretation.score.bars, *bars)
+    return replace(made, notices=realize(interpretation, order, parts=[interpretation.solo.index]).notices)
 
 
 def _engrave(
-    session: Session, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
+    interpretation: Interpretation, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
 ) -> tuple[dict[str, Layout], dict[str, Picture]]:
-    engraver = Engraver(marked, session.score.file, *bars)
+    engraver = Engraver(marked, interpretation.score.file, *bars)
     pictures: dict[str, Picture] = {}
     for sign in signs:
         notes = marked.notes[sign.place]
         pictures[sign.place] = (notes.small, engraver.glyphs(sign.kind, notes.main), notes.main)
-    labels = list(labels_of(session, signs, pictures))
+    labels = list(labels_of(interpretation, signs, pictures))
     kept = {name for small, drawn, main in pictures.values() for name in (*small, *drawn, main)}
     kept |= {f"word-{number}" for number in range(len(signs))} | engraver.bars
     return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
 
 
 def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
-    session, passage = heard.session, heard.passage
+    interpretation, passage = heard.interpretation, heard.passage
     stretches = [
         stretch
         for sign in (passage.signs if passage.words is None else ())
-        for words in readings_at(session, sign, styles)[1:]
+        for words in readings_at(interpretation, sign, styles)[1:]
         if (stretch := heard.stretch(sign, words)) is not None
     ]
     return Wanted(heard, tuple(stretches))

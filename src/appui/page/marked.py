@@ -13,11 +13,11 @@ from pathlib import Path
 
 from lxml import etree
 
+from appui.musicxml.read.note import Element
+from appui.musicxml.read.score import score_of
+from appui.musicxml.read.source import load, parse_text
 from appui.score.model import Score
-from appui.score.note import Element
-from appui.score.read import score_of
 from appui.score.signs import Sign, find_signs
-from appui.score.source import load, parse_text
 
 __all__ = ["Marked", "SignNotes", "mark_score"]
 

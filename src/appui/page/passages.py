@@ -17,9 +17,10 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation
 from appui.perform.excerpt import later, led_in
 from appui.perform.model import Performance, PerformedNote, PerformedPart
-from appui.perform.session import Session
+from appui.perform.play import play
 from appui.score.repeats import Occurrence, once
 from appui.score.signs import Sign
 from appui.style.reading import Reading
@@ -53,48 +54,50 @@ class Passage:
     words: str | None = None
 
 
-def find_passages(session: Session, signs: Iterable[Sign], first: int, last: int) -> tuple[Passage, ...]:
+def find_passages(interpretation: Interpretation, signs: Iterable[Sign], first: int, last: int) -> tuple[Passage, ...]:
     """The bars around each sign, one bar before and one after, joined where they meet, none longer than `LONGEST_S`."""
     found: list[Passage] = []
-    for sign in sorted(signs, key=lambda sign: sign.main(session.score).bar):
-        low, high = _around(session, sign, first, last)
+    for sign in sorted(signs, key=lambda sign: sign.main(interpretation.score).bar):
+        low, high = _around(interpretation, sign, first, last)
         before = found[-1] if found else None
-        if before is not None and low <= before.last + 2 and _length_s(session, before.first, high) <= LONGEST_S:
+        if before is not None and low <= before.last + 2 and _length_s(interpretation, before.first, high) <= LONGEST_S:
             found[-1] = Passage(before.first, max(high, before.last), (*before.signs, sign))
         else:
             found.append(Passage(low, high, (sign,)))
     return tuple(found)
 
 
-def passages_under(session: Session, readings: Mapping[str, Sequence[str]], first: int, last: int) -> Iterator[Passage]:
+def passages_under(
+    interpretation: Interpretation, readings: Mapping[str, Sequence[str]], first: int, last: int
+) -> Iterator[Passage]:
     """The bars around each fermata in each of its readings but the chosen one, for which all parts wait otherwise.
 
     `readings` has by place the words of the readings, the chosen one first.
     """
     for place, words in readings.items():
-        sign = session.sign_at(place)
+        sign = interpretation.sign_at(place)
         for each in words[1:] if sign.kind == "fermata" else ():
-            yield Passage(*_around(session, sign, first, last), (sign,), each)
+            yield Passage(*_around(interpretation, sign, first, last), (sign,), each)
 
 
-def _around(session: Session, sign: Sign, first: int, last: int) -> tuple[int, int]:
+def _around(interpretation: Interpretation, sign: Sign, first: int, last: int) -> tuple[int, int]:
     """The bar before a sign and the bar after it, within others."""
-    bar = sign.main(session.score).bar
+    bar = sign.main(interpretation.score).bar
     return max(bar - 1, first), min(bar + 1, last)
 
 
-def _length_s(session: Session, first: int, last: int) -> float:
-    bars = session.score.bars[first : last + 1]
-    marks = session.score.tempos
+def _length_s(interpretation: Interpretation, first: int, last: int) -> float:
+    bars = interpretation.score.bars[first : last + 1]
+    marks = interpretation.score.tempos
     slowest = min(mark.qpm for mark in marks if mark is marks[0] or mark.onset_q <= bars[-1].onset_q)
     return float(sum(bar.length_q for bar in bars) * 60 / slowest)
 
 
 @dataclass
 class Heard:
-    """One passage at one tempo. `session` is at that tempo."""
+    """One passage at one tempo. `interpretation` is at that tempo."""
 
-    session: Session
+    interpretation: Interpretation
     passage: Passage
     _chosen: dict[str, PerformedPart] = field(default_factory=dict)
 
@@ -104,18 +107,18 @@ class Heard:
         passage = self.passage
         changed = None
         if passage.words is not None:
-            changed = {sign.place: self.session.reading(sign.place, passage.words) for sign in passage.signs}
+            changed = {sign.place: self.interpretation.reading(sign.place, passage.words) for sign in passage.signs}
         return self._performed(self._order(passage.first, passage.last), changed, None)
 
     def seconds(self, onset_q: Fraction) -> float:
         """The moment of a printed position."""
-        start_q = self.session.score.bars[self.passage.first].onset_q
+        start_q = self.interpretation.score.bars[self.passage.first].onset_q
         return self.whole.seconds(onset_q - start_q + self.whole.lead_q)
 
     def excerpt(self, sign: Sign) -> tuple[float, float]:
         """From when to when a sign is listened to: the bar before, its bar and the bar after."""
-        low, high = _around(self.session, sign, self.passage.first, self.passage.last)
-        bars = self.session.score.bars
+        low, high = _around(self.interpretation, sign, self.passage.first, self.passage.last)
+        bars = self.interpretation.score.bars
         start_s = 0.0 if low == self.passage.first else self.seconds(bars[low].onset_q) - 0.15
         return start_s, self.seconds(bars[high].onset_q + bars[high].length_q) + _RING_S
 
@@ -126,7 +129,7 @@ class Heard:
 
     def bar_starts(self) -> list[float]:
         """When each bar starts."""
-        bars = self.session.score.bars[self.passage.first : self.passage.last + 1]
+        bars = self.interpretation.score.bars[self.passage.first : self.passage.last + 1]
         return [self.seconds(bar.onset_q) for bar in bars]
 
     def stretch(self, sign: Sign, words: str) -> Stretch | None:
@@ -145,21 +148,21 @@ class Heard:
 
     def _solo_around(self, sign: Sign, words: str | None = None) -> PerformedPart:
         """The solo's part around a sign, on the passage's time line."""
-        low, high = _around(self.session, sign, self.passage.first, self.passage.last)
-        changed = None if words is None else {sign.place: self.session.reading(sign.place, words)}
-        near = self._performed(self._order(low, high), changed, [self.session.solo.index])
-        bar_q = self.session.score.bars[low].onset_q
+        low, high = _around(self.interpretation, sign, self.passage.first, self.passage.last)
+        changed = None if words is None else {sign.place: self.interpretation.reading(sign.place, words)}
+        near = self._performed(self._order(low, high), changed, [self.interpretation.solo.index])
+        bar_q = self.interpretation.score.bars[low].onset_q
         shift_s = self.seconds(bar_q) - near.seconds(near.lead_q)
         return later(near, Fraction(0), shift_s).parts[0]
 
     def _order(self, first: int, last: int) -> tuple[Occurrence, ...]:
-        return once(self.session.score.bars, first, last)
+        return once(self.interpretation.score.bars, first, last)
 
     def _performed(
         self, order: Sequence[Occurrence], changed: dict[str, Reading] | None, parts: Sequence[int] | None
     ) -> Performance:
-        made = self.session.perform(order, changed, parts)
-        beat_q = self.session.score.bars[order[0].bar].meter.beat_q
+        made = play(self.interpretation, order, changed, parts)
+        beat_q = self.interpretation.score.bars[order[0].bar].meter.beat_q
         return led_in(made, beat_q) if made.lead_q < beat_q else made
 
 

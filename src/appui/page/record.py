@@ -9,17 +9,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from appui.audition.compare import readings_of
-from appui.audition.survey import ornament_record
+from appui.compare.excerpts import readings_of
+from appui.compare.survey import ornament_record
 from appui.exact import Fraction, fraction_of
+from appui.interpret.interpretation import Interpretation
 from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
 from appui.page.staves import PRINTED, Staves
 from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
-from appui.perform.session import Session
+from appui.plan.embellishment import entry_text
 from appui.score.signs import Sign, beat_name
-from appui.style.embellishment import entry_text
 from appui.style.table import load_style
 
 __all__ = ["Picture", "labels_of", "page_record", "readings_at"]
@@ -30,18 +30,22 @@ _READINGS = 3
 _KNOWN = {"read": "read in a copy", "memory": "from memory", "common practice": ""}
 
 
-def readings_at(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
+def readings_at(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> list[str]:
     """The readings to be heard at a sign, the one chosen first, then those of the styles; three where there are."""
-    choice = session.choices[sign.place]
-    named = list(dict.fromkeys([choice.reading.text, *readings_of(session, sign, styles)]))
+    choice = interpretation.choices[sign.place]
+    named = list(dict.fromkeys([choice.reading.text, *readings_of(interpretation, sign, styles)]))
     return named + [words for words in choice.alternatives if words not in named][: max(_READINGS - len(named), 0)]
 
 
-def labels_of(session: Session, signs: Sequence[Sign], pictures: Mapping[str, Picture]) -> Iterator[Label]:
+def labels_of(
+    interpretation: Interpretation, signs: Sequence[Sign], pictures: Mapping[str, Picture]
+) -> Iterator[Label]:
     """What is lettered into the picture at each sign."""
     for number, sign in enumerate(signs):
-        (small, drawn, main), verdict = pictures[sign.place], session.verdict(sign)
-        word = mark_of(session.choices[sign.place].reading) + ("?" if verdict is not None and verdict.doubtful else "")
+        (small, drawn, main), verdict = pictures[sign.place], interpretation.analysis.verdict(sign)
+        word = mark_of(interpretation.choices[sign.place].reading) + (
+            "?" if verdict is not None and verdict.doubtful else ""
+        )
         yield Label(f"word-{number}", word, (*small, *drawn, main), harmony_rows(verdict), _beat(sign, small, main))
 
 
@@ -51,7 +55,7 @@ def _beat(sign: Sign, small: Sequence[str], main: str) -> str:
 
 
 def page_record(
-    session: Session,
+    interpretation: Interpretation,
     signs: Sequence[Sign],
     passages: Sequence[Passage],
     tempos: Sequence[tuple[str, Fraction]],
@@ -64,8 +68,8 @@ def page_record(
 
     `groups` are the sheets of each passage at each tempo, tempo after tempo in each passage.
     """
-    score = session.score
-    heard = [Heard(session.at_tempo(None), passage) for passage in passages]
+    score = interpretation.score
+    heard = [Heard(interpretation.at_tempo(None), passage) for passage in passages]
     passage_of = {
         (sign.place, passage.words): number for number, passage in enumerate(passages) for sign in passage.signs
     }
@@ -75,23 +79,23 @@ def page_record(
         "file": score.file,
         "sha256": score.sha256,
         "creators": [name for _, name in score.creators],
-        "solo": session.solo.name,
-        "style": session.style.name,
-        "plan": session.plan.file if session.plan else "",
+        "solo": interpretation.solo.name,
+        "style": interpretation.style.name,
+        "plan": interpretation.plan.file if interpretation.plan else "",
         "beat": {"per_minute": float(first.qpm / score.bars[0].meter.beat_q), "origin": first.origin},
         "tempos": [{"name": name, "factor": float(factor)} for name, factor in tempos],
         "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S},
         "signs": [
-            _sign_record(session, sign, number, heard, passage_of, pictures[sign.place], styles, staves)
+            _sign_record(interpretation, sign, number, heard, passage_of, pictures[sign.place], styles, staves)
             for number, sign in enumerate(signs)
         ],
-        "passages": [_passage_record(session, each) for each in heard],
+        "passages": [_passage_record(interpretation, each) for each in heard],
         "sheets": list(_sheet_records(signs, len(tempos), groups)),
     }
 
 
 def _sign_record(
-    session: Session,
+    interpretation: Interpretation,
     sign: Sign,
     number: int,
     heard: Sequence[Heard],
@@ -100,8 +104,12 @@ def _sign_record(
     styles: Sequence[str],
     staves: Staves,
 ) -> dict[str, Any]:
-    told, verdict, choice = ornament_record(session, sign), session.verdict(sign), session.choices[sign.place]
-    event, bar = sign.main(session.score), session.score.bars[sign.main(session.score).bar]
+    told, verdict, choice = (
+        ornament_record(interpretation, sign),
+        interpretation.analysis.verdict(sign),
+        interpretation.choices[sign.place],
+    )
+    event, bar = sign.main(interpretation.score), interpretation.score.bars[sign.main(interpretation.score).bar]
     passage = passage_of.get((sign.place, None))
     small, drawn, main = picture
     return {
@@ -111,33 +119,33 @@ def _sign_record(
         "beat": beat_name(bar, event.onset_q - bar.onset_q),
         "kind": sign.kind,
         "small": bool(sign.small),
-        "printed": printed(session, sign),
+        "printed": printed(interpretation, sign),
         "verdict": verdict_line(sign, verdict, choice),
         "doubtful": bool(verdict is not None and sign.small and verdict.known and verdict.doubtful),
-        "harmony": _harmony_record(session, told, sign),
+        "harmony": _harmony_record(interpretation, told, sign),
         "reason": _without_verdict(choice.reason, verdict.words if verdict is not None else ""),
         "source": choice.source,
         "known": "" if choice.source == choice.by else _KNOWN.get(choice.known, choice.known),
         "by": choice.by,
         "readings": [
-            _reading_record(session, sign, words, styles)
+            _reading_record(interpretation, sign, words, styles)
             | {
                 "written": staves.pictures.get((sign.place, words), ""),
                 "passage": passage_of.get((sign.place, words), passage),
             }
-            for words in readings_at(session, sign, styles)
+            for words in readings_at(interpretation, sign, styles)
         ],
         "asPrinted": staves.pictures.get((sign.place, PRINTED), ""),
         "picture": {"small": small, "drawn": drawn, "main": main, "word": f"word-{number}"},
         "passage": passage,
-        "embellishment": _entry(session, sign),
+        "embellishment": _entry(interpretation, sign),
         "excerpt": _excerpt(heard[passage], sign) if passage is not None else None,
     }
 
 
-def _entry(session: Session, sign: Sign) -> str:
+def _entry(interpretation: Interpretation, sign: Sign) -> str:
     """The line of a plan that holds the player's own notes at a sign, empty where there are none."""
-    found = session.embellishments.get(sign.place)
+    found = interpretation.embellishments.get(sign.place)
     return entry_text(found.place, found.free) if found is not None else ""
 
 
@@ -150,11 +158,11 @@ def _excerpt(heard: Heard, sign: Sign) -> dict[str, float]:
     return {"from_s": round(start_s, 4), "to_s": round(end_s, 4)}
 
 
-def _harmony_record(session: Session, told: Mapping[str, Any], sign: Sign) -> dict[str, Any] | None:
+def _harmony_record(interpretation: Interpretation, told: Mapping[str, Any], sign: Sign) -> dict[str, Any] | None:
     harmony = told["harmony"]
     if harmony is None:
         return None
-    score = session.score
+    score = interpretation.score
     return {
         "chord": pretty(harmony["label"]),
         "figure": harmony["figure"],
@@ -175,10 +183,12 @@ def _moment(score: Any, onset_q: str) -> str:
     return f"bar {bar.number}, beat {beat_name(bar, at_q - bar.onset_q)}"
 
 
-def _reading_record(session: Session, sign: Sign, words: str, styles: Sequence[str]) -> dict[str, Any]:
-    reading = session.reading(sign.place, words) if session.choices[sign.place].realized else None
+def _reading_record(interpretation: Interpretation, sign: Sign, words: str, styles: Sequence[str]) -> dict[str, Any]:
+    reading = interpretation.reading(sign.place, words) if interpretation.choices[sign.place].realized else None
     whose = [
-        name for name in styles if len(styles) > 1 and session.choice_by(sign, load_style(name)).reading.text == words
+        name
+        for name in styles
+        if len(styles) > 1 and interpretation.choice_by(sign, load_style(name)).reading.text == words
     ]
     return {
         "words": words,
@@ -189,8 +199,8 @@ def _reading_record(session: Session, sign: Sign, words: str, styles: Sequence[s
     }
 
 
-def _passage_record(session: Session, heard: Heard) -> dict[str, Any]:
-    bars = session.score.bars
+def _passage_record(interpretation: Interpretation, heard: Heard) -> dict[str, Any]:
+    bars = interpretation.score.bars
     first, last = heard.passage.first, heard.passage.last
     starts = heard.bar_starts()
     assert all(one < other for one, other in pairwise(starts))

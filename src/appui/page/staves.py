@@ -16,11 +16,11 @@ from typing import Any
 
 from lxml import etree
 
+from appui.interpret.interpretation import Interpretation
+from appui.musicxml.read.source import load
 from appui.notate.line import Line, Slot, written_line
 from appui.notate.tree import part_element, partwise, rewrite
 from appui.page.engrave import draw_small
-from appui.perform.session import Session
-from appui.score.source import load
 
 __all__ = ["PRINTED", "Staves", "written_staves"]
 
@@ -41,19 +41,19 @@ class Staves:
 
 
 def written_staves(
-    session: Session, file: Path, readings: Mapping[str, Sequence[str]], say: Callable[[str], None]
+    interpretation: Interpretation, file: Path, readings: Mapping[str, Sequence[str]], say: Callable[[str], None]
 ) -> Staves:
     """Staves for the readings, in words, of some places; raises `ScoreError` as reading the file does."""
     root = partwise(load(file).root)
-    part = part_element(root, session.solo)
+    part = part_element(root, interpretation.solo)
     bars: dict[tuple[str, str], str] = {}
-    spans = {place: _span(session, place, words) for place, words in readings.items()}
-    groups = _together(session, readings)
+    spans = {place: _span(interpretation, place, words) for place, words in readings.items()}
+    groups = _together(interpretation, readings)
     for number, group in enumerate(groups, 1):
-        changed = {place: session.reading(place, words) for place, words in group.items()}
-        line = _only(session, written_line(session, session.solo.index, changed), group)
+        changed = {place: interpretation.reading(place, words) for place, words in group.items()}
+        line = _only(interpretation, written_line(interpretation, interpretation.solo.index, changed), group)
         element = deepcopy(part)
-        rewrite(element, session.score, line)
+        rewrite(element, interpretation.score, line)
         say(f"{number} of {len(groups)} written out")
         for place in group.keys() & line.signs:
             bars[place, group[place]] = _cut(element, *spans[place])
@@ -63,12 +63,12 @@ def written_staves(
     return Staves(dict(zip(bars, pictures, strict=True)), shapes)
 
 
-def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
+def _together(interpretation: Interpretation, readings: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
     """The readings in groups that can be written out at once."""
     groups: list[dict[str, str]] = []
     ends: list[int] = []
     for place, words in readings.items():
-        bar = session.sign_at(place).main(session.score).bar
+        bar = interpretation.sign_at(place).main(interpretation.score).bar
         for each in words:
             number = next((n for n, end in enumerate(ends) if end + _FAR <= bar), len(groups))
             if number == len(groups):
@@ -79,7 +79,7 @@ def _together(session: Session, readings: Mapping[str, Sequence[str]]) -> list[d
     return groups
 
 
-def _only(session: Session, line: Line, places: Iterable[str]) -> Line:
+def _only(interpretation: Interpretation, line: Line, places: Iterable[str]) -> Line:
     """The line with only these signs written out, and those that share a printed note with one of them."""
     wanted = set(places)
     while True:
@@ -89,7 +89,9 @@ def _only(session: Session, line: Line, places: Iterable[str]) -> Line:
             break
         wanted = found
     signs = frozenset(wanted & line.signs)
-    small = frozenset(small.ordinal for place in signs for small in session.sign_at(place).small if small.ordinal >= 0)
+    small = frozenset(
+        small.ordinal for place in signs for small in interpretation.sign_at(place).small if small.ordinal >= 0
+    )
     return replace(line, slots=slots, signs=signs, small=small)
 
 
@@ -97,11 +99,11 @@ def _signs(slot: Slot) -> set[str]:
     return {tone.sign for piece in slot.pieces for tone in piece.tones if tone.sign is not None}
 
 
-def _span(session: Session, place: str, words: Sequence[str]) -> tuple[int, int]:
+def _span(interpretation: Interpretation, place: str, words: Sequence[str]) -> tuple[int, int]:
     """First and last bar index to be shown for a sign."""
-    sign, score = session.sign_at(place), session.score
+    sign, score = interpretation.sign_at(place), interpretation.score
     event = sign.main(score)
-    early = any(session.reading(place, each).placement == "before" for each in words)
+    early = any(interpretation.reading(place, each).placement == "before" for each in words)
     on_first_beat = event.onset_q == score.bars[event.bar].onset_q and sign.kind != "after-notes"
     return max(event.bar - (1 if early and on_first_beat else 0), 0), event.bar
 

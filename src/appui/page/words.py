@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
 from appui.score.signs import Sign
 from appui.style.choose import Choice
 from appui.style.reading import Reading
@@ -86,9 +86,9 @@ def pretty(label: str) -> str:
     return label.replace("b", "♭").replace("#", "♯")
 
 
-def printed(session: Session, sign: Sign) -> str:
+def printed(interpretation: Interpretation, sign: Sign) -> str:
     """What stands in print, in written pitch."""
-    note = sign.main_note(session.score)
+    note = sign.main_note(interpretation.score)
     main = note.written.pretty if note else "a rest"
     if not sign.small:
         return f"{sign.kind} on {main}"

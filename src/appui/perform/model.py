@@ -88,7 +88,7 @@ class Performance:
     """Everything a MIDI file or an audio file is made from. `length_s` includes the last note's end.
 
     `lead_q` is how long before the first printed beat the time line starts, for small notes before it. Without a
-    `tuning` it is equal temperament at 440 Hz.
+    `tuning` it is equal temperament at 440 Hz. `notices` are what had to be said on the way: (place, words).
     """
 
     title: str
@@ -99,6 +99,7 @@ class Performance:
     length_s: float
     lead_q: Fraction = Fraction(0)
     tuning: Tuning | None = None
+    notices: tuple[tuple[str, str], ...] = ()
 
     def step_at(self, onset_q: Fraction) -> TempoStep:
         """The tempo at a performed position."""

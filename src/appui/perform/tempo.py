@@ -1,46 +1,16 @@
-"""Tempo: the practice tempo a player asks for, and the performed tempo map.
-
-A practice tempo is a percentage of the written tempo (``60%``) or beats a minute for the first bar's beat (``72``);
-later tempo changes keep their proportion. `slowing` says what happens to ornaments: ``scaled`` (realized at the
-written tempo, then slowed) or ``natural`` (realized at the practice tempo: what is given in milliseconds keeps its
-length, trills their speed).
-"""
+"""The performed tempo map, and the seconds of performed positions."""
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_right
 from collections.abc import Sequence
 
-from appui.errors import UsageError
-from appui.exact import Fraction, fraction_of
+from appui.exact import Fraction
 from appui.perform.model import TempoStep
 from appui.score.model import Score
 from appui.score.repeats import Occurrence
 
-__all__ = ["Clock", "performed_tempos", "tempo_factor"]
-
-_WISH = re.compile(r"(\d{1,6}(?:\.\d{1,3})?)\s*(%?)")
-
-
-def tempo_factor(wish: str | None, score: Score) -> Fraction:
-    """What to multiply the written tempo by; 1 for `None`.
-
-    Raises `UsageError` for anything but a percentage or beats a minute.
-    """
-    if wish is None:
-        return Fraction(1)
-    match = _WISH.fullmatch(wish.strip())
-    if not match:
-        raise UsageError(f"tempo {wish!r} is neither a percentage such as 60% nor beats a minute such as 72")
-    number = fraction_of(match.group(1))
-    if match.group(2):
-        if not 5 <= number <= 400:
-            raise UsageError(f"tempo {wish} is outside 5% to 400%")
-        return number / 100
-    if not 5 <= number <= 600:
-        raise UsageError(f"tempo {wish} is outside 5 to 600 beats a minute")
-    return number * score.bars[0].meter.beat_q / score.tempos[0].qpm
+__all__ = ["Clock", "performed_tempos"]
 
 
 def performed_tempos(

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
 
@@ -37,14 +37,14 @@ class Hold(NamedTuple):
 
 
 def holds_in(
-    session: Session, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
+    interpretation: Interpretation, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
 ) -> tuple[Hold, ...]:
     """The holds of these bars in the order they are played, with some readings changed."""
-    printed = session.holds(changed)
+    printed = interpretation.holds(changed)
     starts = [hold.start_q for hold in printed]
     found: list[Hold] = []
     for occurrence in order:
-        bar = session.score.bars[occurrence.bar]
+        bar = interpretation.score.bars[occurrence.bar]
         shift_q = occurrence.onset_q - bar.onset_q
         first, last = (bisect_left(starts, moment_q) for moment_q in (bar.onset_q, bar.onset_q + bar.length_q))
         found += (

@@ -12,8 +12,9 @@ from itertools import zip_longest
 from operator import attrgetter
 
 from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation
 from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
-from appui.perform.session import Session
+from appui.perform.play import play
 from appui.practice.click import Click, ClickPattern
 from appui.practice.hold import Hold, holds_in
 from appui.practice.interval import transposed
@@ -113,24 +114,24 @@ class Passage:
 
 
 def perform_passage(
-    session: Session,
+    interpretation: Interpretation,
     bars: str | None,
     *,
     repeats: bool = True,
     changed: Mapping[str, Reading] | None = None,
-    again: Session | None = None,
+    again: Interpretation | None = None,
     interval: Transposition | None = None,
     tuning: Tuning | None = None,
 ) -> Passage:
     """Perform some bars, or the whole; where a bar comes again, in the readings of `again` if that is given."""
-    order = session.order(bars, repeats=repeats)
-    performance = session.perform(order, changed)
+    order = interpretation.order(bars, repeats=repeats)
+    performance = play(interpretation, order, changed)
     if again is not None and any(occurrence.turn > 1 for occurrence in order):
-        performance = _spliced(performance, again.perform(order), order)
-    holds = holds_in(session, order, changed)
+        performance = _spliced(performance, play(again, order), order)
+    holds = holds_in(interpretation, order, changed)
     if interval is not None:
         performance = transposed(performance, interval)
-    return Passage(replace(performance, tuning=tuning), session.score, tuple(order), holds)
+    return Passage(replace(performance, tuning=tuning), interpretation.score, tuple(order), holds)
 
 
 def _spliced(plain: Performance, other: Performance, order: Sequence[Occurrence]) -> Performance:

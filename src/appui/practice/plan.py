@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from appui.errors import UsageError
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
 from appui.practice.change import Change, changes_between, changes_wished
 from appui.practice.levels import ACCOMPANIMENT, OFF
 from appui.practice.passage import Passage, perform_passage
@@ -21,40 +21,40 @@ _ALONE = "no part but the solo plays in these bars; where a score has no other, 
 
 
 class Tempos:
-    """A session at several tempos, each prepared once for all tracks of a set."""
+    """An interpretation at several tempos, each prepared once for all tracks of a set."""
 
-    def __init__(self, session: Session) -> None:
-        self.session = session
-        self._at: dict[str, Session] = {}
-        self._latest = session
+    def __init__(self, interpretation: Interpretation) -> None:
+        self.interpretation = interpretation
+        self._at: dict[str, Interpretation] = {}
 
-    def at(self, tempo: str) -> Session:
-        """The session at a tempo; raises `UsageError` for what is none."""
+    def at(self, tempo: str) -> Interpretation:
+        """The interpretation at a tempo; raises `UsageError` for what is none."""
         if tempo not in self._at:
-            # from the latest, so that its harmony and verdicts are not found again
-            session = self._latest.at_tempo(tempo)
-            session.check()
-            # what is said while realizing is said once, whatever the tempo
-            session.__dict__["notices"] = self.session.notices
-            self._at[tempo] = self._latest = session
+            found = self.interpretation.at_tempo(tempo)
+            found.check()
+            self._at[tempo] = found
         return self._at[tempo]
 
 
 def make_track(
-    session: Session | Tempos, wish: Wish, *, title: str = "", again: Session | Tempos | None = None
+    interpretation: Interpretation | Tempos,
+    wish: Wish,
+    *,
+    title: str = "",
+    again: Interpretation | Tempos | None = None,
 ) -> Track:
-    """Lay out the track a wish asks for; `again` is the session with the other plan.
+    """Lay out the track a wish asks for; `again` is the interpretation with the other plan.
 
     Raises `UsageError` for what cannot be meant, `PlaceError` for bars the score does not have.
     """
     check_wish(wish)
-    tempos = session if isinstance(session, Tempos) else Tempos(session)
-    others = Tempos(again) if isinstance(again, Session) else again
+    tempos = interpretation if isinstance(interpretation, Tempos) else Tempos(interpretation)
+    others = Tempos(again) if isinstance(again, Interpretation) else again
     ladder = [_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo) for tempo in wish.tempos]
-    track = lay_out(title or tempos.session.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
+    track = lay_out(title or tempos.interpretation.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
     if track.level_db(ACCOMPANIMENT) != OFF and not any(_is_accompanied(piece) for piece in track.pieces):
-        tempos.session.notices["accompaniment", _ALONE] = None
-    track.part, track.score = tempos.session.solo.name, tempos.session.score.title
+        track.notices = ("accompaniment", _ALONE), *track.notices
+    track.part, track.score = tempos.interpretation.solo.name, tempos.interpretation.score.title
     track.changes = tuple(dict.fromkeys(change.words for step in ladder for change in step.changes()))
     return track
 
@@ -66,20 +66,20 @@ def _is_accompanied(piece: Piece) -> bool:
 class _Rounds:
     """Makes the rounds of one tempo; each passage is performed once."""
 
-    def __init__(self, session: Session, again: Session | None, wish: Wish, tempo: str) -> None:
-        self.session, self.again, self.wish, self.tempo = session, again, wish, tempo
+    def __init__(self, interpretation: Interpretation, again: Interpretation | None, wish: Wish, tempo: str) -> None:
+        self.interpretation, self.again, self.wish, self.tempo = interpretation, again, wish, tempo
 
     def changes(self) -> tuple[Change, ...]:
         """What is read in two ways."""
         wish = self.wish
         if self.again is not None:
-            return changes_between(self.session, self.again, wish.bars)
-        return changes_wished(self.session, wish.bars, wish.changes) if wish.mode == "alternate" else ()
+            return changes_between(self.interpretation, self.again, wish.bars)
+        return changes_wished(self.interpretation, wish.bars, wish.changes) if wish.mode == "alternate" else ()
 
-    def passage(self, session: Session, changed: Mapping[str, Reading] | None = None) -> Passage:
+    def passage(self, interpretation: Interpretation, changed: Mapping[str, Reading] | None = None) -> Passage:
         wish = self.wish
         return perform_passage(
-            session,
+            interpretation,
             wish.bars,
             repeats=wish.repeats,
             changed=changed,
@@ -98,7 +98,7 @@ class _Rounds:
 
     def plain_then_other(self, *kinds: tuple[str, bool]) -> list[Round]:
         """All rounds alike; where a few bars are looped and there is a second plan, from the second round on in it."""
-        plain = self.passage(self.session)
+        plain = self.passage(self.interpretation)
         rounds = self.rounds(*((name, plain, solo) for name, solo in kinds))
         if self.again is None or self.wish.bars is None:
             return rounds
@@ -119,7 +119,7 @@ def _echo(make: _Rounds) -> list[Round]:
 
 
 def _alternate(make: _Rounds) -> list[Round]:
-    first, changes = make.passage(make.session), make.changes()
+    first, changes = make.passage(make.interpretation), make.changes()
     if make.again is not None:
         if make.wish.changes:
             raise UsageError(f"a second plan says what alternates; leave out it or change {make.wish.changes[0]!r}")
@@ -128,7 +128,7 @@ def _alternate(make: _Rounds) -> list[Round]:
                 "the second plan reads all signs of these bars as the first; name other bars, or change it"
             )
         return make.rounds(("first plan", first, True), ("second plan", make.passage(make.again), True))
-    second = make.passage(make.session, {change.place: change.second for change in changes})
+    second = make.passage(make.interpretation, {change.place: change.second for change in changes})
     return make.rounds((_called(changes, "first"), first, True), (_called(changes, "second"), second, True))
 
 

@@ -70,7 +70,8 @@ class Loop:
 class Track:
     """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again.
 
-    `changes` tells the signs that are read in two ways, `part` and `score` the solo's and the piece's name.
+    `changes` tells the signs that are read in two ways, `part` and `score` the solo's and the piece's name, `notices`
+    what had to be said on the way: (place, words), each once.
     """
 
     title: str
@@ -83,6 +84,7 @@ class Track:
     changes: tuple[str, ...] = ()
     part: str = ""
     score: str = ""
+    notices: tuple[tuple[str, str], ...] = ()
     length_q: Fraction = Fraction(0)
     length_s: float = 0.0
 
@@ -98,6 +100,7 @@ def lay_out(title: str, wish: Wish, ladder: Sequence[Sequence[Round]]) -> Track:
     for step, rounds in enumerate(ladder):
         layout.step(rounds, last_step=step == len(ladder) - 1)
     layout.finish()
+    track.notices = tuple(dict.fromkeys(said for piece in track.pieces for said in piece.performance.notices))
     return track
 
 

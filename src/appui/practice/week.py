@@ -210,7 +210,7 @@ def _content(path: Path | None) -> bytes:
 
 
 class _Prepared:
-    """The sessions of a set, opened when the first track is to be made."""
+    """The interpretations of a set, opened when the first track is to be made."""
 
     def __init__(self, week: Week) -> None:
         self.week = week
@@ -219,15 +219,16 @@ class _Prepared:
     def track(self, name: str, wish: Wish) -> Track:
         from appui.practice.plan import make_track
 
-        session, again = self.sessions()
+        interpretation, again = self.interpretations()
         try:
-            return make_track(session, wish, title=name, again=again)
+            return make_track(interpretation, wish, title=name, again=again)
         except UsageError as error:
             raise PlanError(self.week.file, str(error), "mend it there", place=f"track {name}") from None
 
-    def sessions(self) -> tuple[Tempos, Tempos | None]:
+    def interpretations(self) -> tuple[Tempos, Tempos | None]:
         """The score with the plan, and with the second one."""
-        from appui.perform.session import Session, Wishes
+        from appui.interpret.interpretation import interpret
+        from appui.interpret.wishes import Wishes
         from appui.practice.plan import Tempos
 
         if self._sessions is None:
@@ -240,9 +241,9 @@ class _Prepared:
                 pattern=week.pattern,
                 hold=week.hold,
             )
-            session = Session.open(week.score, wishes)
-            other = Tempos(session.with_plan(week.embellish)) if week.embellish else None
-            self._sessions = Tempos(session), other
+            interpretation = interpret(week.score, wishes)
+            other = Tempos(interpretation.with_plan(week.embellish)) if week.embellish else None
+            self._sessions = Tempos(interpretation), other
         return self._sessions
 
 

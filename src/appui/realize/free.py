@@ -3,7 +3,7 @@
     embellished    | notes of the plan | next printed note
 
 In time the notes fill exactly what they replace. Over a fermata they fill the held note, which then lasts as long as
-they do, all parts waiting (`appui.perform.holds`); what follows the bar line of the plan is in time again. A trilled
+they do, all parts waiting (`appui.interpret.holds`); what follows the bar line of the plan is in time again. A trilled
 note begins above and ends with its lower note and itself (C.P.E. Bach 1753, 2.3 §5-6, read), at the speed of trills
 elsewhere; too short for four notes it is played plain.
 """
@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from appui.exact import Fraction
 from appui.realize.contract import MOST_NOTES, RATE, Cut, Stand, Tone
 from appui.score.pitch import Pitch
-from appui.style.free_notes import Free, Played
+from appui.style.free import Free, Played
 
 __all__ = ["free"]
 

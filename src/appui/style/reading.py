@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from appui.errors import UsageError
 from appui.exact import Fraction, fraction_of
-from appui.style.free_notes import Free
+from appui.style.free import Free
 
 __all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
 

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from appui.interpret.interpretation import Interpretation
 from appui.perform.model import Performance, PerformedNote
-from appui.perform.session import Session
 from appui.style.table import Style
 
 __all__ = ["render_record", "style_record"]
 
 
-def render_record(session: Session, performance: Performance, outputs: Sequence[Path]) -> dict[str, Any]:
+def render_record(interpretation: Interpretation, performance: Performance, outputs: Sequence[Path]) -> dict[str, Any]:
     """A rendering: its files, and each realized sign with its reading and tones.
 
     A sign played several times (repeats) has one entry with the tones of all its turns. Positions count from the
@@ -24,15 +24,15 @@ def render_record(session: Session, performance: Performance, outputs: Sequence[
         for note in part.notes:
             if note.sign is not None:
                 by_sign.setdefault(note.sign, []).append(note)
-    choices = session.choices
+    choices = interpretation.choices
     return {
-        "score": {"title": session.score.title, "file": session.score.file},
-        "style": session.style.name,
-        "solo": {"id": session.solo.id, "name": session.solo.name},
+        "score": {"title": interpretation.score.title, "file": interpretation.score.file},
+        "style": interpretation.style.name,
+        "solo": {"id": interpretation.solo.id, "name": interpretation.solo.name},
         "files": [str(path) for path in outputs],
         "length_s": performance.length_s,
         "lead_q": str(performance.lead_q),
-        "tempo_factor": float(session.factor),
+        "tempo_factor": float(interpretation.factor),
         "signs": [
             {
                 "id": place,
@@ -42,7 +42,7 @@ def render_record(session: Session, performance: Performance, outputs: Sequence[
             }
             for place, notes in by_sign.items()
         ],
-        "notices": [{"place": place, "text": text} for place, text in session.notices],
+        "notices": [{"place": place, "text": text} for place, text in performance.notices],
     }
 
 

@@ -10,10 +10,10 @@ import re
 from dataclasses import dataclass, field
 
 from appui.exact import Fraction, fraction_of
+from appui.musicxml.read.note import NOTE_VALUES, Element
+from appui.musicxml.read.numbers import Where, decimal, integer
 from appui.score.figures import Text
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
-from appui.score.note import NOTE_VALUES, Element
-from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart, RawTempo
 from appui.score.tempo_words import tempo_word
 

@@ -94,7 +94,7 @@ def musicxml_of(path: Path, data: bytes) -> bytes:
     """The MusicXML text in a file's bytes: unpacked, or converted from another notation; raises `ScoreError`."""
     name = name_of(path)
     if path.suffix.lower() in _OTHER_NOTATIONS:
-        from appui.score.convert import to_musicxml
+        from appui.musicxml.read.convert import to_musicxml
 
         return to_musicxml(path, name)
     if data[:4] == b"PK\x03\x04":

@@ -3,14 +3,17 @@
 import jsonschema
 import pytest
 
-from appui.audition.sources import digest, opinions, practice_at, published, schema
+from appui.compare.sources import digest, opinions, practice_at, published, schema
 from appui.demo import demo_score
 from appui.exact import Fraction
-from appui.perform.session import Session, Wishes
-from appui.score.read import read_score
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import Interpretation, interpret_analysis
+from appui.interpret.wishes import Wishes
+from appui.musicxml.read.score import read_score
+from appui.perform.play import play
 from appui.score.signs import SIGN_NAMES
 from appui.style.choose import READINGS_FOR
-from appui.style.practice import practice_of, practice_words, year_of
+from appui.style.measured import practice_of, practice_words, year_of
 from appui.style.reading import FAMILIES, parse_reading
 from appui.style.table import load_style, style_names
 
@@ -61,12 +64,12 @@ def test_every_rule_has_its_place_in_the_digest() -> None:
 
 def test_one_place_through_all_sources() -> None:
     """The style stood on comes first, every style once, and at least one differs somewhere in the piece."""
-    session = Session(demo(), Wishes(year=1780))
-    small = [sign for sign in session.signs if sign.kind == "small notes"]
-    found = [opinions(session, sign) for sign in small]
+    interpretation = interpret_analysis(Analysis(demo()), Wishes(year=1780))
+    small = [sign for sign in interpretation.signs if sign.kind == "small notes"]
+    found = [opinions(interpretation, sign) for sign in small]
     assert all([o.style for o in row] == ["harmony", *(n for n in style_names() if n != "harmony")] for row in found)
     assert any(not opinion.same for row in found for opinion in row)
-    assert "21%" in practice_at(session, small[0])
+    assert "21%" in practice_at(interpretation, small[0])
 
 
 @pytest.mark.parametrize(
@@ -95,7 +98,7 @@ def test_practice_is_of_the_nearest_repertoire_and_never_far_off() -> None:
 
 def test_the_measured_style_follows_the_period() -> None:
     """Uncrossed before 1793 on the beat, after 1820 before it; the quartiles are among the alternatives."""
-    early, late = (Session(demo(), Wishes(style="measured", year=year)) for year in (1780, 1835))
+    early, late = (interpret_analysis(Analysis(demo()), Wishes(style="measured", year=year)) for year in (1780, 1835))
     place = next(s.place for s in early.signs if s.kind == "small notes" and len(s.small) == 1)
     assert ("on", "before") == (early.choices[place].placement, late.choices[place].placement)
     assert {"short 57 ms", "short 127 ms"} <= set(early.choices[place].alternatives)
@@ -103,12 +106,12 @@ def test_the_measured_style_follows_the_period() -> None:
 
 def test_swelling_is_played_and_struck_is_not() -> None:
     """Tartini c. 1750 (excerpt read): a leaning note starts softly; expression rises to its peak and falls again."""
-    swelling = Session(demo(), Wishes(style="tartini-1750"))
-    struck = Session(demo(), Wishes(style="bach-1753"))
+    swelling = interpret_analysis(Analysis(demo()), Wishes(style="tartini-1750"))
+    struck = interpret_analysis(Analysis(demo()), Wishes(style="bach-1753"))
     order = swelling.order(None, repeats=False)
     solo = swelling.solo.index
-    controls = swelling.perform(order).parts[solo].controls
-    assert () == struck.perform(order).parts[solo].controls
+    controls = play(swelling, order).parts[solo].controls
+    assert () == play(struck, order).parts[solo].controls
     first = [control.value for control in controls[:25]]
     peak = first.index(max(first[:-1]))
     assert first[: peak + 1] == sorted(first[: peak + 1])
@@ -118,10 +121,10 @@ def test_swelling_is_played_and_struck_is_not() -> None:
 
 def test_all_parts_wait_at_a_fermata() -> None:
     """The performance with holds is longer by what the fermatas ask, in every part at once."""
-    plain, held = (Session(demo(), Wishes(hold=Fraction(times))) for times in (1, 3))
+    plain, held = (Interpretation(demo(), Wishes(hold=Fraction(times))) for times in (1, 3))
     order = plain.order(None, repeats=False)
     fermatas = [sign for sign in plain.signs if sign.kind == "fermata"]
-    before, after = plain.perform(order), held.perform(order)
+    before, after = play(plain, order), play(held, order)
     if fermatas:
         assert after.length_s > before.length_s
     for one, other in zip(before.parts, after.parts, strict=True):

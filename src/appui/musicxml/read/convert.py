@@ -25,7 +25,7 @@ _SEVERAL, _FAILED = 3, 4
 
 def to_musicxml(path: Path, name: str) -> bytes:
     """The MusicXML text of a score in another notation; raises `ScoreError` where music21 cannot read it."""
-    command = [sys.executable, "-m", "appui.score.convert", str(path.absolute())]
+    command = [sys.executable, "-m", "appui.musicxml.read.convert", str(path.absolute())]
     try:
         done = subprocess.run(command, capture_output=True, timeout=LIMIT_S, check=False)  # noqa: S603 - our own module
     except subprocess.TimeoutExpired:

@@ -29,12 +29,13 @@ from typing import Any, NamedTuple
 
 from appui.errors import InputError, PlanError
 from appui.exact import Fraction, fraction_of
+from appui.harmony.ground import SURE, Ground
+from appui.plan.compass import compass_of
+from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.model import Event, Note, Score
 from appui.score.pitch import Pitch, natural
 from appui.score.signs import EMBELLISHMENT, Sign, bar_names, beat_name, part_slugs
-from appui.style.compass import compass_of
-from appui.style.free_notes import Free, FreeLine, FreeNote, Played, notes_text, parse_notes
-from appui.style.ground import SURE, Ground
+from appui.style.free import Free, FreeLine, FreeNote, Played
 
 __all__ = [
     "Embellishment",
@@ -310,7 +311,7 @@ def _line_of(entry: Mapping[str, Any], path: Path) -> FreeLine:
 
 def _snippet(path: Path) -> FreeLine:
     """The first voice of a MusicXML file; a fermata ends what is free of the bar."""
-    from appui.score.read import read_score
+    from appui.musicxml.read.score import read_score
 
     try:
         score = read_score(path)

@@ -11,15 +11,15 @@ from collections.abc import Iterator, Sequence
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from appui.audition.report import style_record
-from appui.perform.session import Session
+from appui.compare.report import style_record
+from appui.interpret.interpretation import Interpretation
 from appui.realize.mordent import APPROACH, DEPARTURE, MORDENTS
 from appui.realize.slide import SLIDES
 from appui.realize.trill import STARTS
 from appui.realize.turn import TURNS
 from appui.score.signs import SIGN_NAMES, Sign
 from appui.style.choose import READINGS_FOR
-from appui.style.practice import LENGTHS, PRACTICE, SOURCE, practice_words
+from appui.style.measured import LENGTHS, PRACTICE, SOURCE, practice_words
 from appui.style.reading import FAMILIES, Family, Size
 from appui.style.situation import FACTS
 from appui.style.table import Rule, Style, load_style, style_names
@@ -63,25 +63,25 @@ class Opinion(NamedTuple):
     known: str
 
 
-def opinions(session: Session, sign: Sign, names: Sequence[str] | None = None) -> list[Opinion]:
-    """One place through all sources; the first is the style the session stands on."""
-    chosen = [session.style.name, *(n for n in names or style_names() if n != session.style.name)]
+def opinions(interpretation: Interpretation, sign: Sign, names: Sequence[str] | None = None) -> list[Opinion]:
+    """One place through all sources; the first is the style the interpretation stands on."""
+    chosen = [interpretation.style.name, *(n for n in names or style_names() if n != interpretation.style.name)]
     out: list[Opinion] = []
     for name in chosen:
-        choice = session.choice_by(sign, load_style(name))
-        same = not out or choice.reading == session.choice_by(sign, load_style(chosen[0])).reading
+        choice = interpretation.choice_by(sign, load_style(name))
+        same = not out or choice.reading == interpretation.choice_by(sign, load_style(chosen[0])).reading
         out.append(Opinion(name, choice.reading.text, same, choice.reason, choice.source, choice.known))
     return out
 
 
-def practice_at(session: Session, sign: Sign) -> str:
+def practice_at(interpretation: Interpretation, sign: Sign) -> str:
     """What players do with such a sign in music of this time; empty where the time or the practice is not known."""
-    return practice_words(sign.kind, sign.slashed, session.year)
+    return practice_words(sign.kind, sign.slashed, interpretation.year)
 
 
 def schema() -> dict[str, Any]:
     """The JSON Schema of what `published` gives."""
-    text = files("appui.audition").joinpath("rules.schema.json").read_text(encoding="utf-8")
+    text = files("appui.compare").joinpath("rules.schema.json").read_text(encoding="utf-8")
     return dict(json.loads(text))
 
 

@@ -1,7 +1,8 @@
 """Reading a score file into a `Score`.
 
 MusicXML 4.0 (`.musicxml`, `.xml`, `.mxl`; partwise and timewise) is read here; other notations pass through
-`appui.score.convert` first. Nothing is guessed silently: what is odd is read on past and said once in `Score.notices`.
+`appui.musicxml.read.convert` first. Nothing is guessed silently: what is odd is read on past and said once in
+`Score.notices`.
 
 A partwise file is read bar by bar while it is parsed, each bar cleared when it is read, so that a long score's tree is
 never whole in memory. Bars of a timewise file, or before the list of parts, are read from the whole tree.
@@ -14,13 +15,13 @@ from pathlib import Path
 
 from appui.cache import code_key, fetch, folder, keep, key_of
 from appui.errors import ScoreError
+from appui.musicxml.read.note import Element
+from appui.musicxml.read.numbers import Where, decimal, integer
+from appui.musicxml.read.source import Stream, check_root, musicxml_of, name_of, read_bytes
+from appui.musicxml.read.walk import PartWalker, Positions
 from appui.score.assemble import Moments, assemble_bars, assemble_part, assemble_tempos
 from appui.score.model import Notice, Score
-from appui.score.note import Element
-from appui.score.numbers import Where, decimal, integer
 from appui.score.raw import RawPart
-from appui.score.source import Stream, check_root, musicxml_of, name_of, read_bytes
-from appui.score.walk import PartWalker, Positions
 
 __all__ = ["read_score", "score_of"]
 
@@ -34,7 +35,8 @@ def read_score(path: Path | str) -> Score:
     """Read a score file; raises `ScoreError` naming file, place, cause and remedy."""
     path = Path(path)
     data = read_bytes(path)
-    key = key_of([code_key("score"), name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
+    code = code_key("score", "musicxml/read")
+    key = key_of([code, name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
     if key:
         from appui.score.shelf import restored
 

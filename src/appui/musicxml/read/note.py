@@ -1,7 +1,7 @@
 """The MusicXML `note` element: plain notes, rests and small notes, with all that hangs on them.
 
 Source: MusicXML 4.0, `schema/musicxml.xsd`, complex types note, grace, notations, ornaments (read).
-One pass over the children fills a `Seen`; `appui.score.walk` decides what becomes of it.
+One pass over the children fills a `Seen`; `appui.musicxml.read.walk` decides what becomes of it.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from functools import lru_cache
 from typing import Any
 
 from appui.exact import Fraction
+from appui.musicxml.read.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
 from appui.score.model import Ornament
-from appui.score.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
 from appui.score.pitch import LETTERS, Pitch
 
 __all__ = ["ACCIDENTALS", "NOTE_VALUES", "Element", "Seen", "see_note"]

@@ -26,11 +26,11 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import PlanError, UsageError
+from appui.harmony.ground import Ground
+from appui.plan.embellishment import Embellishment, read_embellishments, section_text
 from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.style.choose import READINGS_FOR, Choice
-from appui.style.embellishment import Embellishment, read_embellishments, section_text
-from appui.style.ground import Ground
 from appui.style.reading import parse_reading
 from appui.text import tables_of, text_of
 

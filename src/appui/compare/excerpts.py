@@ -15,10 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
+from appui.interpret.interpretation import Interpretation
 from appui.perform.excerpt import chain, clicks, led_in
 from appui.perform.model import Performance
 from appui.perform.perform import only
-from appui.perform.session import Session
+from appui.perform.play import play
 from appui.score.repeats import once
 from appui.score.signs import Sign
 from appui.scratch import scratch
@@ -44,55 +45,61 @@ class Excerpt:
 
 Progress = Callable[[str], None]
 #  what is to be heard at a sign, in order: the name each reading goes by, and the reading
-ToHear = Callable[[Session, Sign], Sequence[tuple[str, Reading]]]
+ToHear = Callable[[Interpretation, Sign], Sequence[tuple[str, Reading]]]
 
 
-def places_to_compare(session: Session, wanted: Sequence[str]) -> list[Sign]:
+def places_to_compare(interpretation: Interpretation, wanted: Sequence[str]) -> list[Sign]:
     """The signs named, or every small note of the solo that has a real alternative."""
     if wanted:
-        return [session.sign_at(place) for place in wanted]
+        return [interpretation.sign_at(place) for place in wanted]
     return [
         sign
-        for sign in session.signs
-        if sign.part == session.solo.index and sign.kind == "small notes" and session.choices[sign.place].alternatives
+        for sign in interpretation.signs
+        if sign.part == interpretation.solo.index
+        and sign.kind == "small notes"
+        and interpretation.choices[sign.place].alternatives
     ]
 
 
-def places_that_teach(session: Session) -> list[Sign]:
+def places_that_teach(interpretation: Interpretation) -> list[Sign]:
     """Three places of the solo to begin with: a sure leaning note, a sure passing grace, the least sure of the rest."""
-    small = [s for s in session.signs if s.part == session.solo.index and s.kind == "small notes" and len(s.small) == 1]
+    small = [
+        s
+        for s in interpretation.signs
+        if s.part == interpretation.solo.index and s.kind == "small notes" and len(s.small) == 1
+    ]
 
     def sure(sign: Sign) -> float:
-        verdict = session.verdict(sign)
+        verdict = interpretation.analysis.verdict(sign)
         return verdict.confidence if verdict is not None else 0.0
 
     def surest(reading: str) -> list[Sign]:
-        return sorted((s for s in small if session.choices[s.place].reading.name == reading), key=sure, reverse=True)[
-            :1
-        ]
+        return sorted(
+            (s for s in small if interpretation.choices[s.place].reading.name == reading), key=sure, reverse=True
+        )[:1]
 
     taken = surest("leaning") + surest("passing")
     taken += sorted((s for s in small if s not in taken), key=sure)[:1]
-    return sorted(taken, key=lambda sign: sign.onset_q(session.score))
+    return sorted(taken, key=lambda sign: sign.onset_q(interpretation.score))
 
 
-def readings_of(session: Session, sign: Sign, styles: Sequence[str]) -> list[str]:
+def readings_of(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> list[str]:
     """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
-    choice = session.choices[sign.place]
+    choice = interpretation.choices[sign.place]
     if len(styles) > 1:
-        chosen = [session.choice_by(sign, load_style(name)).reading.text for name in styles]
+        chosen = [interpretation.choice_by(sign, load_style(name)).reading.text for name in styles]
         return list(dict.fromkeys(chosen))
     return [choice.reading.text, *choice.alternatives][:3]
 
 
 def _usual(styles: Sequence[str]) -> ToHear:
-    return lambda session, sign: [
-        (words, session.reading(sign.place, words)) for words in readings_of(session, sign, styles)
+    return lambda interpretation, sign: [
+        (words, interpretation.reading(sign.place, words)) for words in readings_of(interpretation, sign, styles)
     ]
 
 
 def compare(
-    session: Session,
+    interpretation: Interpretation,
     folder: Path,
     signs: Sequence[Sign],
     tempos: Sequence[str],
@@ -110,13 +117,13 @@ def compare(
     """
     make_folder(folder)
     heard = to_hear or _usual(styles)
-    planned = [_Planned.of(session, sign, tempo, heard) for sign in signs for tempo in tempos]
+    planned = [_Planned.of(interpretation, sign, tempo, heard) for sign in signs for tempo in tempos]
     written = (
         _write_midi(planned, folder, say) if suffix == ".mid" else _write_audio(planned, folder, suffix, soundfont, say)
     )
     write_whole(
         folder / "index.json",
-        (json.dumps(_index(session, signs, written), ensure_ascii=False, indent=1) + "\n").encode(),
+        (json.dumps(_index(interpretation, signs, written), ensure_ascii=False, indent=1) + "\n").encode(),
     )
     return written
 
@@ -125,14 +132,14 @@ def compare(
 class _Planned:
     """One place at one tempo: its readings and their performances."""
 
-    session: Session
+    interpretation: Interpretation
     sign: Sign
     tempo: str
     readings: tuple[tuple[str, Reading], ...]
 
     @classmethod
-    def of(cls, session: Session, sign: Sign, tempo: str, to_hear: ToHear) -> _Planned:
-        at = session.at_tempo(tempo)
+    def of(cls, interpretation: Interpretation, sign: Sign, tempo: str, to_hear: ToHear) -> _Planned:
+        at = interpretation.at_tempo(tempo)
         readings = tuple(to_hear(at, sign))
         if not readings:
             raise UsageError(f"{sign.place} has no reading to hear: this sign is not yet realized")
@@ -141,22 +148,22 @@ class _Planned:
     @property
     def last_bar(self) -> int:
         """The index of the last bar that a reading takes up."""
-        at = self.session.score
+        at = self.interpretation.score
         last = max((reading.free.last for _, reading in self.readings if reading.free), default=self.sign.event)
         return at.parts[self.sign.part].voices[self.sign.voice].events[last].bar
 
     def performances(self) -> list[Performance]:
         """One performance a reading; all start at the same moment before the bar."""
-        at = self.session
+        at = self.interpretation
         bar = self.sign.main(at.score).bar
         order = once(at.score.bars, max(bar - 1, 0), min(self.last_bar + 1, len(at.score.bars) - 1))
-        made = [at.perform(order, {self.sign.place: reading}) for _, reading in self.readings]
+        made = [play(at, order, {self.sign.place: reading}) for _, reading in self.readings]
         latest = max(p.lead_q for p in made)
         return [p if p.lead_q == latest else led_in(p, latest) for p in made]
 
     def sequence(self, performances: Sequence[Performance]) -> Performance:
         """The readings one after another, clicks before each."""
-        bar = self.session.score.bars[self.sign.main(self.session.score).bar]
+        bar = self.interpretation.score.bars[self.sign.main(self.interpretation.score).bar]
         beat = clicks(bar.meter, performances[0].tempos[0].qpm)
         return chain(
             [p for performance in performances for p in (beat, performance)], f"{self.sign.place}: one after another"
@@ -232,10 +239,10 @@ class _Renderer:
         return audio.render_stem(performance, self.scratch / f"{self.name}-{what}", self.soundfont)
 
 
-def _index(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt]) -> dict[str, Any]:
+def _index(interpretation: Interpretation, signs: Sequence[Sign], written: Sequence[Excerpt]) -> dict[str, Any]:
     places = []
     for sign in signs:
-        choice, verdict = session.choices[sign.place], session.verdict(sign)
+        choice, verdict = interpretation.choices[sign.place], interpretation.analysis.verdict(sign)
         files = [{"reading": e.reading, "tempo": e.tempo, "file": e.file} for e in written if e.place == sign.place]
         places.append(
             {
@@ -247,4 +254,4 @@ def _index(session: Session, signs: Sequence[Sign], written: Sequence[Excerpt]) 
                 "files": files,
             }
         )
-    return {"score": session.score.title, "solo": session.solo.name, "places": places}
+    return {"score": interpretation.score.title, "solo": interpretation.solo.name, "places": places}

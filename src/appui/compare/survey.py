@@ -12,48 +12,49 @@ from typing import Any
 
 from appui.harmony.model import Verdict
 from appui.harmony.written_out import WrittenOut
-from appui.perform.session import Session
+from appui.interpret.interpretation import Interpretation
+from appui.score.bars import bar_range
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.style.choose import Choice
-from appui.style.practice import Practice, practice_of, practice_words
+from appui.style.measured import Practice, practice_of, practice_words
 
 __all__ = ["ornament_record", "score_record", "select", "summary", "survey_record", "written_out_notes"]
 
 
-def select(session: Session, *, all_parts: bool, bars: str | None) -> list[Sign]:
+def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None) -> list[Sign]:
     """The signs asked for: the solo's, or all parts', within a range of bars."""
-    low, high = session.bars(bars)
+    low, high = bar_range(interpretation.score, bars)
     return [
         sign
-        for sign in session.signs
-        if (all_parts or sign.part == session.solo.index) and low <= sign.main(session.score).bar <= high
+        for sign in interpretation.signs
+        if (all_parts or sign.part == interpretation.solo.index) and low <= sign.main(interpretation.score).bar <= high
     ]
 
 
-def written_out_notes(session: Session, *, all_parts: bool, bars: str | None) -> list[WrittenOut]:
+def written_out_notes(interpretation: Interpretation, *, all_parts: bool, bars: str | None) -> list[WrittenOut]:
     """The leaning notes printed as full-size notes: the solo's, or all parts', within a range of bars."""
-    low, high = session.bars(bars)
-    parts = session.score.parts
+    low, high = bar_range(interpretation.score, bars)
+    parts = interpretation.score.parts
     return [
         found
-        for found in session.written_out
-        if (all_parts or found.part == session.solo.index)
+        for found in interpretation.analysis.written_out
+        if (all_parts or found.part == interpretation.solo.index)
         and low <= parts[found.part].voices[found.voice].events[found.event].bar <= high
     ]
 
 
 def survey_record(
-    session: Session, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
+    interpretation: Interpretation, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
 ) -> dict[str, Any]:
     """The survey as one object, ready for JSON; the written-out leaning notes where they were asked for."""
-    solo = session.solo
+    solo = interpretation.solo
     more = {"written_out": [_written_out_record(found) for found in written_out]} if written_out is not None else {}
     return {
-        "score": score_record(session),
-        "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": session.wishes.solo is None},
-        "style": session.style.name,
-        "ornaments": [ornament_record(session, sign) for sign in signs],
+        "score": score_record(interpretation),
+        "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": interpretation.wishes.solo is None},
+        "style": interpretation.style.name,
+        "ornaments": [ornament_record(interpretation, sign) for sign in signs],
         **more,
     }
 
@@ -71,9 +72,9 @@ def _written_out_record(found: WrittenOut) -> dict[str, Any]:
     }
 
 
-def score_record(session: Session) -> dict[str, Any]:
+def score_record(interpretation: Interpretation) -> dict[str, Any]:
     """What the survey says of the score itself."""
-    score = session.score
+    score = interpretation.score
     first = score.tempos[0]
     return {
         "title": score.title,
@@ -81,7 +82,7 @@ def score_record(session: Session) -> dict[str, Any]:
         "sha256": score.sha256,
         "parts": [{"id": part.id, "name": part.name, "program": part.program} for part in score.parts],
         "tempo": {
-            "qpm": float(first.qpm * session.factor),
+            "qpm": float(first.qpm * interpretation.factor),
             "written_qpm": float(first.qpm),
             "origin": first.origin,
             "words": first.words,
@@ -96,9 +97,9 @@ def _names(pitches: Iterable[Pitch]) -> list[str]:
     return [pitch.name for pitch in pitches]
 
 
-def ornament_record(session: Session, sign: Sign) -> dict[str, Any]:
+def ornament_record(interpretation: Interpretation, sign: Sign) -> dict[str, Any]:
     """One sign as the survey tells it."""
-    score, event, note = session.score, sign.main(session.score), sign.main_note(session.score)
+    score, event, note = interpretation.score, sign.main(interpretation.score), sign.main_note(interpretation.score)
     part, bar = score.parts[sign.part], score.bars[event.bar]
     number = part.bar_numbers[bar.index] if bar.index < len(part.bar_numbers) else bar.number
     return {
@@ -115,9 +116,9 @@ def ornament_record(session: Session, sign: Sign) -> dict[str, Any]:
         "sounding": _names(p for small in sign.small for p in small.sounding),
         "main_written": note.written.name if note else None,
         "main_sounding": note.sounding.name if note else None,
-        **_harmony_record(session.verdict(sign), sign),
-        **_choice_record(session.choices[sign.place]),
-        "practice": practice_words(sign.kind, sign.slashed, session.year),
+        **_harmony_record(interpretation.analysis.verdict(sign), sign),
+        **_choice_record(interpretation.choices[sign.place]),
+        "practice": practice_words(sign.kind, sign.slashed, interpretation.year),
     }
 
 
@@ -168,17 +169,19 @@ def _choice_record(choice: Choice) -> dict[str, Any]:
     }
 
 
-def summary(session: Session, signs: Iterable[Sign]) -> list[str]:
+def summary(interpretation: Interpretation, signs: Iterable[Sign]) -> list[str]:
     """The survey in a few sentences."""
     signs = list(signs)
-    readings = Counter(session.choices[sign.place].reading.name for sign in signs if sign.small)
+    readings = Counter(interpretation.choices[sign.place].reading.name for sign in signs if sign.small)
     doubtful = [
         sign.place
         for sign in signs
-        if sign.small and (v := session.verdict(sign)) is not None and v.known and v.doubtful
+        if sign.small and (v := interpretation.analysis.verdict(sign)) is not None and v.known and v.doubtful
     ]
-    unknown = sum(1 for sign in signs if sign.small and ((v := session.verdict(sign)) is None or not v.known))
-    waiting = Counter(sign.kind for sign in signs if not session.choices[sign.place].realized)
+    unknown = sum(
+        1 for sign in signs if sign.small and ((v := interpretation.analysis.verdict(sign)) is None or not v.known)
+    )
+    waiting = Counter(sign.kind for sign in signs if not interpretation.choices[sign.place].realized)
     lines = [
         f"{len(signs)} signs, {sum(readings.values())} of them small notes or groups: "
         + (", ".join(f"{count} {name}" for name, count in readings.most_common()) or "none")
@@ -188,9 +191,9 @@ def summary(session: Session, signs: Iterable[Sign]) -> list[str]:
         lines.append(f"Doubtful, hear both: {', '.join(doubtful[:12])}{' ...' if len(doubtful) > 12 else ''}.")
     if unknown:
         lines.append(f"{unknown} with no harmony to judge by.")
-    found = practice_of(session.year)
+    found = practice_of(interpretation.year)
     if found is not None and readings:
-        lines.append(_practice(session, found))
+        lines.append(_practice(interpretation, found))
     if waiting:
         lines.append(
             "Signs of the edition's own, played plain: "
@@ -200,9 +203,9 @@ def summary(session: Session, signs: Iterable[Sign]) -> list[str]:
     return lines
 
 
-def _practice(session: Session, found: Practice) -> str:
+def _practice(interpretation: Interpretation, found: Practice) -> str:
     share = f"small notes before the beat in {found.before:.0%} of performances, " if found.before is not None else ""
     return (
-        f"Practice, not a source: in music of about {session.year} ({found.repertoire}) pianists of today play {share}"
-        f"trills at {found.trill_rate:g} notes a second. `--style measured` plays so."
+        f"Practice, not a source: in music of about {interpretation.year} ({found.repertoire}) pianists of today play "
+        f"{share}trills at {found.trill_rate:g} notes a second. `--style measured` plays so."
     )

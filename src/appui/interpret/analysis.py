@@ -1,0 +1,78 @@
+"""What is found in a score once, whoever plays it: its signs, its harmony, what the harmony says of each sign.
+
+An `Analysis` never changes; what it tells is worked out when first asked for and kept. Players with other plans, styles
+or tempos share it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from functools import cached_property
+from typing import TYPE_CHECKING, TypeVar
+
+from appui.score.model import Score
+from appui.score.signs import EMBELLISHMENT, Sign, find_signs
+
+if TYPE_CHECKING:
+    from appui.harmony.analyse import Harmony
+    from appui.harmony.ground import Ground
+    from appui.harmony.model import Verdict
+    from appui.harmony.written_out import WrittenOut
+
+__all__ = ["Analysis"]
+
+Found = TypeVar("Found")
+#  kinds of signs that the harmony has no say in
+_SILENT = frozenset({"fermata", "breath mark", "caesura", EMBELLISHMENT})
+
+
+class Analysis:
+    """See the module's head; `score` is what was read, with the accompaniment made for it where it has none."""
+
+    def __init__(self, score: Score) -> None:
+        self.score = score
+        self._kept: dict[Hashable, object] = {}
+
+    @cached_property
+    def signs(self) -> tuple[Sign, ...]:
+        """All signs printed in the score, in order of part and time."""
+        return find_signs(self.score)
+
+    @cached_property
+    def harmony(self) -> Harmony:
+        """The harmony of the whole score."""
+        from appui.harmony.analyse import analyse
+
+        return analyse(self.score)
+
+    @cached_property
+    def written_out(self) -> tuple[WrittenOut, ...]:
+        """The leaning notes that are printed as full-size notes."""
+        from appui.harmony.written_out import written_out
+
+        return written_out(self.score, self.harmony)
+
+    def verdict(self, sign: Sign) -> Verdict | None:
+        """What the harmony says of a sign; `None` for signs the harmony has no say in."""
+        return self.once(("verdict", sign.place), lambda: self._judge(sign))
+
+    def _judge(self, sign: Sign) -> Verdict | None:
+        if sign.kind in _SILENT or sign.main_note(self.score) is None:
+            return None
+        return self.harmony.verdict(sign)
+
+    def ground(self, part: int, voice: int) -> Ground:
+        """The harmony under one voice: part and voice as indices from 0."""
+        from appui.harmony.ground import Ground
+
+        return self.once(("ground", part, voice), lambda: Ground(self.score, self.harmony, part, voice))
+
+    def once(self, name: Hashable, find: Callable[[], Found]) -> Found:
+        """What `find` finds, worked out the first time and kept under a name that says what it is.
+
+        Rooms that come later keep here what they find in the score alone.
+        """
+        if name not in self._kept:
+            self._kept[name] = find()
+        found: Found = self._kept[name]  # type: ignore[assignment]  # each name is asked for with one kind of thing
+        return found

@@ -1,0 +1,45 @@
+"""What a player asks for, beside the score: style, plan, tempo, weights and the like."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, get_args
+
+from appui.errors import UsageError
+from appui.exact import Fraction
+
+__all__ = ["Slowing", "Wishes"]
+
+Slowing = Literal["scaled", "natural"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What the player asks for; what is left out is guessed (`solo`), the style's or the score's own.
+
+    `takes` are ``PLACE=READING``; `tempo` is ``60%`` or beats a minute; `weight_db` goes before the style's weight.
+    `slowing`: below tempo everything slower alike (``scaled``), or short graces and trills at their own speed
+    (``natural``). `hold` is how many times its length a plain fermata lasts; `year` when the music is from. `chart` is
+    a file of chords where the score has none; `pattern` how an accompaniment made from chords is played, ``none`` for
+    no accompaniment but what is printed. `written_out_db` is the weight of leaning notes printed as full-size notes.
+
+    Raises `UsageError` for a slowing that is none.
+    """
+
+    solo: str | None = None
+    style: str | None = None
+    plan: Path | None = None
+    takes: tuple[str, ...] = ()
+    tempo: str | None = None
+    slowing: Slowing = "scaled"
+    weight_db: Fraction | None = None
+    hold: Fraction | None = None
+    year: int | None = None
+    chart: Path | None = None
+    pattern: str = "held"
+    written_out_db: Fraction | None = None
+
+    def __post_init__(self) -> None:
+        if self.slowing not in get_args(Slowing):
+            raise UsageError(f"slowing {self.slowing!r} is not one of {', '.join(get_args(Slowing))}")
