@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from operator import itemgetter
 
+from appui.errors import ScoreError
 from appui.exact import Fraction
 from appui.score.model import (
     Bar,
@@ -23,16 +24,57 @@ from appui.score.model import (
     Note,
     Notice,
     Part,
+    Score,
     TempoMark,
     Voice,
 )
 from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
 from appui.score.tempo_words import TEMPO_WORDS, tempo_word
 
-__all__ = ["Moments", "assemble_bars", "assemble_part", "assemble_tempos"]
+__all__ = ["MAX_PARTS", "Moments", "assemble", "assemble_bars", "assemble_part", "assemble_tempos", "too_many_parts"]
 
+#  an orchestra with voices has some sixty
+MAX_PARTS = 300
 _COMMON = Meter(4, 4)
 _ASSUMED_QPM = Fraction(80)
+
+
+def assemble(
+    raws: Sequence[RawPart],
+    *,
+    title: str,
+    file: str,
+    sha256: str = "",
+    creators: tuple[tuple[str, str], ...] = (),
+    notices: tuple[Notice, ...] = (),
+) -> Score:
+    """The score of the parts read from a file; raises `ScoreError` where there is no music in them.
+
+    `notices` are those of the whole file, beside those of its parts.
+    """
+    with_bars = [raw for raw in raws if raw.bars]
+    if not with_bars:
+        raise ScoreError(file, "holds no part with bars", "choose a file with music in it")
+    bars = assemble_bars(with_bars)
+    moments: Moments = [{} for _ in bars]
+    parts = tuple(assemble_part(raw, index, bars, moments) for index, raw in enumerate(raws))
+    tempos, tempo_notices = assemble_tempos(raws, bars)
+    found = (*tempo_notices, *notices, *_unequal(raws), *(notice for raw in raws for notice in raw.notices))
+    return Score(title, file, sha256, parts, bars, tempos, found, creators)
+
+
+def too_many_parts(file: str, count: int) -> ScoreError:
+    """The error for a file of more than `MAX_PARTS` parts."""
+    return ScoreError(file, f"has {count:,} parts, more than {MAX_PARTS}", "save the parts you need alone")
+
+
+def _unequal(raws: Sequence[RawPart]) -> Iterator[Notice]:
+    longest = max(len(raw.bars) for raw in raws)
+    for raw in raws:
+        if len(raw.bars) < longest:
+            yield Notice(
+                f"part {raw.name}", f"has {len(raw.bars)} bars where another part has {longest}: silent after its end"
+            )
 
 
 def assemble_bars(parts: Sequence[RawPart]) -> tuple[Bar, ...]:

@@ -15,18 +15,13 @@ from appui.musicxml.read.numbers import Where, decimal, integer
 from appui.score.figures import Text
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
 from appui.score.raw import RawPart, RawTempo
+from appui.score.road_words import road_word
 from appui.score.tempo_words import tempo_word
 
 __all__ = ["Directions"]
 
 MAX_QPM = 1000
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
-_JUMP_WORDS = (
-    (re.compile(r"\bd\.?\s*c\.?\b|da\s*capo", re.IGNORECASE), "dacapo"),
-    (re.compile(r"\bd\.?\s*s\.?\b|dal\s*segno", re.IGNORECASE), "dalsegno"),
-    (re.compile(r"\b(to|al)\s*coda\b", re.IGNORECASE), "tocoda"),
-    (re.compile(r"^\s*fine\s*$", re.IGNORECASE), "fine"),
-)
 _ACCIDENTAL_LETTERS = {1: "#", 0: "", -1: "b", 2: "##", -2: "bb"}
 
 
@@ -161,10 +156,9 @@ class Directions:
             return
         if tempo_word(text):
             self.part.tempos.append(RawTempo(self.bar, self.at_q, None, 2, text))
-        for pattern, kind in _JUMP_WORDS:
-            if len(text) <= 60 and pattern.search(text):
-                self._jump(Jump(kind))
-                break
+        kind = road_word(text)
+        if kind is not None:
+            self._jump(Jump(kind))
 
     def harmony(self, node: Element) -> None:
         """A chord symbol."""

@@ -14,19 +14,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from appui.cache import code_key, fetch, folder, keep, key_of
-from appui.errors import ScoreError
 from appui.musicxml.read.note import Element
 from appui.musicxml.read.numbers import Where, decimal, integer
 from appui.musicxml.read.source import Stream, check_root, musicxml_of, name_of, read_bytes
 from appui.musicxml.read.walk import PartWalker, Positions
-from appui.score.assemble import Moments, assemble_bars, assemble_part, assemble_tempos
-from appui.score.model import Notice, Score
+from appui.score.assemble import MAX_PARTS, assemble, too_many_parts
+from appui.score.model import Score
 from appui.score.raw import RawPart
 
 __all__ = ["read_score", "score_of"]
-
-#  an orchestra with voices has some sixty
-MAX_PARTS = 300
 
 Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
 
@@ -57,7 +53,7 @@ def score_of(root: Element, file: str, sha256: str = "") -> Score:
     """The score under a `score-partwise` or `score-timewise` element."""
     found = list(_parts(root, file))
     if len(found) > MAX_PARTS:
-        raise _too_many_parts(file, len(found))
+        raise too_many_parts(file, len(found))
     positions: Positions = {}
     return _scored(root, [_read_part(info, measures, file, positions) for info, measures in found], file, sha256)
 
@@ -75,7 +71,7 @@ def _streamed(stream: Stream) -> Score:
             bars.take(element)
     if bars is not None:
         if bars.count > MAX_PARTS:
-            raise _too_many_parts(stream.file, bars.count)
+            raise too_many_parts(stream.file, bars.count)
         return _scored(stream.root, bars.raws, stream.file, stream.sha256)
     check_root(stream.root, stream.file)
     return score_of(stream.root, stream.file, stream.sha256)
@@ -117,29 +113,8 @@ class _BarByBar:
         self._part = self._walker = None
 
 
-def _too_many_parts(file: str, count: int) -> ScoreError:
-    return ScoreError(file, f"has {count:,} parts, more than {MAX_PARTS}", "save the parts you need alone")
-
-
 def _scored(root: Element, raws: list[RawPart], file: str, sha256: str) -> Score:
-    raws_with_bars = [raw for raw in raws if raw.bars]
-    if not raws_with_bars:
-        raise ScoreError(file, "holds no part with bars", "choose a file with music in it")
-    bars = assemble_bars(raws_with_bars)
-    moments: Moments = [{} for _ in bars]
-    parts = tuple(assemble_part(raw, index, bars, moments) for index, raw in enumerate(raws))
-    tempos, tempo_notices = assemble_tempos(raws, bars)
-    notices = (*tempo_notices, *_unequal(raws), *(notice for raw in raws for notice in raw.notices))
-    return Score(_title(root, file), file, sha256, parts, bars, tempos, notices, _creators(root))
-
-
-def _unequal(raws: list[RawPart]) -> Iterator[Notice]:
-    longest = max(len(raw.bars) for raw in raws)
-    for raw in raws:
-        if len(raw.bars) < longest:
-            yield Notice(
-                f"part {raw.name}", f"has {len(raw.bars)} bars where another part has {longest}: silent after its end"
-            )
+    return assemble(raws, title=_title(root, file), file=file, sha256=sha256, creators=_creators(root))
 
 
 def _read_part(info: _PartInfo, measures: Measures, file: str, positions: Positions) -> RawPart:

@@ -32,6 +32,7 @@ __all__ = [
     "name_of",
     "parse_text",
     "read_bytes",
+    "strip_namespace",
 ]
 
 MAX_TEXT_BYTES = 300_000_000
@@ -308,7 +309,7 @@ def check_root(root: Any, name: str) -> None:
     """Raises `ScoreError` where the root is none of a score; takes namespaces off."""
     for element in (root, *root.iterfind("part-list")):
         if isinstance(element.tag, str) and "}" in element.tag:
-            _strip_namespace(root)
+            strip_namespace(root)
             break
     if root.tag == "opus":
         raise ScoreError(name, "is a MusicXML opus, a list of scores", "name one of the scores it lists")
@@ -318,7 +319,8 @@ def check_root(root: Any, name: str) -> None:
         )
 
 
-def _strip_namespace(root: Any) -> None:
+def strip_namespace(root: Any) -> None:
+    """Take the namespaces off a tree's elements."""
     for element in root.iter():
         if isinstance(element.tag, str):
             element.tag = element.tag.rpartition("}")[2]
