@@ -126,17 +126,7 @@ def _slur(places: Places, beside: Beside) -> None:
     if start is None or stop is None or start.event is None or stop.event is None:
         _say(places, beside, "a slur has an end that cannot be found: left out")
         return
-    small = start.small()
-    if small is not None:
-        start.put_small(small._replace(slur_start=True))
-    small = stop.small()
-    if small is not None:
-        stop.put_small(small._replace(slur_stop=True))
-    if start.event is stop.event:
-        return  # inside a group of small notes and its own note
-    number = f"slur {id(beside.node)}"
-    start.event.slur_starts += (number,)
-    stop.event.slur_stops += (number,)
+    start.slur_to(stop, f"slur {id(beside.node)}")
 
 
 def _tie(places: Places, beside: Beside) -> None:

@@ -77,6 +77,21 @@ class Spot:
                 for place, (on, back) in enumerate(self.event.ties)
             )
 
+    def slur_to(self, stop: Spot, number: str) -> None:
+        """Slur from this note to another; `number` tells the slurs of a part apart.
+
+        A slur inside a group of small notes and its own note is no slur of the events.
+        """
+        small = self.small()
+        if small is not None:
+            self.put_small(small._replace(slur_start=True))
+        small = stop.small()
+        if small is not None:
+            stop.put_small(small._replace(slur_stop=True))
+        if self.event is not None and stop.event is not None and self.event is not stop.event:
+            self.event.slur_starts += (number,)
+            stop.event.slur_stops += (number,)
+
 
 _Waiting: TypeAlias = tuple[SmallNote, list[Spot]]
 
