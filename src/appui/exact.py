@@ -5,11 +5,21 @@ is no subclass of `fractions.Fraction`, so all modules take it from here; the tw
 
 Text goes through `fraction_of`. Made from a text of one character, quicktions (1.24 and before) writes into the zero
 byte that all of Python shares; the types told to mypy (`exact.pyi`) therefore know no `Fraction` from text.
+
+`Fraction` is registered as a `numbers.Rational`, as the standard library's is.
 """
+
+from numbers import Rational
 
 from quicktions import Fraction
 
-__all__ = ["Fraction", "fraction_of"]
+from appui.errors import UsageError
+
+__all__ = ["Fraction", "Number", "fraction_from", "fraction_of"]
+
+Rational.register(Fraction)
+#  what a caller may give where a fraction is meant
+Number = int | float | Rational
 
 
 def fraction_of(text: str) -> Fraction:
@@ -18,3 +28,16 @@ def fraction_of(text: str) -> Fraction:
     Raises `ValueError` where it says none, `ZeroDivisionError` for ``1/0``.
     """
     return Fraction(f" {text}")
+
+
+def fraction_from(number: Number, what: str, low: int, high: int) -> Fraction:
+    """A caller's number as a fraction; a `float` as the decimal it is printed as.
+
+    Raises `UsageError`, naming it as `what`, for anything but a number from `low` to `high`.
+
+    >>> fraction_from(0.1, "share", 0, 1)
+    Fraction(1, 10)
+    """
+    if isinstance(number, bool) or not isinstance(number, float | Rational) or not low <= number <= high:
+        raise UsageError(f"{what} is {number!r}, not a number from {low} to {high}")
+    return fraction_of(repr(number)) if isinstance(number, float) else Fraction(number)

@@ -1,8 +1,10 @@
 from decimal import Decimal
 from numbers import Rational
-from typing import Self, overload
+from typing import Self, TypeAlias, overload
 
-__all__ = ["Fraction", "fraction_of"]
+__all__ = ["Fraction", "Number", "fraction_from", "fraction_of"]
+
+Number: TypeAlias = int | float | Rational
 
 class Fraction(Rational):
     #  no text: see `fraction_of`
@@ -101,3 +103,4 @@ class Fraction(Rational):
     def __ge__(self, other: float | Rational) -> bool: ...
 
 def fraction_of(text: str) -> Fraction: ...
+def fraction_from(number: Number, what: str, low: int, high: int) -> Fraction: ...

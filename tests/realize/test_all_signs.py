@@ -135,7 +135,7 @@ def _check(events, tones) -> None:
         for place, plain in enumerate(event.notes):
             of_note = [t for t in own[id(event)] if t.pitch == plain.sounding]
             assert of_note or plain.tied_back or plain.tied_on, (event.onset_q, place)
-        on_beat = [t for t in own[id(event)] if t.role not in ("passing", "termination") or t.onset_q >= event.onset_q]
+        on_beat = [t for t in own[id(event)] if t.role not in ("before", "termination") or t.onset_q >= event.onset_q]
         if on_beat and not any(n.tied_back for n in event.notes):
             assert min(t.onset_q for t in on_beat) == event.onset_q
         if following is not None and not following.is_rest and not any(n.tied_on for n in event.notes):

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import click
 
-from appui.cli.outputs import write_outputs
 from appui.cli.show import print_survey, progress
 from appui.compare.excerpts import compare, places_that_teach
 from appui.compare.survey import select
@@ -17,13 +16,21 @@ from appui.perform.play import play
 from appui.plan.plan import plan_text
 from appui.score.signs import Sign
 from appui.sound.files import make_folder, write_whole
+from appui.sound.save import save
 
-__all__ = ["TEMPOS", "run_demo"]
+__all__ = ["TEMPOS", "demo"]
 
 TEMPOS = ("50%", "75%", "100%")
 
 
-def run_demo(folder: Path) -> None:
+@click.command(epilog="Example: appui demo heard")
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
+def demo(folder: Path) -> None:
+    """Run the main job on an invented slow movement for oboe and strings, and say how to listen to it."""
+    _run(folder)
+
+
+def _run(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
     interpretation = interpret(demo_score())
     make_folder(folder)
@@ -46,10 +53,10 @@ def run_demo(folder: Path) -> None:
 def _heard(interpretation: Interpretation, folder: Path, places: list[Sign]) -> str:
     """Write MIDI, and audio where there is a synthesizer; returns the suffix of the comparison."""
     whole = play(interpretation, interpretation.order(None, repeats=True))
-    write_outputs(whole, [folder / "whole.mid"], None)
+    save(whole, [folder / "whole.mid"], None)
     say = progress(len(places) * len(TEMPOS))
     try:
-        write_outputs(whole, [folder / "whole.wav"], None)
+        save(whole, [folder / "whole.wav"], None)
         compare(interpretation, folder / "readings", places, TEMPOS, say=say)
     except SoundError as error:
         click.echo(f"appui: no audio: {error}", err=True)

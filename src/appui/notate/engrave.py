@@ -153,7 +153,7 @@ def _slur_end(gesture: Sequence[Tone], struck: set[Fraction], rewritten: set[int
     """The onset a gesture's slur leads to, and the ordinal of the note there if it stays as printed, else -1."""
     latest = max(gesture, key=lambda tone: tone.onset_q)
     main = latest.event
-    if latest.role != "passing" or latest.end_q != main.onset_q or main.is_rest or main.slur_back:
+    if latest.role != "before" or latest.end_q != main.onset_q or main.is_rest or main.slur_back:
         return latest.onset_q, -1
     if main.ordinal in rewritten:
         return (main.onset_q if main.onset_q in struck else latest.onset_q), -1

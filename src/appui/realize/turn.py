@@ -31,8 +31,8 @@ def turn(stand: Stand) -> Cut:
     """The turn at the head of its note, at its end, or over the whole of it."""
     steps = TURNS[str(stand.reading.get("shape") or "upright")]
     after = stand.reading.get("where") == "after"
-    beats = stand.reading.get("beats")
-    if isinstance(beats, Fraction):
+    beats = stand.reading.number("beats")
+    if beats is not None:
         return _by_file(stand, steps, int(beats), after=after)
     if after:
         return _after(stand, steps)
@@ -41,8 +41,8 @@ def turn(stand: Stand) -> Cut:
 
 
 def _after(stand: Stand, steps: tuple[int, ...]) -> Cut:
-    at = stand.reading.get("at")
-    if isinstance(at, Fraction) and 0 < at < 1:
+    at = stand.reading.number("at")
+    if at is not None and 0 < at < 1:
         start_q = stand.start_q + stand.room_q * at
         each_q = min(quick_q(stand, len(steps)), (stand.end_q - start_q) / (len(steps) + 1))
         notes = [(stand.auxiliary(step), each_q) for step in steps]
