@@ -46,7 +46,9 @@ def heard(interpretation, part=None):
 
 def reread(data: bytes, **wishes) -> Interpretation:
     """The written file as our reader has it."""
-    return Interpretation(score_of(parse_text(data, "written.musicxml").root, "written.musicxml"), Wishes(**wishes))
+    return interpret_analysis(
+        Analysis(score_of(parse_text(data, "written.musicxml").root, "written.musicxml")), Wishes(**wishes)
+    )
 
 
 @pytest.mark.parametrize("path", MOVEMENTS, ids=lambda path: path.parent.name + "-" + path.stem)
