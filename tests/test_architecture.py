@@ -131,6 +131,9 @@ def _bound(node: ast.stmt) -> list[str]:
             return [name]
         case ast.Assign(targets=targets):
             return [inner.id for target in targets for inner in ast.walk(target) if isinstance(inner, ast.Name)]
+        case ast.If(test=ast.Name(id="TYPE_CHECKING"), body=body):
+            # names that a module loads when they are asked for
+            return [name for inner in body for name in _bound(inner)]
         case ast.Import(names=aliases) | ast.ImportFrom(names=aliases):
             return [alias.asname or alias.name.split(".")[0] for alias in aliases]
     return []

@@ -108,8 +108,8 @@ def test_through_a_sound_card(run, monkeypatch) -> None:
     def card(*_, **__):
         yield None
 
-    monkeypatch.setattr("appui.sound.live.open_card", card)
-    monkeypatch.setattr("appui.sound.live.play", lambda performance, *_: played.append(performance))
+    monkeypatch.setattr("appui.drill.terminal.open_card", card)
+    monkeypatch.setattr("appui.drill.terminal.play", lambda performance, *_: played.append(performance))
     result = run("drill", "longer", "--seed", "d", "--trials", "2", keys="1r 1 ")
     assert 0 == result.exit_code, result.output
     assert 3 <= len(played)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from voices import note, ornament, score
 
 from appui.exact import Fraction, fraction_of
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.realize.voice import Manner, Tempo, realize_part
@@ -150,7 +151,7 @@ FERMATA_OR_NOT = st.tuples(st.sampled_from(["E5", "Bb4", "R"]), st.integers(1, 1
 def test_holds_change_nothing_but_the_tempo(notes, hold) -> None:
     """Each held note lasts so many times its length and comes in no sooner; positions on the page stay."""
     music = score("".join(note(name, length, "<fermata/>" if held else "") for name, length, held in notes))
-    plain, held = (Interpretation(music, Wishes(hold=fraction_of(times))) for times in ("1", hold))
+    plain, held = (interpret_analysis(Analysis(music), Wishes(hold=fraction_of(times))) for times in ("1", hold))
     order = plain.order(None, repeats=False)
     before, after = play(plain, order), play(held, order)
     assert [n.onset_q for n in before.parts[0].notes] == [n.onset_q for n in after.parts[0].notes]

@@ -87,7 +87,7 @@ def test_nothing_is_lost_moved_or_overlapping(notes, data) -> None:
 def test_a_passing_grace_takes_at_most_half_of_what_precedes(length, count, ms) -> None:
     """What the note before loses is exactly what the small notes take, and never more than half of it."""
     music = score([("C", length, "", False, ""), ("E", 8, "D" * count, False, "")])
-    tones = realized(music, [f"passing {ms} ms"]).tones
+    tones = realized(music, [f"before {ms} ms"]).tones
     taken = sum(t.duration_q for t in tones if t.role == "before")
     assert tones[0].duration_q + taken == Fraction(length, 8)
     assert taken <= Fraction(length, 16)

@@ -106,7 +106,7 @@ def test_a_style_that_breaks_the_format_is_refused(text, said) -> None:
         parse_style(text, "my.toml")
 
 
-@pytest.mark.parametrize("words", ["leaning 3/2", "leaning 1/0", "passing sideways", "", "trill from above from above"])
+@pytest.mark.parametrize("words", ["leaning 3/2", "leaning 1/0", "before sideways", "", "trill from above from above"])
 def test_words_that_are_no_reading_are_refused(words) -> None:
     """Sizes out of bounds, unknown or given twice."""
     with pytest.raises(UsageError):

@@ -48,10 +48,12 @@ def _after(stand: Stand, steps: tuple[int, ...]) -> Cut:
         notes = [(stand.auxiliary(step), each_q) for step in steps]
         notes.append((stand.note.sounding, stand.end_q - start_q - each_q * len(steps)))
         return Cut(stand.start_q, start_q, tail=sequence(stand, start_q, notes, "turn"), main_role="main")
-    each_q = quick_q(stand, len(steps) + 1)
+    count = len(steps) + 1
+    # something of the note is heard before its turn, whatever share the turn asks for
+    each_q = min(quick_q(stand, count), stand.room_q / (count + 1))
     if each_q < stand.floor_q:
         return head(stand, steps, "turn", stand.auxiliary)
-    start_q = stand.end_q - each_q * (len(steps) + 1)
+    start_q = stand.end_q - each_q * count
     notes = [(stand.auxiliary(step), each_q) for step in (*steps, 0)]
     return Cut(stand.start_q, start_q, tail=sequence(stand, start_q, notes, "turn"), main_role="main")
 
