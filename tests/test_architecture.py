@@ -71,7 +71,10 @@ def imported(tree: ast.Module) -> Iterator[tuple[str, ...]]:
 
 
 def flow_faults(source: Path) -> list[str]:
-    """Imports against the flow: of a later room, of the demo outside cli, of anything by `errors`, relative ones."""
+    """Imports against the flow: of a later room, of the demo outside cli, of anything by `errors`, relative ones.
+
+    The demo is what the tool is tried on, so it knows nothing of it but how MusicXML is written.
+    """
     return [
         f"{'/'.join(module)} imports {'.'.join(target)}"
         for module, tree in modules(source)
@@ -84,6 +87,8 @@ def _may(module: tuple[str, ...], target: tuple[str, ...]) -> bool:
     if not target or target == ("..",):
         return False
     here, there = module[0], target[0]
+    if here == "demo" and target[:2] == ("musicxml", "write"):
+        return True
     if here in EVERYWHERE or here == "demo":
         return there in EVERYWHERE or there == here
     if there in EVERYWHERE or len(module) == 1:
@@ -126,6 +131,9 @@ def _bound(node: ast.stmt) -> list[str]:
             return [name]
         case ast.Assign(targets=targets):
             return [inner.id for target in targets for inner in ast.walk(target) if isinstance(inner, ast.Name)]
+        case ast.If(test=ast.Name(id="TYPE_CHECKING"), body=body):
+            # names that a module loads when they are asked for
+            return [name for inner in body for name in _bound(inner)]
         case ast.Import(names=aliases) | ast.ImportFrom(names=aliases):
             return [alias.asname or alias.name.split(".")[0] for alias in aliases]
     return []
@@ -219,6 +227,18 @@ def test_a_heavy_import_is_seen() -> None:
             "from appui.score.pitch import Pitch",
             "demo/compose imports score.pitch.Pitch",
         ),
+        (
+            flow_faults,
+            "demo/compose.py",
+            "from appui.musicxml.read.note import NOTE_VALUES",
+            "demo/compose imports musicxml.read.note.NOTE_VALUES",
+        ),
+        (
+            flow_faults,
+            "musicxml/write/note.py",
+            "from appui.notate.values import Value",
+            "musicxml/write/note imports notate.values.Value",
+        ),
         (flow_faults, "errors.py", "from appui.score.pitch import Pitch", "errors imports score.pitch.Pitch"),
         (flow_faults, "score/read.py", "import appui.novel", "score/read imports novel"),
         (
@@ -255,6 +275,7 @@ def test_the_checker_catches_a_planted_fault(
             "from appui.score.model import Score\nfrom appui.errors import ScoreError\nimport numpy",
         ),
         (flow_faults, "score/read.py", "from appui import __version__"),
+        (flow_faults, "demo/compose.py", "from appui.musicxml.write.build import add"),
         (flow_faults, "cli/main.py", "from appui.demo import compose\nfrom appui.notate.write import write"),
         (
             sibling_faults,

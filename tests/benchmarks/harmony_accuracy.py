@@ -91,7 +91,7 @@ KNOBS = {
     "missing": (("missing_root", "missing_third", "missing_fifth", "missing_seventh"), (0, 0.5, 1, 1.7)),
     "onset": (("onset_bonus",), (0, 0.5, 1, 2)),
     "falling fifth": (("falling_fifth",), (0, 1, 2)),
-    "passing": (("passing",), (0.5, 1, 1.4)),
+    "before": (("before",), (0.5, 1, 1.4)),
 }
 
 

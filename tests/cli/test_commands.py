@@ -54,7 +54,7 @@ def test_survey_tells_written_and_exact_places(survey) -> None:
 def test_a_small_note_printed_alike_is_told_apart_by_the_harmony(survey) -> None:
     """C6 before B flat passes over C7 and leans over B flat major: the point of the demo."""
     by_place = {ornament["id"]: ornament for ornament in survey["ornaments"]}
-    assert ("passing", "leaning") == tuple(by_place[place]["reading"]["name"] for place in ("oboe.2.1", "oboe.20.1"))
+    assert ("before", "leaning") == tuple(by_place[place]["reading"]["name"] for place in ("oboe.2.1", "oboe.20.1"))
 
 
 def test_every_alternative_can_be_taken(survey, tmp_path) -> None:
@@ -115,10 +115,10 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
     run("survey", demo_score(), "--plan-out", plan)
     text = plan.read_text(encoding="utf-8")
     assert '"oboe.12.1" = "leaning 1/2"' in text
-    plan.write_text(text.replace('"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "passing"'), encoding="utf-8")
+    plan.write_text(text.replace('"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "before"'), encoding="utf-8")
     signs = json.loads(run("render", demo_score(), tmp_path / "x.mid", "--plan", plan, "--json").stdout)["signs"]
     changed = next(sign for sign in signs if sign["id"] == "oboe.12.1")
-    assert ("passing", "plan my.toml") == (changed["reading"]["name"], changed["by"])
+    assert ("before", "plan my.toml") == (changed["reading"]["name"], changed["by"])
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,7 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
         (["render", "{demo}", "x.mid", "--style", "rococo"], 1, "is no style here"),
         (["render", "{demo}", "x.mid", "--tempo", "fast"], 2, "neither a percentage"),
         (["render", "{demo}", "x.mid", "--take", "oboe.2.1=sideways"], 2, "is no reading"),
-        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=passing"], 1, "has no sign at"),
+        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=before"], 1, "has no sign at"),
         (["render", "{demo}", "x.wav", "--soundfont", "{demo}"], 1, "SoundFont"),
         (["survey", "{demo}", "--plan", "missing.toml"], 1, "there is no such plan"),
     ],

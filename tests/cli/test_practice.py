@@ -38,7 +38,7 @@ def test_a_ladder_makes_a_file_for_each_tempo(tmp_path) -> None:
 def test_what_alternates_is_said(tmp_path) -> None:
     """A line for each sign under the file's own."""
     done = run("practice", demo_score(), tmp_path / "x.mid", "--bars", "4", "--mode", "alternate")
-    assert "  oboe.4.1: leaning 1/2, then passing" in done.stdout.splitlines(), done.stderr
+    assert "  oboe.4.1: leaning 1/2, then before" in done.stdout.splitlines(), done.stderr
     done = run(
         "practice", demo_score(), tmp_path / "x.mid", "--bars", "1-8", "--mode", "alternate",
         "--change", "oboe.4.1=leaning 3/4", "--change", "oboe.7.2=turn",

@@ -7,7 +7,7 @@ from appui.compare.sources import digest, opinions, practice_at, published, sche
 from appui.demo import demo_score
 from appui.exact import Fraction
 from appui.interpret.analysis import Analysis
-from appui.interpret.interpretation import Interpretation, interpret_analysis
+from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import read_score
 from appui.perform.play import play
@@ -121,7 +121,7 @@ def test_swelling_is_played_and_struck_is_not() -> None:
 
 def test_all_parts_wait_at_a_fermata() -> None:
     """The performance with holds is longer by what the fermatas ask, in every part at once."""
-    plain, held = (Interpretation(demo(), Wishes(hold=Fraction(times))) for times in (1, 3))
+    plain, held = (interpret_analysis(Analysis(demo()), Wishes(hold=Fraction(times))) for times in (1, 3))
     order = plain.order(None, repeats=False)
     fermatas = [sign for sign in plain.signs if sign.kind == "fermata"]
     before, after = play(plain, order), play(held, order)

@@ -57,8 +57,8 @@ def test_a_sitting_without_a_sound_card(run) -> None:
     assert 0 == result.exit_code, result.output
     assert 1 == result.output.count("start with the volume low")
     assert "none could be opened" in result.output
-    assert 4 == len(kept()) == sum(f"appui-drill/trial-00{n}.wav" in result.output for n in (1, 2, 3, 4))
-    assert 2 == soundfile.info("appui-drill/trial-001.wav").channels
+    assert 4 == len(kept()) == sum(f"appui-drill/1/trial-00{n}.wav" in result.output for n in (1, 2, 3, 4))
+    assert 2 == soundfile.info("appui-drill/1/trial-001.wav").channels
     assert [0, 1, 0, 1] == [row.given for row in kept()]
     assert "the beat: " in result.output
     assert "4 trials are too few" in result.output
@@ -67,9 +67,16 @@ def test_a_sitting_without_a_sound_card(run) -> None:
 def test_what_was_missed_is_heard_again(run) -> None:
     """The right answer's file stands beside the trial's."""
     run("drill", "heavier", "--seed", "b", "--trials", "1", keys=f"{2 - first_right('b')}")
-    assert Path("appui-drill/trial-001 again.wav").exists()
-    once, both = (soundfile.info(f"appui-drill/trial-001{word}.wav").duration for word in (" again", ""))
+    assert Path("appui-drill/1/trial-001 again.wav").exists()
+    once, both = (soundfile.info(f"appui-drill/1/trial-001{word}.wav").duration for word in (" again", ""))
     assert both == pytest.approx(2 * once + 0.8, abs=0.01)
+
+
+def test_two_sittings_do_not_hear_one_another(run) -> None:
+    """Each writes its trials into a folder of its own."""
+    for seed in ("a", "b"):
+        run("drill", "heavier", "--seed", seed, "--trials", "1", keys="1")
+    assert {"1", "2"} == {folder.name for folder in Path("appui-drill").iterdir()}
 
 
 def first_right(seed: str) -> int:
@@ -101,8 +108,8 @@ def test_through_a_sound_card(run, monkeypatch) -> None:
     def card(*_, **__):
         yield None
 
-    monkeypatch.setattr("appui.sound.live.open_card", card)
-    monkeypatch.setattr("appui.sound.live.play", lambda performance, *_: played.append(performance))
+    monkeypatch.setattr("appui.drill.terminal.open_card", card)
+    monkeypatch.setattr("appui.drill.terminal.play", lambda performance, *_: played.append(performance))
     result = run("drill", "longer", "--seed", "d", "--trials", "2", keys="1r 1 ")
     assert 0 == result.exit_code, result.output
     assert 3 <= len(played)

@@ -9,7 +9,8 @@ from pieces import interpretation, xml
 from appui.embellish.model import LeftAlone, Place, Wish
 from appui.embellish.places import find_places
 from appui.errors import PlaceError, UsageError
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 
@@ -124,8 +125,8 @@ def test_a_kind_that_is_none_is_refused():
 
 def test_no_two_places_meet():
     """A note is embellished once."""
-    made = Interpretation(
-        score_of(etree.fromstring(xml(":C5h E5h | D5w | C5w:", ":" + CADENCE_BASS + ":")), "x", "0" * 64),
+    made = interpret_analysis(
+        Analysis(score_of(etree.fromstring(xml(":C5h E5h | D5w | C5w:", ":" + CADENCE_BASS + ":")), "x", "0" * 64)),
         Wishes(solo="1"),
     )
     spans = [(each.span.first, each.span.last) for each in find_places(made, Wish())[0]]

@@ -128,7 +128,7 @@ def test_the_next_notes_small_note_takes_its_time_from_the_last(tmp_path):
     path.write_text(xml("C5h E5h | G5w", BASS).replace("<measure number='2'>", "<measure number='2'>" + grace, 1))
     plan = tmp_path / "plan.toml"
     plan.write_text(
-        f'[score]\nsha256 = "{interpret(path).score.sha256}"\n[readings]\n"oboe.2.1" = "passing"\n[embellishments]\n'
+        f'[score]\nsha256 = "{interpret(path).score.sha256}"\n[readings]\n"oboe.2.1" = "before"\n[embellishments]\n'
         '"oboe.1.3" = { over = "1/2", notes = "E5:1/4 F5:1/8 E5:1/8" }\n'
     )
     made = interpret(path, Wishes(solo="1", plan=plan))

@@ -8,7 +8,8 @@ from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
 from appui.embellish.rules import RULES, faults, parallel
 from appui.exact import Fraction, fraction_of
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.plan.embellishment import Span
@@ -179,7 +180,7 @@ def test_small_notes_that_follow_are_left_time():
     """They may be played before the beat and take it from the last note added (common practice, no source)."""
     grace = "<note><grace/><pitch><step>F</step><octave>5</octave></pitch><voice>1</voice><type>eighth</type></note>"
     text = xml("C5w | E5w | C5w", BASS).replace("<measure number='2'>", "<measure number='2'>" + grace, 1)
-    made = Interpretation(score_of(etree.fromstring(text), "x", "0" * 64), Wishes(solo="1"))
+    made = interpret_analysis(Analysis(score_of(etree.fromstring(text), "x", "0" * 64)), Wishes(solo="1"))
     one = case_of(made, Place("oboe.1.1", "long-notes", Span(0, 0, 0, 0), "made up", "made up"), Wish())
     assert "room" in broken(one, "C5:15/16 D5:1/16")
     assert "room" not in broken(one, "C5:3/4 D5:1/4")

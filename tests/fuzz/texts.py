@@ -33,7 +33,7 @@ _SPOILT = (
     "", "0", "-1", "1", "7", "1/2", "3/0", "1e400", "nan", "inf", "9" * 30, "9" * 5_000, "0x10", "1979-05-27", "true",
     "[]", "{}", "[[[[1]]]]", '""', '"x"', "'", '"', "\\", "{tempo}", "{length}", "{", "}", "%", "100%..1%", "..",
     "../a", "/", "a/b", "#", "=", "\t", "\u202e", "é", "x" * 3_000, "leaning", "leaning 1/2", "leaning 400 ms",
-    "passing", "plain", "trill upper 4", "turn", ">= 1/2", "< 0", "yes", "V6/5", "i", "G7/B", "N6", "key",
+    "before", "plain", "trill upper 4", "turn", ">= 1/2", "< 0", "yes", "V6/5", "i", "G7/B", "N6", "key",
     "key C major", "bar", "every 3 bars", "3+2+2", "solo=-12,click=off", "-P5", "M99", "a" * 40, "1-2", "2-1",
     "0-99", "oboe.12.1", "0.1.1", "x.y.z",
 )  # fmt: skip
@@ -58,7 +58,7 @@ levels = "solo=-6,click=-3"
 name = "b"
 mode = "alternate"
 bars = "12-13"
-change = ["oboe.12.1=passing"]
+change = ["oboe.12.1=before"]
 transpose = "-m3"
 pitch = 415
 tuning = "vallotti"

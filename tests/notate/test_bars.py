@@ -13,10 +13,10 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.musicxml.read.source import parse_text
-from appui.notate.cut import drop_open_ends, pairs
+from appui.musicxml.write.cut import drop_open_ends, pairs
+from appui.musicxml.write.time import scale
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
-from appui.notate.wait import scale
 
 FERRY = Path(demo.__file__).with_name("ferry.musicxml")
 LANTERN = Path(demo.__file__).with_name("lantern.musicxml")

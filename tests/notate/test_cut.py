@@ -6,7 +6,7 @@ from lxml import etree
 from test_output import FERRY, heard, opened, reread
 
 from appui.cli.main import cli
-from appui.notate.cut import drop_open_ends, pairs, unslur
+from appui.musicxml.write.cut import drop_open_ends, pairs, unslur
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.perform.play import play

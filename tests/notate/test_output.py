@@ -16,9 +16,12 @@ from appui.interpret.interpretation import Interpretation, interpret, interpret_
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.musicxml.read.source import load, parse_text
-from appui.notate.excerpt import excerpt
+from appui.musicxml.write.cut import alone
+from appui.musicxml.write.head import file_bytes
+from appui.musicxml.write.partwise import part_element, partwise
+from appui.notate.line import written_line
 from appui.notate.output import engraved, notated, pages_of, pdf_of
-from appui.notate.tree import KEEPS, PART_ID, partwise
+from appui.notate.tree import KEEPS, PART_ID, rewrite
 from appui.perform.play import play
 from appui.score.repeats import once
 
@@ -46,7 +49,15 @@ def heard(interpretation, part=None):
 
 def reread(data: bytes, **wishes) -> Interpretation:
     """The written file as our reader has it."""
-    return Interpretation(score_of(parse_text(data, "written.musicxml").root, "written.musicxml"), Wishes(**wishes))
+    score = score_of(parse_text(data, "written.musicxml").root, "written.musicxml")
+    return interpret_analysis(Analysis(score), Wishes(**wishes))
+
+
+def excerpt(path, interpretation, bars, changed=None) -> bytes:
+    """Bars (first and last index) of the solo as it is played, as a score of their own."""
+    part = part_element(partwise(load(path).root), interpretation.solo)
+    rewrite(part, interpretation.score, written_line(interpretation, interpretation.solo.index, changed))
+    return file_bytes(alone(part.findall("measure"), *bars, "Solo", ("print", "sound", "harmony")))
 
 
 @pytest.mark.parametrize("path", MOVEMENTS, ids=lambda path: path.parent.name + "-" + path.stem)
@@ -172,9 +183,7 @@ def test_labels_say_the_chord_once() -> None:
 def test_verovio_engraves_every_note(path) -> None:
     """The written-out solo in the engraving: as many notes, of the same pitches, in the same order as in the file."""
     interpretation = opened(path)
-    root = partwise(load(path).root)
-    bars = (0, len(interpretation.score.bars) - 1)
-    data = excerpt(interpretation, root, bars)
+    data = excerpt(path, interpretation, (0, len(interpretation.score.bars) - 1))
     toolkit = engraved(data, path.name)
     drawn = etree.fromstring(toolkit.getMEI().encode())
     found = [(note.get("pname").upper(), note.get("oct")) for note in drawn.iter("{*}note") if not note.get("grace")]
@@ -206,9 +215,8 @@ def test_an_excerpt_is_a_score_of_its_own() -> None:
         if s.small and s.part == interpretation.solo.index and s.main(interpretation.score).bar > 2
     )
     bar = sign.main(interpretation.score).bar
-    root = partwise(load(LANTERN).root)
     short = {sign.place: interpretation.reading(sign.place, "short")}
-    score = score_of(parse_text(excerpt(interpretation, root, (bar, bar), short), "x").root, "x")
+    score = score_of(parse_text(excerpt(LANTERN, interpretation, (bar, bar), short), "x").root, "x")
     assert 1 == len(score.bars)
     assert interpretation.score.bars[bar].meter == score.bars[0].meter
     assert interpretation.solo.transposition_at(interpretation.score.bars[bar].onset_q) == score.parts[

@@ -69,7 +69,7 @@ def test_readings_change_while_playing_and_keep_the_place(page_file: Path, visit
     seen.play(1).click()
     seen.until("() => player.what && player.what.reading === 1")
     after = seen.sounds()
-    assert ("leaning 1/2", "passing") == (before["reading"], after["reading"])
+    assert ("leaning 1/2", "before") == (before["reading"], after["reading"])
     assert before["place"] == after["place"] == "oboe.4.1"
     assert before["time"] - 0.1 < after["time"] < before["time"] + 1.5
     seen.until(f"() => activeAudio().currentTime > {after['time'] + 0.3}")
@@ -180,7 +180,7 @@ def test_blind_listening_hides_and_then_tells_the_truth(page_file: Path, visit: 
     seen = visit(page_file)
     seen.sign(LEANS).click()
     seen.page.get_by_text("Listen blind").click()
-    assert "passing" not in seen.page.locator(".blind .play").nth(0).text_content()
+    assert "before" not in seen.page.locator(".blind .play").nth(0).text_content()
     sounded = []
     for number, letter in enumerate("AB"):
         seen.page.locator(".blind .play").nth(number).click()
@@ -222,9 +222,9 @@ def test_a_saved_plan_is_one_the_commands_read(page_file: Path, visit: Open, dem
     seen.page.locator(".reading").nth(1).locator("input").check()
     assert "passes*" == seen.page.locator(f"#word-{LEANS}").text_content()
     plan = saved_plan(seen, tmp_path / "mine.toml")
-    assert "passing" == tomllib.loads(plan.read_text(encoding="utf-8"))["readings"]["oboe.4.1"]
+    assert "before" == tomllib.loads(plan.read_text(encoding="utf-8"))["readings"]["oboe.4.1"]
     interpretation = interpret(demo, Wishes(plan=plan))
-    assert ("passing", "plan mine.toml") == (
+    assert ("before", "plan mine.toml") == (
         interpretation.choices["oboe.4.1"].reading.text,
         interpretation.choices["oboe.4.1"].by,
     )

@@ -43,11 +43,11 @@ def test_a_stretch_holds_all_that_changes(interpretation: Interpretation, place:
     """Outside it the whole passage performed in the other reading has the same notes."""
     sign = interpretation.sign_at(place)
     heard = Heard(interpretation, Passage(0, 29, (sign,)))
-    stretch = heard.stretch(sign, "passing")
+    stretch = heard.stretch(sign, "before")
     assert stretch is not None
     other = Heard(interpretation, heard.passage)
     other.__dict__["whole"] = play(
-        interpretation, interpretation.order(None, repeats=False), {place: interpretation.reading(place, "passing")}
+        interpretation, interpretation.order(None, repeats=False), {place: interpretation.reading(place, "before")}
     )
     shift_s = heard.seconds(interpretation.score.bars[5].onset_q) - other.seconds(interpretation.score.bars[5].onset_q)
 
@@ -75,7 +75,7 @@ def test_sheets_tell_where_everything_is(interpretation: Interpretation) -> None
     """The tick is where it is said to be; on the solo's sheet a stretch sounds like the performance it was cut from."""
     sign = interpretation.sign_at("oboe.6.1")
     heard = Heard(interpretation, Passage(4, 6, (sign,)))
-    stretch = heard.stretch(sign, "passing")
+    stretch = heard.stretch(sign, "before")
     assert stretch is not None
     (solo, others), (again, _) = make_sheets([Wanted(heard, (stretch,)), Wanted(heard, (stretch,))], None)
     assert ("solo", "accompaniment") == (solo.role, others.role)
@@ -102,11 +102,11 @@ def test_sheets_tell_where_everything_is(interpretation: Interpretation) -> None
 
 def test_readings_are_written_out_for_their_sign_alone(interpretation: Interpretation, demo: Path) -> None:
     """F5 before E5 leaning is two eighth notes; the small notes of the bar before stay small."""
-    staves = written_staves(interpretation, demo, {"oboe.4.1": ["leaning 1/2", "passing"]}, lambda words: None)
-    assert {("oboe.4.1", "leaning 1/2"), ("oboe.4.1", "passing"), ("oboe.4.1", PRINTED)} == set(staves.pictures)
+    staves = written_staves(interpretation, demo, {"oboe.4.1": ["leaning 1/2", "before"]}, lambda words: None)
+    assert {("oboe.4.1", "leaning 1/2"), ("oboe.4.1", "before"), ("oboe.4.1", PRINTED)} == set(staves.pictures)
     small = {
         words: len(re.findall(r'E0A4" transform="[^"]*scale\(0\.54', picture))
         for (_, words), picture in staves.pictures.items()
     }
     # bar 3 has two small notes of its own
-    assert {"leaning 1/2": 2, "passing": 2, PRINTED: 3} == small
+    assert {"leaning 1/2": 2, "before": 2, PRINTED: 3} == small

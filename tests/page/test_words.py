@@ -11,7 +11,7 @@ from appui.style.reading import parse_reading
     ("words", "mark", "group"),
     [
         ("leaning 1/2", "leans", "leaning"),
-        ("passing", "passes", "passing"),
+        ("before", "passes", "before"),
         ("short", "short", "other"),
         ("trill from above with termination", "from above", "other"),
         ("trill from the main note", "from the note", "other"),

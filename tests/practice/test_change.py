@@ -42,7 +42,7 @@ def test_every_sign_with_a_rival_changes(interpretation) -> None:
 def test_named_signs_change_alone(interpretation) -> None:
     """One by its first rival, one by the reading named; the others stay."""
     track = make_track(interpretation, replace(ALTERNATE, changes=("oboe.4.1", "oboe.2.1=leaning 1/2")))
-    assert ("oboe.4.1: leaning 1/2, then passing", "oboe.2.1: passing, then leaning 1/2") == track.changes
+    assert ("oboe.4.1: leaning 1/2, then before", "oboe.2.1: before, then leaning 1/2") == track.changes
     first, second = solos(track)
     for place, kept in {"oboe.1.3": True, "oboe.3.2": True, "oboe.2.1": False, "oboe.4.1": False}.items():
         small, other = (next(note[:2] for note in notes if note.sign == place) for notes in (first, second))

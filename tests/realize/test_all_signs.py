@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from voices import note, ornament, score
 
 from appui.exact import Fraction, fraction_of
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.analysis import Analysis
+from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.realize.voice import Manner, Tempo, realize_part
@@ -135,7 +136,7 @@ def _check(events, tones) -> None:
         for place, plain in enumerate(event.notes):
             of_note = [t for t in own[id(event)] if t.pitch == plain.sounding]
             assert of_note or plain.tied_back or plain.tied_on, (event.onset_q, place)
-        on_beat = [t for t in own[id(event)] if t.role not in ("passing", "termination") or t.onset_q >= event.onset_q]
+        on_beat = [t for t in own[id(event)] if t.role not in ("before", "termination") or t.onset_q >= event.onset_q]
         if on_beat and not any(n.tied_back for n in event.notes):
             assert min(t.onset_q for t in on_beat) == event.onset_q
         if following is not None and not following.is_rest and not any(n.tied_on for n in event.notes):
@@ -150,7 +151,7 @@ FERMATA_OR_NOT = st.tuples(st.sampled_from(["E5", "Bb4", "R"]), st.integers(1, 1
 def test_holds_change_nothing_but_the_tempo(notes, hold) -> None:
     """Each held note lasts so many times its length and comes in no sooner; positions on the page stay."""
     music = score("".join(note(name, length, "<fermata/>" if held else "") for name, length, held in notes))
-    plain, held = (Interpretation(music, Wishes(hold=fraction_of(times))) for times in ("1", hold))
+    plain, held = (interpret_analysis(Analysis(music), Wishes(hold=fraction_of(times))) for times in ("1", hold))
     order = plain.order(None, repeats=False)
     before, after = play(plain, order), play(held, order)
     assert [n.onset_q for n in before.parts[0].notes] == [n.onset_q for n in after.parts[0].notes]

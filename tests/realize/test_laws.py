@@ -48,7 +48,7 @@ def realized(music, readings, tempo=TEMPO, lead_q=Fraction(0)):
 
 
 WORDS = {
-    "small notes": ["leaning 1/2", "leaning 2/3", "leaning 1", "passing", "passing 900 ms", "short", "termination",
+    "small notes": ["leaning 1/2", "leaning 2/3", "leaning 1", "before", "before 900 ms", "short", "termination",
                     "plain"],
     "after-notes": ["after", "after 2000 ms", "plain"],
     "trill": ["trill from above with termination", "trill from the main note half", "trill from below accelerating",
@@ -78,7 +78,7 @@ def test_nothing_is_lost_moved_or_overlapping(notes, data) -> None:
     for event in (e for e in voice.events if e.notes):
         own = [t for t in tones if t.event is event]
         assert any(t.pitch == event.notes[0].sounding for t in own)
-        on_beat = [t for t in own if t.role != "passing" and t.onset_q >= event.onset_q]
+        on_beat = [t for t in own if t.role != "before" and t.onset_q >= event.onset_q]
         assert min(t.onset_q for t in on_beat) == event.onset_q
 
 
@@ -87,8 +87,8 @@ def test_nothing_is_lost_moved_or_overlapping(notes, data) -> None:
 def test_a_passing_grace_takes_at_most_half_of_what_precedes(length, count, ms) -> None:
     """What the note before loses is exactly what the small notes take, and never more than half of it."""
     music = score([("C", length, "", False, ""), ("E", 8, "D" * count, False, "")])
-    tones = realized(music, [f"passing {ms} ms"]).tones
-    taken = sum(t.duration_q for t in tones if t.role == "passing")
+    tones = realized(music, [f"before {ms} ms"]).tones
+    taken = sum(t.duration_q for t in tones if t.role == "before")
     assert tones[0].duration_q + taken == Fraction(length, 8)
     assert taken <= Fraction(length, 16)
 
@@ -161,7 +161,7 @@ def test_auxiliaries_obey_the_key_and_the_bar() -> None:
 
 def test_nothing_before_the_start() -> None:
     """A passing grace at the very start is played short, on the beat, and that is said."""
-    done = realized(score([("E", 16, "F", False, "")]), ["passing"])
+    done = realized(score([("E", 16, "F", False, "")]), ["before"])
     assert ("short", Fraction(0)) == (done.tones[0].role, done.tones[0].onset_q)
     assert "nothing precedes" in done.notices[0][1]
 

@@ -112,11 +112,11 @@ def test_only_the_nearest_note_of_a_chord_is_delayed() -> None:
 
 def test_a_passing_grace_after_a_rest_leaves_the_note_before_the_rest_whole() -> None:
     """It sounds in the rest."""
-    tones = played(score(note("G5", 8) + note("R", 8) + small("F5") + note("E5", 8)), "passing 100 ms").tones
+    tones = played(score(note("G5", 8) + note("R", 8) + small("F5") + note("E5", 8)), "before 100 ms").tones
     assert [(0, 1), (fraction_of("1.9"), fraction_of("0.1")), (2, 1)] == [(t.onset_q, t.duration_q) for t in tones]
 
 
-READINGS = ("leaning 1/2", "leaning 2/3", "leaning 1", "passing", "passing 2000 ms", "short", "short 900 ms", "plain")
+READINGS = ("leaning 1/2", "leaning 2/3", "leaning 1", "before", "before 2000 ms", "short", "short 900 ms", "plain")
 
 
 @settings(max_examples=300, deadline=None)
@@ -129,10 +129,10 @@ def test_the_time_of_a_voice_is_exactly_kept(notes) -> None:
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.lists(st.tuples(st.integers(1, 24), st.sampled_from(["passing", "passing 2000 ms"])), min_size=1, max_size=6))
+@given(st.lists(st.tuples(st.integers(1, 24), st.sampled_from(["before", "before 2000 ms"])), min_size=1, max_size=6))
 def test_passing_graces_leave_every_main_note_on_its_beat(notes) -> None:
     """Main notes whose sign falls before the beat start where they are printed."""
     music = score(note("C5", 8) + "".join(small("F5") + note("E5", length) for length, _ in notes))
     tones = played(music, *(words for _, words in notes)).tones
     printed = [event.onset_q for event in music.parts[0].voices[0].events]
-    assert printed == [tone.onset_q for tone in tones if tone.role != "passing"]
+    assert printed == [tone.onset_q for tone in tones if tone.role != "before"]

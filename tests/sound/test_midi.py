@@ -159,7 +159,7 @@ def test_tempo_bytes(qpm: int, expected: str) -> None:
         ("key", "-3 minor", "FF 59 02 FD 01"),
         ("key", "2 major", "FF 59 02 02 00"),
         ("bar", "12a", "FF 06 03 31 32 61"),
-        ("sign", "oboe.1.1 passing", "FF 07 10" + b"oboe.1.1 passing".hex()),
+        ("sign", "oboe.1.1 before", "FF 07 0F" + b"oboe.1.1 before".hex()),
     ],
 )
 def test_marks(kind: str, text: str, expected: str, piece) -> None:

@@ -21,14 +21,14 @@ TRILL = {"sign": "trill", "count": 0}
         ("bach-js-1720", {}, "leaning 1/2"),
         ("bach-js-1720", TRILL, "trill from above without termination"),
         # Tartini c. 1750 (memory): long ones half or two thirds, passing ones in falling thirds
-        ("tartini-1750", {"fills_third": True}, "passing"),
+        ("tartini-1750", {"fills_third": True}, "before"),
         ("tartini-1750", {"three_parts": True}, "leaning 2/3"),
         # Geminiani 1751, Ex. XVIII no. 3 (memory): more than half
         ("geminiani-1751", {}, "leaning 2/3"),
         # Agricola 1757 (memory): the French manner between falling thirds
-        ("agricola-1757", {"fills_third": True}, "passing"),
+        ("agricola-1757", {"fills_third": True}, "before"),
         # Türk 1789, III §27-29 (read): after-notes in the time of the note before
-        ("tuerk-1789", {"slurred_back": True, "count": 2}, "passing"),
+        ("tuerk-1789", {"slurred_back": True, "count": 2}, "before"),
         # Türk 1789, III §25 (read): shorter where the rule would make a harmonic fault
         ("tuerk-1789", {"octave_with_bass": True}, "short"),
         # Türk 1789, III.3 §15-21 (memory): the whole value before a rest or a tie; else printed value or rule

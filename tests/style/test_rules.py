@@ -42,10 +42,10 @@ from appui.style.table import parse_style, style_names
         # the working rule: common practice, no source
         ("harmony", {}, "leaning 1/4"),
         ("harmony", {"value_q": Fraction(4)}, "leaning 1/2"),
-        ("harmony", {"member": "chord member", "leans": "no"}, "passing"),
+        ("harmony", {"member": "chord member", "leans": "no"}, "before"),
         ("harmony", {"six_four": True, "member": "chord member"}, "leaning 1/4"),
         ("harmony", {"ends_trill": True, "count": 2}, "termination"),
-        ("harmony", {"before_written_out": True, "leans": "no"}, "passing"),
+        ("harmony", {"before_written_out": True, "leans": "no"}, "before"),
     ],
 )
 def test_a_rule(reading, style, facts, expected) -> None:
@@ -106,7 +106,7 @@ def test_a_style_that_breaks_the_format_is_refused(text, said) -> None:
         parse_style(text, "my.toml")
 
 
-@pytest.mark.parametrize("words", ["leaning 3/2", "leaning 1/0", "passing sideways", "", "trill from above from above"])
+@pytest.mark.parametrize("words", ["leaning 3/2", "leaning 1/0", "before sideways", "", "trill from above from above"])
 def test_words_that_are_no_reading_are_refused(words) -> None:
     """Sizes out of bounds, unknown or given twice."""
     with pytest.raises(UsageError):

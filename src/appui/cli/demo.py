@@ -1,30 +1,40 @@
-"""The demo: the main job on an invented slow movement, from the survey to audio."""
+"""The command `demo`: an invented movement, from the survey to audio."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from appui.cli.outputs import write_outputs
-from appui.cli.show import print_survey, progress
-from appui.compare.excerpts import compare, places_that_teach
-from appui.compare.survey import select
-from appui.demo import demo_score
 from appui.errors import SoundError
-from appui.interpret.interpretation import Interpretation, interpret
-from appui.perform.play import play
-from appui.plan.plan import plan_text
-from appui.score.signs import Sign
-from appui.sound.files import make_folder, write_whole
 
-__all__ = ["TEMPOS", "run_demo"]
+if TYPE_CHECKING:
+    from appui.interpret.interpretation import Interpretation
+    from appui.score.signs import Sign
+
+__all__ = ["TEMPOS", "demo"]
 
 TEMPOS = ("50%", "75%", "100%")
 
 
-def run_demo(folder: Path) -> None:
+@click.command(epilog="Example: appui demo heard")
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
+def demo(folder: Path) -> None:
+    """Judge, play and compare an invented slow movement for oboe and strings, and say how to listen to it."""
+    _run(folder)
+
+
+def _run(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
+    from appui.cli.show import print_survey
+    from appui.compare.excerpts import places_that_teach
+    from appui.compare.survey import select
+    from appui.demo import demo_score
+    from appui.interpret.interpretation import interpret
+    from appui.plan.plan import plan_text
+    from appui.sound.files import make_folder, write_whole
+
     interpretation = interpret(demo_score())
     make_folder(folder)
     signs = select(interpretation, all_parts=False, bars=None)
@@ -45,11 +55,16 @@ def run_demo(folder: Path) -> None:
 
 def _heard(interpretation: Interpretation, folder: Path, places: list[Sign]) -> str:
     """Write MIDI, and audio where there is a synthesizer; returns the suffix of the comparison."""
+    from appui.cli.show import progress
+    from appui.compare.excerpts import compare
+    from appui.perform.play import play
+    from appui.sound.save import save
+
     whole = play(interpretation, interpretation.order(None, repeats=True))
-    write_outputs(whole, [folder / "whole.mid"], None)
+    save(whole, [folder / "whole.mid"], None)
     say = progress(len(places) * len(TEMPOS))
     try:
-        write_outputs(whole, [folder / "whole.wav"], None)
+        save(whole, [folder / "whole.wav"], None)
         compare(interpretation, folder / "readings", places, TEMPOS, say=say)
     except SoundError as error:
         click.echo(f"appui: no audio: {error}", err=True)

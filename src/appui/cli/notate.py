@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, options, wishes_of
-from appui.cli.outputs import check_folder
 from appui.errors import UsageError
+from appui.sound.save import check_folder
 
 __all__ = ["notate"]
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +10,7 @@ import click
 from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 
-__all__ = ["keyboard", "play"]
+__all__ = ["play"]
 
 
 @click.command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
@@ -38,6 +35,7 @@ def play(
     from appui.practice.plan import make_track
     from appui.practice.track import whole_performance
     from appui.sound import live
+    from appui.sound.keyboard import keyboard
 
     wish = wish_from(words)
     wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
@@ -47,37 +45,3 @@ def play(
     with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
         live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))
-
-
-@contextmanager
-def keyboard() -> Iterator[Callable[[], str | None]]:
-    """A function that gives the key pressed since it was last asked; without a terminal none ever is."""
-    if not sys.stdin.isatty():
-        yield lambda: None
-        return
-    try:
-        import termios
-        import tty
-    except ImportError:
-        yield _windows_key
-        return
-    file = sys.stdin.fileno()
-    before = termios.tcgetattr(file)
-    try:
-        tty.setcbreak(file)
-        yield _unix_key
-    finally:
-        termios.tcsetattr(file, termios.TCSADRAIN, before)
-
-
-def _unix_key() -> str | None:
-    import select
-
-    return sys.stdin.read(1) if select.select([sys.stdin], [], [], 0)[0] else None
-
-
-def _windows_key() -> str | None:
-    import importlib
-
-    keyboard = importlib.import_module("msvcrt")
-    return str(keyboard.getwch()) if keyboard.kbhit() else None

@@ -161,13 +161,13 @@ def _single(
 ) -> list[tuple[Done, tuple[Path, ...]]]:
     from functools import partial
 
-    from appui.cli.outputs import check_outputs
     from appui.cli.show import print_notices, progress
     from appui.interpret.interpretation import interpret
     from appui.practice.deliver import Job, deliver
     from appui.practice.plan import make_track
     from appui.practice.week import words_for
     from appui.practice.words import split_by_name
+    from appui.sound.save import check_outputs
 
     wish = wish_from(words)
     named: dict[str, tuple[Wish, list[Path]]] = {}

@@ -78,7 +78,7 @@ def places_that_teach(interpretation: Interpretation) -> list[Sign]:
             (s for s in small if interpretation.choices[s.place].reading.name == reading), key=sure, reverse=True
         )[:1]
 
-    taken = surest("leaning") + surest("passing")
+    taken = surest("leaning") + surest("before")
     taken += sorted((s for s in small if s not in taken), key=sure)[:1]
     return sorted(taken, key=lambda sign: sign.onset_q(interpretation.score))
 

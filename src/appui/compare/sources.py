@@ -18,6 +18,7 @@ from appui.realize.slide import SLIDES
 from appui.realize.trill import STARTS
 from appui.realize.turn import TURNS
 from appui.score.signs import SIGN_NAMES, Sign
+from appui.score.words import Known
 from appui.style.choose import READINGS_FOR
 from appui.style.measured import LENGTHS, PRACTICE, SOURCE, practice_words
 from appui.style.reading import FAMILIES, Family, Size
@@ -60,7 +61,7 @@ class Opinion(NamedTuple):
     same: bool
     why: str
     cite: str
-    known: str
+    known: Known
 
 
 def opinions(interpretation: Interpretation, sign: Sign, names: Sequence[str] | None = None) -> list[Opinion]:

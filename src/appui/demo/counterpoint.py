@@ -43,15 +43,15 @@ def _line(music: Music, part: Part) -> _Line:
     sounding: _Line = {}
     for bar, words in enumerate(part.bars):
         for word in words:
-            start_q = bar * music.facts["beats"] + word.onset_q
+            start_q = bar * music.bar_q + word.onset_q
             if not word.rest:
                 sounding |= {start_q + Fraction(step, 4): midi(word.pitch) for step in range(int(word.duration_q * 4))}
     return sounding
 
 
 def _place(music: Music, at_q: Fraction) -> str:
-    bar, rest_q = divmod(at_q, music.facts["beats"])
-    return f"bar {bar + 1}, beat {rest_q + 1}"
+    bar, rest_q = divmod(at_q, music.bar_q)
+    return f"bar {bar + 1}, beat {rest_q / music.beat_q + 1}"
 
 
 def _out_of_range(lines: dict[str, _Line]) -> Iterator[str]:
@@ -71,13 +71,13 @@ def _parallels(music: Music, upper: str, lower: str, high: _Line, low: _Line) ->
     both = sorted(high.keys() & low.keys())
     changes = (later for earlier, later in pairwise(both) if _pair(high, low, earlier) != _pair(high, low, later))
     strokes = [both[0], *changes]
-    beats = [at_q for at_q in both if at_q.denominator == 1]
+    beats = [at_q for at_q in both if at_q % music.beat_q == 0]
     moves = [*pairwise(strokes), *pairwise(beats)]
     # a rest longer than a beat breaks the progression
     found = {
         later: _parallel(_pair(high, low, earlier), _pair(high, low, later))
         for earlier, later in moves
-        if later - earlier <= 1
+        if later - earlier <= music.beat_q
     }
     for at_q in sorted(at_q for at_q, kind in found.items() if kind):
         yield f"parallel {found[at_q]}, {upper} and {lower}: to {_place(music, at_q)}"

@@ -27,19 +27,20 @@ VALUES = {
 }
 ALTERS = {"": 0, "#": 1, "b": -1}
 _SEMITONES = dict(zip("CDEFGAB", (0, 2, 4, 5, 7, 9, 11), strict=True))
-_SMALL = r"/?[A-G][#b]?\d[hqes](?:,[A-G][#b]?\d[hqes])*"
+_SMALL = r"/?[A-G][#b]?\d[hqes]\.?(?:,[A-G][#b]?\d[hqes])*"
 _WORD = re.compile(
     rf"(?P<opens>\()?(?:\[(?P<before>{_SMALL})\])?(?P<pitch>r|[A-G][#b]?\d)(?P<value>[whqes])(?P<dot>\.)?"
-    rf"(?P<marks>[~_'>^-]*)(?:\{{(?P<after>{_SMALL})\}})?(?P<closes>\))?"
+    rf"(?P<marks>[~@_'>^-]*)(?:\{{(?P<after>{_SMALL})\}})?(?P<closes>\))?"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Small:
-    """A small note: pitch, the letter of its value, slashed or not."""
+    """A small note: pitch, the letter of its value, dotted or not, with a stroke through its stem or not."""
 
     pitch: str
     value: str
+    dotted: bool
     slashed: bool
 
 
@@ -88,6 +89,27 @@ class Music:
     facts: dict[str, Any]
     parts: tuple[Part, ...]
 
+    @property
+    def meter(self) -> tuple[int, int]:
+        """The time signature: so many of such values, quarters where the file names none."""
+        return self.facts["beats"], self.facts.get("beat_type", 4)
+
+    @property
+    def bar_q(self) -> Fraction:
+        """The length of a bar."""
+        beats, beat_type = self.meter
+        return Fraction(4 * beats, beat_type)
+
+    @property
+    def beat_q(self) -> Fraction:
+        """The length of a counted beat: three eighths in 6/8."""
+        beats, beat_type = self.meter
+        return Fraction(12 if beats > 3 and beats % 3 == 0 else 4, beat_type)
+
+    def moment_q(self, count: int) -> Fraction:
+        """Where in a bar a count of the meter's values is; the first is 1, the fourth of 6/8 its second beat."""
+        return Fraction(4 * (count - 1), self.meter[1])
+
 
 def split_pitch(pitch: str) -> tuple[str, int, int]:
     """Letter, alteration in semitones, octave.
@@ -111,7 +133,7 @@ def midi(pitch: str) -> int:
 def read_music(file: Path = FILE) -> Music:
     """Read the data; raises `ValueError` naming part and bar where a word is wrong or a bar does not add up."""
     facts = tomllib.loads(file.read_text(encoding="utf-8"))
-    length_q = Fraction(facts["beats"])
+    length_q = Music(facts, ()).bar_q
     parts = tuple(Part(table, _bars(table, length_q)) for table in facts["part"])
     if len({len(part.bars) for part in parts}) != 1:
         raise ValueError(f"parts of unequal length: {[len(part.bars) for part in parts]} bars")
@@ -155,4 +177,5 @@ def _word(match: re.Match[str], onset_q: Fraction) -> Word:
 def _small(text: str | None) -> tuple[Small, ...]:
     if text is None:
         return ()
-    return tuple(Small(note[:-1], note[-1], text.startswith("/")) for note in text.removeprefix("/").split(","))
+    each = (note.rstrip(".") for note in text.removeprefix("/").split(","))
+    return tuple(Small(note[:-1], note[-1], "." in text, text.startswith("/")) for note in each)

@@ -24,6 +24,7 @@ from appui.drill.phrase import Phrase, Setting, signed
 from appui.exact import Fraction
 from appui.perform.levels import db_of, velocity_of
 from appui.perform.model import Performance, PerformedNote, PerformedPart
+from appui.score.words import ReadingName
 from appui.style.reading import Reading
 
 __all__ = ["CATCH", "KINDS", "Kind", "LEAN_TIMES", "Ask", "weight_db"]
@@ -92,7 +93,7 @@ class Kind:
 # how the answers are made to sound
 
 
-def _ms(name: str, ms: float) -> Reading:
+def _ms(name: ReadingName, ms: float) -> Reading:
     return Reading(name, (("ms", Fraction(ms).limit_denominator(1000)),))
 
 
@@ -105,7 +106,7 @@ def _leaning_ms(ask: Ask, ms: float) -> Reading:
 
 
 def _lean_or_pass(ask: Ask) -> tuple[Performance, ...]:
-    return (_roved(ask, _ms(("passing", "short")[ask.answer], ask.level)),)
+    return (_roved(ask, _ms(("before", "short")[ask.answer], ask.level)),)
 
 
 def _which_reading(ask: Ask) -> tuple[Performance, ...]:

@@ -7,12 +7,13 @@ from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.score.pitch import Pitch
+from appui.score.words import Membership
 
 __all__ = ["DISSONANCE", "MEMBER", "UNKNOWN", "Evidence", "Verdict"]
 
-MEMBER = "chord member"
-DISSONANCE = "dissonance"
-UNKNOWN = "unknown"
+MEMBER: Membership = "chord member"
+DISSONANCE: Membership = "dissonance"
+UNKNOWN: Membership = "unknown"
 
 
 class Evidence(NamedTuple):
@@ -46,7 +47,7 @@ class Verdict:
     roman: str
     confidence: float
     pitches: tuple[str, ...]
-    members: tuple[str, ...]
+    members: tuple[Membership, ...]
     member_chances: tuple[float, ...]
     leans: tuple[bool | None, ...]
     main_member: bool | None
@@ -59,6 +60,9 @@ class Verdict:
     six_four: bool = False
     doubtful: bool = False
     before_written_out: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.label}: {self.words}" if self.known and self.words else self.words or self.label
 
     @property
     def known(self) -> bool:

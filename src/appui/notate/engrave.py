@@ -10,30 +10,23 @@ time and the weight.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from copy import deepcopy
-from typing import Any
-
-from lxml import etree
 
 from appui.exact import Fraction
-from appui.notate.cut import unslur
+from appui.musicxml.element import Element
+from appui.musicxml.write.build import add, children, copied, decimal_text, new, put, remove_tail_kept
+from appui.musicxml.write.cut import unslur
+from appui.musicxml.write.note import LATE, Look, new_note, notations_of
 from appui.notate.line import Line, Slot, Written
 from appui.notate.values import Tuplet, Value
 from appui.perform.levels import FORTE
 from appui.realize.contract import Tone
 from appui.score.model import Event
-from appui.score.pitch import Pitch
 
-__all__ = ["Element", "put_into"]
-
-Element = Any  # lxml ships no types of its own
+__all__ = ["put_into"]
 
 # the numbers of our slurs, those the part itself does not use: a slur too many for them is not drawn
 _NUMBERS = ("6", "5", "4", "3", "2", "1")
-_FIRST = ("notehead", "notehead-text", "lyric")
-_LATE = frozenset({"fermata", "breath-mark", "caesura"})
 _GONE = frozenset({"ornaments", "arpeggiate", "non-arpeggiate", "tied", "tuplet", "slur", "glissando", "slide"})
-_AFTER_TYPE = ("accidental", "time-modification", "stem")
 
 
 def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
@@ -47,19 +40,18 @@ def put_into(part: Element, line: Line, divisions: int) -> set[Element]:
     used = {slur.get("number", "1") for note in notes for slur in note.iterfind("notations/slur")}
     slurred = _Slurs(line, [number for number in _NUMBERS if number not in used])
     for ordinal, number in slurred.printed.items():
-        _notations_of(notes[ordinal]).append(etree.Element("slur", type="stop", number=number))
-    new: set[Element] = set()
+        add(notations_of(notes[ordinal]), "slur", type="stop", number=number)
+    fresh: set[Element] = set()
     for slot in line.slots:
         old = _elements(notes, slot.event.ordinal)
         written = list(_Notes(line, slot, old, divisions, slurred).notes())
-        parent, place = old[0].getparent(), old[0].getparent().index(old[0])
         for note in written:
             note.tail = old[0].tail
-        _remove(old)
-        parent[place:place] = written
-        new.update(written)
-    _remove(small)
-    return new
+            old[0].addprevious(note)
+        remove_tail_kept(old)
+        fresh.update(written)
+    remove_tail_kept(small)
+    return fresh
 
 
 def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
@@ -70,32 +62,6 @@ def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
             break
         found.append(note)
     return found
-
-
-#  what may follow the notations of a note
-_AFTER_NOTATIONS = ("lyric", "play", "listen")
-
-
-def _notations_of(note: Element) -> Element:
-    """The notations of a note, made where it has none."""
-    found = note.find("notations")
-    if found is None:
-        found = etree.Element("notations")
-        place = next((index for index, child in enumerate(note) if child.tag in _AFTER_NOTATIONS), len(note))
-        note.insert(place, found)
-    return found
-
-
-def _remove(elements: Any) -> None:
-    for element in list(elements):
-        parent = element.getparent()
-        if parent is not None:
-            # the text after an element belongs to the layout of the file, not to the element
-            previous = element.getprevious()
-            tail = element.tail or ""
-            if previous is not None:
-                previous.tail = (previous.tail or "") + tail.strip()
-            parent.remove(element)
 
 
 class _Slurs:
@@ -153,7 +119,7 @@ def _slur_end(gesture: Sequence[Tone], struck: set[Fraction], rewritten: set[int
     """The onset a gesture's slur leads to, and the ordinal of the note there if it stays as printed, else -1."""
     latest = max(gesture, key=lambda tone: tone.onset_q)
     main = latest.event
-    if latest.role != "passing" or latest.end_q != main.onset_q or main.is_rest or main.slur_back:
+    if latest.role != "before" or latest.end_q != main.onset_q or main.is_rest or main.slur_back:
         return latest.onset_q, -1
     if main.ordinal in rewritten:
         return (main.onset_q if main.onset_q in struck else latest.onset_q), -1
@@ -196,31 +162,21 @@ class _Notes:
     def _note(
         self, piece: Written, value: Value, voice: int, place: int, count: int, *, opens: bool, closes: bool, edge: str
     ) -> Element:
-        note = etree.Element("note")
-        if voice:
-            etree.SubElement(note, "chord")
-        tone = piece.tones[voice] if piece.tones else None
-        if tone is None:
-            etree.SubElement(note, "rest")
-        else:
-            _pitch(note, piece.pitches[voice])
-            self._playback(note, piece, voice, place, count)
-        share = value.look_q * (
-            Fraction(piece.piece.tuplet.normal, piece.piece.tuplet.actual) if piece.piece.tuplet else 1
+        tuplet = piece.piece.tuplet
+        share = value.look_q * (Fraction(tuplet.normal, tuplet.actual) if tuplet else 1)
+        note = new_note(
+            piece.pitches[voice] if piece.tones else None,
+            int(share * self.slot.unit_q * self.divisions),
+            Look(value.type, value.dots, self._ratio(tuplet)),
+            chord=voice > 0,
+            ties=self._ties(piece, voice, place, count) if piece.tones else (),
         )
-        _text(note, "duration", int(share * self.slot.unit_q * self.divisions))
-        ties = self._ties(piece, voice, place, count) if tone is not None else []
-        for kind in ties:
-            etree.SubElement(note, "tie", type=kind)
-        self._copied(note, ("instrument", "voice"))
-        _text(note, "type", value.type)
-        for _ in range(value.dots):
-            etree.SubElement(note, "dot")
-        self._modified(note, piece.piece.tuplet)
-        self._copied(note, ("staff",))
-        self._notations(note, piece, voice, ties, opens=opens, closes=closes, edge=edge, first=place == 0)
+        if piece.tones:
+            self._playback(note, piece, voice, place, count)
+        self._keep(note, ("instrument", "voice", "staff"))
+        self._notations(note, piece, voice, opens=opens, closes=closes, edge=edge, first=place == 0)
         if opens:
-            self._copied(note, ("lyric",))
+            self._keep(note, ("lyric",))
         return note
 
     def _playback(self, note: Element, piece: Written, voice: int, place: int, count: int) -> None:
@@ -231,64 +187,46 @@ class _Notes:
             if velocity is not None and tone.sign is not None:
                 note.set("dynamics", f"{velocity / FORTE * 100:.2f}")
             if piece.early_q:
-                note.set("attack", _decimal(piece.early_q * self.divisions))
+                note.set("attack", decimal_text(piece.early_q * self.divisions))
         if place == count - 1 and piece.stops[voice] and piece.late_q:
-            note.set("release", _decimal(piece.late_q * self.divisions))
+            note.set("release", decimal_text(piece.late_q * self.divisions))
 
     def _ties(self, piece: Written, voice: int, place: int, count: int) -> list[str]:
         back = place > 0 or not piece.starts[voice]
         on = place < count - 1 or not piece.stops[voice]
         return ["stop"] * back + ["start"] * on
 
-    def _copied(self, note: Element, tags: Sequence[str]) -> None:
-        for child in self.old[0]:
+    def _keep(self, note: Element, tags: Sequence[str]) -> None:
+        """What the printed note has of some elements goes along."""
+        for child in children(self.old[0]):
             if child.tag in tags:
-                copied = deepcopy(child)
-                copied.tail = None
-                note.append(copied)
+                put(note, copied(child))
 
-    def _modified(self, note: Element, tuplet: Tuplet | None) -> None:
-        ratio = self.event.tuplet * (Fraction(tuplet.normal, tuplet.actual) if tuplet else 1)
-        if ratio == 1 and tuplet is None:
-            return
-        change = etree.SubElement(note, "time-modification")
+    def _ratio(self, tuplet: Tuplet | None) -> tuple[int, int] | None:
+        """How many notes in the time of how many: the printed note's tuplet, and ours within it."""
         own = self.event.tuplet
-        actual = own.denominator * (tuplet.actual if tuplet else 1)
-        normal = own.numerator * (tuplet.normal if tuplet else 1)
-        _text(change, "actual-notes", actual)
-        _text(change, "normal-notes", normal)
+        if own == 1 and tuplet is None:
+            return None
+        return own.denominator * (tuplet.actual if tuplet else 1), own.numerator * (tuplet.normal if tuplet else 1)
 
     def _notations(
-        self,
-        note: Element,
-        piece: Written,
-        voice: int,
-        ties: Sequence[str],
-        *,
-        opens: bool,
-        closes: bool,
-        edge: str,
-        first: bool,
+        self, note: Element, piece: Written, voice: int, *, opens: bool, closes: bool, edge: str, first: bool
     ) -> None:
-        found = etree.Element("notations")
-        for kind in ties:
-            etree.SubElement(found, "tied", type=kind)
-        if not voice:
-            self._slurred(found, piece, opens=opens, closes=closes, first=first)
-            for tuplet in self.old[0].iterfind("notations/tuplet"):
-                if opens if tuplet.get("type") == "start" else closes:
-                    found.append(_plain(tuplet))
-            for kind in edge.split():
-                etree.SubElement(found, "tuplet", type=kind, number="2" if self.event.tuplet != 1 else "1")
-            for child in self._kept(opens=opens, closes=closes, struck=first and self._is_main(piece)):
-                found.append(child)
-            if first and piece.starts[:1] == (True,) and any(tone.role == "lean" for tone in piece.tones):
-                articulations = found.find("articulations")
-                if articulations is None:
-                    articulations = etree.SubElement(found, "articulations")
-                etree.SubElement(articulations, "tenuto")
-        if len(found):
-            note.append(found)
+        if voice:
+            return
+        found = notations_of(note)
+        self._slurred(found, piece, opens=opens, closes=closes, first=first)
+        for tuplet in self.old[0].iterfind("notations/tuplet"):
+            if opens if tuplet.get("type") == "start" else closes:
+                found.append(copied(tuplet))
+        for kind in edge.split():
+            add(found, "tuplet", type=kind, number="2" if self.event.tuplet != 1 else "1")
+        found.extend(self._kept(opens=opens, closes=closes, struck=first and self._is_main(piece)))
+        if first and piece.starts[:1] == (True,) and any(tone.role == "lean" for tone in piece.tones):
+            articulations = found.find("articulations")
+            add(articulations if articulations is not None else add(found, "articulations"), "tenuto")
+        if not len(found):
+            note.remove(found)
 
     def _slurred(self, found: Element, piece: Written, *, opens: bool, closes: bool, first: bool) -> None:
         onsets = (
@@ -296,10 +234,10 @@ class _Notes:
         )
         for kind, ends in (("stop", self.slurs.last), ("start", self.slurs.first)):
             for number in (n for onset in sorted(onsets) for n in ends.get((self.slot.voice, onset), ())):
-                etree.SubElement(found, "slur", type=kind, number=number)
+                add(found, "slur", type=kind, number=number)
         for slur in self.old[0].iterfind("notations/slur"):
             if (opens and slur.get("type") == "start") or (closes and slur.get("type") == "stop"):
-                found.append(_plain(slur))
+                found.append(copied(slur))
 
     def _is_main(self, piece: Written) -> bool:
         """Whether a piece is the printed note itself: it keeps the staccato or accent."""
@@ -310,46 +248,17 @@ class _Notes:
 
     def _kept(self, *, opens: bool, closes: bool, struck: bool) -> Iterator[Element]:
         """What else hung on the printed note."""
-        for notations in self.old[0].iterfind("notations"):
-            for child in notations:
-                if (
-                    not isinstance(child.tag, str)
-                    or child.tag in _GONE
-                    or (child.tag == "fermata" and self.slot.extra_q)
-                ):
-                    continue
-                if child.tag == "articulations":
-                    yield from _articulations(child, struck=struck, closes=closes)
-                elif closes if child.tag in _LATE else opens:
-                    yield _plain(child)
+        for child in (child for notations in self.old[0].iterfind("notations") for child in children(notations)):
+            if child.tag in _GONE or (child.tag == "fermata" and self.slot.extra_q):
+                continue
+            if child.tag == "articulations":
+                yield from _articulations(child, struck=struck, closes=closes)
+            elif closes if child.tag in LATE else opens:
+                yield copied(child)
 
 
 def _articulations(node: Element, *, struck: bool, closes: bool) -> Iterator[Element]:
-    kept = _plain(node)
-    for child in list(kept):
-        if not (closes if child.tag in _LATE else struck):
-            kept.remove(child)
+    kept = new("articulations")
+    kept.extend([copied(child) for child in children(node) if (closes if child.tag in LATE else struck)])
     if len(kept):
         yield kept
-
-
-def _plain(node: Element) -> Element:
-    copied = deepcopy(node)
-    copied.tail = None
-    return copied
-
-
-def _pitch(note: Element, pitch: Pitch) -> None:
-    node = etree.SubElement(note, "pitch")
-    _text(node, "step", pitch.step)
-    if pitch.alter:
-        _text(node, "alter", _decimal(Fraction(pitch.alter)))
-    _text(node, "octave", pitch.octave)
-
-
-def _text(parent: Element, tag: str, text: object) -> None:
-    etree.SubElement(parent, tag).text = str(text)
-
-
-def _decimal(value: Fraction) -> str:
-    return f"{float(value):.6f}".rstrip("0").rstrip(".")

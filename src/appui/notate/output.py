@@ -12,10 +12,12 @@ from typing import Any
 from appui.errors import InputError, ScoreError
 from appui.interpret.interpretation import Interpretation
 from appui.musicxml.read.source import load
+from appui.musicxml.write.head import tree_bytes
+from appui.musicxml.write.partwise import partwise
 from appui.notate.apart import engrave_apart
 from appui.notate.line import Line
 from appui.notate.point import decimal_point
-from appui.notate.tree import label, partwise, tree_text, with_line
+from appui.notate.tree import label, with_line
 
 __all__ = ["SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
 
@@ -50,7 +52,7 @@ def notated(
     if labels:
         label(root, interpretation)
     line = with_line(root, interpretation, keep, bars)
-    return tree_text(root), line
+    return tree_bytes(root), line
 
 
 def engraved(musicxml: bytes, name: str) -> Any:

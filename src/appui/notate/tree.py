@@ -15,52 +15,28 @@ from collections.abc import Sequence
 from copy import deepcopy
 from math import lcm
 
-from lxml import etree
-
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
-from appui.notate.beams import set_accidentals, set_beams
-from appui.notate.cut import cut_bars, unslur
-from appui.notate.engrave import Element, put_into
+from appui.musicxml.element import Element
+from appui.musicxml.write.accidentals import print_accidentals
+from appui.musicxml.write.beams import beam_bar
+from appui.musicxml.write.build import add, children, copied, needed, new, put, remove
+from appui.musicxml.write.cut import cut_bars, unslur
+from appui.musicxml.write.direction import words
+from appui.musicxml.write.head import part_list
+from appui.musicxml.write.partwise import listed_part, part_element
+from appui.musicxml.write.time import attributes_of, refine
+from appui.notate.engrave import put_into
 from appui.notate.line import Line, line_within, written_line
-from appui.notate.wait import let_wait, refine
+from appui.notate.wait import let_wait
 from appui.score.model import Part, Score
 
-__all__ = ["KEEPS", "PART_ID", "label", "part_element", "partwise", "rewrite", "tree_text", "with_line"]
+__all__ = ["KEEPS", "PART_ID", "label", "rewrite", "with_line"]
 
 KEEPS = ("ossia", "replace", "above")
 PART_ID = "appui-written-out"
 _OSSIA_PERCENT = 65
 _NOT_COPIED = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
-_DOCTYPE = (
-    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML {} Partwise//EN" '
-    '"http://www.musicxml.org/dtds/partwise.dtd">'
-)
-
-
-def partwise(root: Element) -> Element:
-    """The tree as a partwise score; a timewise one is turned round, all else kept."""
-    if root.tag == "score-partwise":
-        return root
-    new = etree.Element("score-partwise", dict(root.attrib))
-    measures = root.findall("measure")
-    names = dict.fromkeys(part.get("id") or "" for measure in measures for part in measure.iterfind("part"))
-    for child in list(root):
-        if child.tag != "measure":
-            new.append(child)
-    for name in names:
-        part = etree.SubElement(new, "part", id=name)
-        for measure in measures:
-            # a bar that a part does not have is there and empty, as the reader has it
-            bar = etree.SubElement(part, "measure", dict(measure.attrib))
-            for inner in [each for each in measure.iterfind("part") if (each.get("id") or "") == name]:
-                bar.extend(list(inner))
-    return new
-
-
-def part_element(root: Element, part: Part) -> Element:
-    """The element of a part: parts are counted, since two may have the same id."""
-    return root.findall("part")[part.index]
 
 
 def with_line(
@@ -98,12 +74,12 @@ def _tempo_before(score: Score, bar: int) -> Fraction | None:
 
 def _beside(root: Element, element: Element, part: Part, keep: str) -> Element:
     """A copy of the solo as a part of its own, above it and in the part list."""
-    copied = _copied(element)
+    twin = _copied(element)
     _listed(root, element, part, keep)
-    copied.set("id", PART_ID)
-    _renamed(copied)
-    element.addprevious(copied)
-    return copied
+    twin.set("id", PART_ID)
+    _renamed(twin)
+    element.addprevious(twin)
+    return twin
 
 
 def rewrite(element: Element, score: Score, line: Line) -> None:
@@ -112,15 +88,15 @@ def rewrite(element: Element, score: Score, line: Line) -> None:
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
     _unchorded(notes, line.part)
     voices = {id(slot): (notes[slot.event.ordinal].findtext("voice") or "").strip() for slot in line.slots}
-    new = put_into(element, line, divisions)
+    fresh = put_into(element, line, divisions)
     measures = element.findall("measure")
     changed: dict[int, set[str]] = {}
     for slot in line.slots:
         changed.setdefault(slot.event.bar, set()).add(voices[id(slot)])
     for bar, names in changed.items():
         key = line.part.key_at(score.bars[bar].onset_q)
-        set_beams(measures[bar], score.bars[bar], divisions, names)
-        set_accidentals(measures[bar], divisions, key, new)
+        beam_bar(measures[bar], score.bars[bar], divisions, names)
+        print_accidentals(measures[bar], divisions, key, fresh)
 
 
 def _unchorded(notes: Sequence[Element], part: Part) -> None:
@@ -129,7 +105,7 @@ def _unchorded(notes: Sequence[Element], part: Part) -> None:
     ordinals = [small.ordinal for event in events for small in (*event.small_before, *event.small_after)]
     for ordinal in (each for each in (*ordinals, *(event.ordinal for event in events)) if each >= 0):
         for chord in notes[ordinal].findall("chord"):
-            notes[ordinal].remove(chord)
+            remove(chord)
 
 
 def _denominator(line: Line) -> int:
@@ -145,66 +121,45 @@ def _denominator(line: Line) -> int:
 
 def _copied(element: Element) -> Element:
     """A part with its notes and bars, without what belongs to the whole score."""
-    copied = deepcopy(element)
-    copied.tail = element.tail
-    for measure in copied.iterfind("measure"):
-        for child in list(measure):
-            if child.tag == "print" and _breaks(child):
-                continue
-            if not isinstance(child.tag, str) or child.tag in _NOT_COPIED:
-                measure.remove(child)
-    for node in copied.iter():
+    twin = deepcopy(element)
+    for measure in twin.iterfind("measure"):
+        kept = [child for child in children(measure) if child.tag not in _NOT_COPIED or _breaks(child)]
+        measure[:] = kept
+    for node in twin.iterdescendants("*"):
         # an id may stand once in a document
-        if isinstance(node.tag, str) and node is not copied and "id" in node.attrib and node.tag != "instrument":
-            del node.attrib["id"]
-    return copied
+        if node.tag != "instrument":
+            node.attrib.pop("id", "")
+    return twin
 
 
 def _breaks(node: Element) -> bool:
     """Leave of a `print` element that it begins a system or page, which readers take from the first part."""
-    for child in list(node):
-        node.remove(child)
+    if node.tag != "print":
+        return False
+    node[:] = []
     for name in [name for name in node.attrib if name not in ("new-system", "new-page")]:
         del node.attrib[name]
     return bool(node.attrib)
 
 
-def _score_part(root: Element, element: Element) -> Element | None:
-    """The line of a part in the part list: ids may repeat, then the order tells."""
-    own_id = element.get("id") or ""
-    same = [part for part in root.iterfind("part") if (part.get("id") or "") == own_id]
-    listed = [node for node in root.iterfind("part-list/score-part") if (node.get("id") or "") == own_id]
-    return listed[min(same.index(element), len(listed) - 1)] if listed else None
-
-
 def _listed(root: Element, element: Element, part: Part, keep: str) -> None:
     """A line of its own in the part list, above the solo's."""
-    solo = _score_part(root, element)
-    new = deepcopy(solo) if solo is not None else etree.Element("score-part")
-    new.set("id", PART_ID)
-    new.tail = solo.tail if solo is not None else None
-    name = new.find("part-name")
+    solo = listed_part(root, element)
+    line = deepcopy(solo) if solo is not None else new("score-part")
+    line.set("id", PART_ID)
+    name = line.find("part-name")
     if name is None:
-        name = etree.SubElement(new, "part-name")
+        name = put(line, new("part-name"))
     name.text = f"{part.name}, {'ossia' if keep == 'ossia' else 'written out'}"
     for tag in ("part-name-display", "part-abbreviation", "part-abbreviation-display"):
-        for node in new.findall(tag):
-            new.remove(node)
-    _renamed(new)
-    _silent(new)
+        for node in line.findall(tag):
+            remove(node)
+    _renamed(line)
+    _silent(line)
     if solo is not None:
-        solo.addprevious(new)
+        solo.addprevious(line)
     else:
-        _part_list(root).insert(0, new)
-
-
-def _part_list(root: Element) -> Element:
-    found = root.find("part-list")
-    if found is None:
-        # lawful for our reader only
-        found = etree.Element("part-list")
-        root.find("part").addprevious(found)
-    return found
+        part_list(root).insert(0, line)
 
 
 def _renamed(part: Element) -> None:
@@ -219,12 +174,7 @@ def _silent(part: Element) -> None:
     for midi in part.iterfind("midi-instrument"):
         volume = midi.find("volume")
         if volume is None:
-            volume = etree.Element("volume")
-            pan = next((child for child in midi if child.tag in ("pan", "elevation")), None)
-            if pan is not None:
-                pan.addprevious(volume)
-            else:
-                midi.append(volume)
+            volume = put(midi, new("volume"))
         volume.text = "0"
 
 
@@ -238,31 +188,20 @@ def _only(element: Element, bars: set[int]) -> None:
     for index, measure in enumerate(measures):
         shown = index in bars
         if index == 0 or shown != ((index - 1) in bars):
-            attributes = measure.find("attributes")
-            if attributes is None:
-                attributes = etree.Element("attributes")
-                measure.insert(0, attributes)
-            details = etree.Element("staff-details", {"print-object": "yes" if shown else "no"})
-            etree.SubElement(details, "staff-type").text = "ossia"
+            details = put(attributes_of(measure), new("staff-details", print_object="yes" if shown else "no"))
+            add(details, "staff-type", "ossia")
             if index == 0:
-                etree.SubElement(details, "staff-size").text = str(_OSSIA_PERCENT)
-            _after(attributes, details)
+                add(details, "staff-size", _OSSIA_PERCENT)
 
 
 def _emptied(measure: Element) -> None:
     """The bar with its time, and nothing in it."""
     for note in measure.findall("note"):
         if note.find("grace") is None and note.find("chord") is None:
-            forward = etree.Element("forward")
-            forward.append(deepcopy(note.find("duration")))
+            forward = new("forward")
+            forward.append(copied(needed(note, "duration")))
             note.addprevious(forward)
         measure.remove(note)
-
-
-def _after(attributes: Element, details: Element) -> None:
-    before = ("footnote", "level", "divisions", "key", "time", "staves", "part-symbol", "instruments", "clef")
-    place = max((index + 1 for index, child in enumerate(attributes) if child.tag in before), default=0)
-    attributes.insert(place, details)
 
 
 def label(root: Element, interpretation: Interpretation) -> None:
@@ -280,19 +219,9 @@ def label(root: Element, interpretation: Interpretation) -> None:
         )
         if verdict is None or not verdict.known or event.ordinal in said:
             continue
-        words = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
-        said[event.ordinal] = "" if before == (event.bar, words) else words
-        before = event.bar, words
-    for ordinal, words in said.items():
-        if words:
-            direction = etree.Element("direction", placement="below")
-            etree.SubElement(etree.SubElement(direction, "direction-type"), "words").text = words
-            notes[ordinal].addprevious(direction)
-
-
-def tree_text(root: Element) -> bytes:
-    """The tree as a MusicXML file, of the version it says it is."""
-    tree = root.getroottree()
-    own = tree.docinfo.doctype
-    doctype = own if "score-partwise" in own else _DOCTYPE.format(root.get("version", "1.0"))
-    return etree.tostring(tree, xml_declaration=True, encoding="UTF-8", doctype=doctype)
+        text = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
+        said[event.ordinal] = "" if before == (event.bar, text) else text
+        before = event.bar, text
+    for ordinal, text in said.items():
+        if text:
+            notes[ordinal].addprevious(words(text))

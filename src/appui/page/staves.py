@@ -12,23 +12,23 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from lxml import etree
 
 from appui.interpret.interpretation import Interpretation
+from appui.musicxml.element import Element
 from appui.musicxml.read.source import load
+from appui.musicxml.write.cut import alone
+from appui.musicxml.write.partwise import part_element, partwise
 from appui.notate.line import Line, Slot, written_line
-from appui.notate.tree import part_element, partwise, rewrite
+from appui.notate.tree import rewrite
 from appui.page.engrave import draw_small
 
 __all__ = ["PRINTED", "Staves", "written_staves"]
 
-Element = Any  # lxml ships no types of its own
 #  in place of a reading's words: the bar as it is printed
 PRINTED = ""
 _LEFT_OUT = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
-_LASTING = ("divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "staff-details", "transpose")
 _FAR = 3  # bars between signs that are written out together
 
 
@@ -110,32 +110,5 @@ def _span(interpretation: Interpretation, place: str, words: Sequence[str]) -> t
 
 def _cut(part: Element, first: int, last: int) -> str:
     """A score of some bars of one part, without words and numbers around the notes."""
-    measures = part.findall("measure")
-    root = etree.Element("score-partwise", version="4.0")
-    listed = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
-    etree.SubElement(listed, "part-name")
-    own = etree.SubElement(root, "part", id="P1")
-    for measure in measures[first : last + 1]:
-        copied = deepcopy(measure)
-        for child in [child for child in copied if not isinstance(child.tag, str) or child.tag in _LEFT_OUT]:
-            copied.remove(child)
-        own.append(copied)
-    own[0].insert(0, _in_force(measures[:first]))
-    for node in root.iter("note", "measure"):
-        if "id" in node.attrib:
-            del node.attrib["id"]
+    root = alone(part.findall("measure"), first, last, "", _LEFT_OUT)
     return str(etree.tostring(root, encoding="unicode"))
-
-
-def _in_force(measures: Iterable[Element]) -> Element:
-    """What the attributes of earlier bars leave in force, as one element."""
-    found: dict[tuple[str, str], Element] = {}
-    for measure in measures:
-        for attributes in measure.iterfind("attributes"):
-            for child in attributes:
-                if child.tag in _LASTING:
-                    found[str(child.tag), child.get("number") or ""] = child
-    attributes = etree.Element("attributes")
-    for (_, _), child in sorted(found.items(), key=lambda item: (_LASTING.index(item[0][0]), item[0][1])):
-        attributes.append(deepcopy(child))
-    return attributes

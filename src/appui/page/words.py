@@ -13,11 +13,11 @@ from appui.style.reading import Reading
 __all__ = ["GROUPS", "group_of", "harmony_rows", "mark_of", "pretty", "printed", "verdict_line"]
 
 #  what the table is filtered by, and the readings in each
-GROUPS = {"leaning": ("leaning",), "passing": ("passing",)}
+GROUPS = {"leaning": ("leaning",), "before": ("before",)}
 #  reading -> the word beside the note, a verb where the note does something
 _MARKS: dict[str, str] = {
     "leaning": "leans",
-    "passing": "passes",
+    "before": "passes",
     "short": "short",
     "after": "after",
     "termination": "ends trill",
@@ -49,7 +49,7 @@ def mark_of(reading: Reading) -> str:
 
 
 def group_of(reading: Reading) -> str:
-    """What the table is filtered by: ``leaning``, ``passing`` or ``other``."""
+    """What the table is filtered by: ``leaning``, ``before`` or ``other``."""
     return next((group for group, names in GROUPS.items() if reading.name in names), "other")
 
 

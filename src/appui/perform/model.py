@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.score.pitch import Pitch
+from appui.score.words import Role
 
 __all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "TempoStep", "Tuning"]
 
@@ -31,7 +32,7 @@ class PerformedNote(NamedTuple):
     pitch: Pitch
     key: int
     velocity: int
-    role: str = "plain"
+    role: Role = "plain"
     sign: str | None = None
 
 

@@ -23,7 +23,7 @@ HELD = {
     "tenuto": 1.0,
 }
 TONGUE_S = 0.025
-_ROLES_SLURRED_ON = frozenset({"lean", "short", "passing", "trill", "after", "termination", "turn", "mordent", "slide"})
+_ROLES_SLURRED_ON = frozenset({"lean", "short", "before", "trill", "after", "termination", "turn", "mordent", "slide"})
 
 
 def held_share(tone: Tone) -> float:

@@ -26,7 +26,7 @@ class Change(NamedTuple):
 
     @property
     def words(self) -> str:
-        """As it is told: ``oboe.12.1: leaning 1/2, then passing``."""
+        """As it is told: ``oboe.12.1: leaning 1/2, then before``."""
         return f"{self.place}: {self.first.text}, then {self.second.text}"
 
 

@@ -26,7 +26,7 @@ from appui.style.reading import Reading
 __all__ = ["Passage", "perform_passage"]
 
 _START = attrgetter("start_q")
-_BEFORE_BEAT = frozenset({"passing", "termination"})
+_BEFORE_BEAT = frozenset({"before", "termination"})
 
 
 @dataclass(frozen=True, slots=True)

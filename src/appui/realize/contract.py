@@ -17,6 +17,7 @@ from appui.exact import Fraction
 from appui.score.model import Event, Note
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
+from appui.score.words import Profile, Role
 from appui.style.reading import Reading
 
 __all__ = [
@@ -44,7 +45,7 @@ __all__ = [
 class Tone(NamedTuple):
     """One sounding note, before seconds and levels.
 
-    `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``passing``, ``short``,
+    `role`: ``plain``, ``main`` (of a sign that leaves it plain), ``lean``, ``release``, ``before``, ``short``,
     ``after``, ``trill``, ``termination``, ``turn``, ``mordent``, ``slide``, ``tremolo``, ``free`` (the player's own).
     `printed_q` is its main note's onset on the printed time line, where levels and tempo are looked up; `event` the
     event it comes from; `level_db` what its role adds to the surrounding level; `swell_db` how far it swells: soft,
@@ -54,7 +55,7 @@ class Tone(NamedTuple):
     onset_q: Fraction
     duration_q: Fraction
     pitch: Pitch
-    role: str
+    role: Role
     printed_q: Fraction
     event: Event
     note: Note | None = None
@@ -100,7 +101,7 @@ class Stand:
     broken: int = 1
     partner: tuple[Pitch, ...] = ()
     second: bool = False
-    profile: str = "loud-soft"
+    profile: Profile = "loud-soft"
     within: Mapping[int, tuple[str, tuple[Pitch, ...]]] = field(default_factory=dict)
 
     @property
@@ -109,7 +110,7 @@ class Stand:
         return self.end_q - self.start_q
 
     def tone(
-        self, onset_q: Fraction, duration_q: Fraction, pitch: Pitch, role: str, level_db: Fraction = Fraction(0)
+        self, onset_q: Fraction, duration_q: Fraction, pitch: Pitch, role: Role, level_db: Fraction = Fraction(0)
     ) -> Tone:
         """A tone of this sign."""
         return Tone(onset_q, duration_q, pitch, role, self.event.onset_q, self.event, None, self.sign.place, level_db)
@@ -123,7 +124,7 @@ class Cut(NamedTuple):
     head: tuple[Tone, ...] = ()
     tail: tuple[Tone, ...] = ()
     body: tuple[Tone, ...] | None = None
-    main_role: str = "plain"
+    main_role: Role = "plain"
     notice: str = ""
 
 
@@ -169,7 +170,7 @@ def split(length_q: Fraction, weights: list[Fraction]) -> list[Fraction]:
 
 
 def fill(
-    stand: Stand, start_q: Fraction, length_q: Fraction, role: str, levels_db: tuple[Fraction, ...] = ()
+    stand: Stand, start_q: Fraction, length_q: Fraction, role: Role, levels_db: tuple[Fraction, ...] = ()
 ) -> tuple[Tone, ...]:
     """The sign's small notes one after another over a length, by their printed values; chords sound together.
 
@@ -195,7 +196,7 @@ def sequence(
     stand: Stand,
     start_q: Fraction,
     notes: Sequence[tuple[Pitch, Fraction]],
-    role: str,
+    role: Role,
     level_db: Fraction = Fraction(0),
 ) -> tuple[Tone, ...]:
     """Notes, each a pitch and a length, one after another from a moment on."""
@@ -212,14 +213,14 @@ RATE = Fraction(13)
 
 def quick_q(stand: Stand, count: int, most: Fraction = Fraction(1, 2)) -> Fraction:
     """Length of each of `count` quick notes: by the reading's share or speed, together at most `most` of the room."""
-    share = stand.reading.get("share")
-    if isinstance(share, Fraction):
+    share = stand.reading.number("share")
+    if share is not None:
         return min(stand.whole_q * share, stand.room_q) / count
     each_q = stand.qpm / 60 / stand.reading.fraction("rate", RATE)
     return min(each_q, stand.room_q * most / count)
 
 
-def head(stand: Stand, steps: Sequence[int], role: str, pitch: Callable[[int], Pitch]) -> Cut:
+def head(stand: Stand, steps: Sequence[int], role: Role, pitch: Callable[[int], Pitch]) -> Cut:
     """Quick notes on letter steps, then the main note for what is left.
 
     Where each would be shorter than the instrument speaks, notes are left off the front until the rest can be heard.
@@ -256,7 +257,7 @@ def landings(stand: Stand, beats: int, second: Fraction, last: Fraction) -> list
     return [Fraction(0), *(second + (last - second) * Fraction(i, beats - 2) for i in range(beats - 1))]
 
 
-def by_landings(stand: Stand, pitches: Sequence[Pitch], onsets: Sequence[Fraction], role: str) -> tuple[Tone, ...]:
+def by_landings(stand: Stand, pitches: Sequence[Pitch], onsets: Sequence[Fraction], role: Role) -> tuple[Tone, ...]:
     """A body of notes that land on these shares of the room."""
     ends = [*onsets[1:], Fraction(1)]
     return tuple(

@@ -31,8 +31,8 @@ def lean(stand: Stand) -> Cut:
         if stand.spill_q > 0:
             return _into_rest(stand)
         share, notice = Fraction(1, 2), "the whole value would leave no main note: half is taken"
-    made = stand.reading.get("made")
-    lean_q = min(made if isinstance(made, Fraction) else stand.whole_q * share, stand.room_q)
+    made = stand.reading.number("made")
+    lean_q = min(made if made is not None else stand.whole_q * share, stand.room_q)
     if lean_q == stand.room_q and not stand.note.tied_on:
         lean_q = stand.room_q / 2  # a passing grace of the next note has taken the rest: both keep sounding
     silence_q = min(stand.whole_q * stand.reading.fraction("silence", Fraction(0)), (stand.room_q - lean_q) / 2)

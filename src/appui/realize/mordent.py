@@ -36,8 +36,8 @@ def mordent(stand: Stand) -> Cut:
     """The mordent at the head of its note, or over the whole of it where the file counts its notes."""
     reading = stand.reading
 
-    beats = reading.get("beats")
-    if isinstance(beats, Fraction):
+    beats = reading.number("beats")
+    if beats is not None:
         return _by_file(stand, int(beats))
     steps = MORDENTS[str(reading.get("number") or "1")]
     if reading.get("start") == "lower":

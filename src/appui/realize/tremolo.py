@@ -41,7 +41,7 @@ def _stroke_q(stand: Stand) -> Fraction:
     free = ornament is not None and ornament.get("type") == "unmeasured"
     shape = stand.reading.get("shape")
     count = int(marks) if marks.isascii() and marks.isdigit() and int(marks) <= 8 else 3
-    speed = stand.reading.get("rate")
-    if shape == "unmeasured" or (free and shape is None) or count == 0 or isinstance(speed, Fraction):
-        return max(stand.qpm / 60 / (speed if isinstance(speed, Fraction) else RATE), stand.floor_q)
+    speed = stand.reading.number("rate")
+    if shape == "unmeasured" or (free and shape is None) or count == 0 or speed is not None:
+        return max(stand.qpm / 60 / (speed if speed is not None else RATE), stand.floor_q)
     return max(Fraction(1, 2 ** (count + _FLAGS.get(stand.event.type_name or "", 0))), stand.floor_q)

@@ -23,6 +23,7 @@ from itertools import pairwise
 from appui.exact import Fraction
 from appui.realize.contract import MOST_NOTES, Cut, Stand, Tone, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
+from appui.score.words import Role
 
 __all__ = ["trill"]
 
@@ -41,7 +42,7 @@ def trill(stand: Stand) -> Cut:
     at_q = stand.start_q
     ends = len(pitches) - ending
     for index, (pitch, length_q) in enumerate(zip(pitches, lengths, strict=True)):
-        role = "trill" if index < ends else "termination"
+        role: Role = "trill" if index < ends else "termination"
         tones.append(stand.tone(at_q, length_q, pitch, role))
         at_q += length_q
     return Cut(stand.start_q, stand.end_q, body=tuple(tones), main_role="trill")
@@ -66,8 +67,8 @@ def _start(stand: Stand) -> tuple[tuple[int, ...], int]:
 
 def _pattern(stand: Stand) -> tuple[list[Pitch], list[Fraction], int]:
     """Pitches, lengths, and how many of the last notes are the termination."""
-    beats = stand.reading.get("beats")
-    if isinstance(beats, Fraction):
+    beats = stand.reading.number("beats")
+    if beats is not None:
         return _by_file(stand, int(beats))
     end = [-1, 0] if _terminates(stand) else []
     # a termination needs a trill before it: where the note is too short to speak them all it gives way
@@ -129,8 +130,8 @@ def _half(stand: Stand, end: list[int]) -> tuple[list[int], list[Fraction]]:
         steps = [1, 0]
         quick_q = min(q_of_ms(HALF_MS, stand.qpm), stand.room_q / (2 + len(end)))
     count = len(steps) + len(end)
-    share = stand.reading.get("share")
-    if isinstance(share, Fraction) and 0 < share < 1:
+    share = stand.reading.number("share")
+    if share is not None and 0 < share < 1:
         quick_q = min(stand.whole_q * share, stand.room_q * (count - 1) / count) / (count - 1)
     lengths = [quick_q] * count
     lengths[len(steps) - 1] = stand.room_q - quick_q * (count - 1)

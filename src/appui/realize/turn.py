@@ -31,8 +31,8 @@ def turn(stand: Stand) -> Cut:
     """The turn at the head of its note, at its end, or over the whole of it."""
     steps = TURNS[str(stand.reading.get("shape") or "upright")]
     after = stand.reading.get("where") == "after"
-    beats = stand.reading.get("beats")
-    if isinstance(beats, Fraction):
+    beats = stand.reading.number("beats")
+    if beats is not None:
         return _by_file(stand, steps, int(beats), after=after)
     if after:
         return _after(stand, steps)
@@ -41,17 +41,19 @@ def turn(stand: Stand) -> Cut:
 
 
 def _after(stand: Stand, steps: tuple[int, ...]) -> Cut:
-    at = stand.reading.get("at")
-    if isinstance(at, Fraction) and 0 < at < 1:
+    at = stand.reading.number("at")
+    if at is not None and 0 < at < 1:
         start_q = stand.start_q + stand.room_q * at
         each_q = min(quick_q(stand, len(steps)), (stand.end_q - start_q) / (len(steps) + 1))
         notes = [(stand.auxiliary(step), each_q) for step in steps]
         notes.append((stand.note.sounding, stand.end_q - start_q - each_q * len(steps)))
         return Cut(stand.start_q, start_q, tail=sequence(stand, start_q, notes, "turn"), main_role="main")
-    each_q = quick_q(stand, len(steps) + 1)
+    count = len(steps) + 1
+    # something of the note is heard before its turn, whatever share the turn asks for
+    each_q = min(quick_q(stand, count), stand.room_q / (count + 1))
     if each_q < stand.floor_q:
         return head(stand, steps, "turn", stand.auxiliary)
-    start_q = stand.end_q - each_q * (len(steps) + 1)
+    start_q = stand.end_q - each_q * count
     notes = [(stand.auxiliary(step), each_q) for step in (*steps, 0)]
     return Cut(stand.start_q, start_q, tail=sequence(stand, start_q, notes, "turn"), main_role="main")
 

@@ -21,12 +21,12 @@ from appui.exact import Fraction
 from appui.realize.after import after
 from appui.realize.arpeggio import arpeggio
 from appui.realize.auxiliary import Auxiliaries
+from appui.realize.before import before, termination
 from appui.realize.chords import Together, whole_chord
 from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone, q_of_ms
 from appui.realize.free import free
 from appui.realize.leaning import lean
 from appui.realize.mordent import mordent
-from appui.realize.passing import passing, termination
 from appui.realize.pause import pause
 from appui.realize.short import short
 from appui.realize.slide import slide
@@ -38,12 +38,13 @@ from appui.score.model import Event, Note, Score
 from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign
+from appui.score.words import Profile, ReadingName, Role
 from appui.style.reading import Reading
 
 __all__ = ["BEFORE", "MANNER", "REALIZERS", "Manner", "Realization", "Tempo", "realize_part"]
 
 # one line a reading: what it is called in `appui.style.reading`, and who plays it
-REALIZERS: dict[str, Realizer] = {
+REALIZERS: dict[ReadingName, Realizer] = {
     "leaning": lean,
     "short": short,
     "after": after,
@@ -56,7 +57,7 @@ REALIZERS: dict[str, Realizer] = {
     "pause": pause,
     "embellished": free,
 }
-BEFORE: dict[str, BeforeRealizer] = {"passing": passing, "termination": termination}
+BEFORE: dict[ReadingName, BeforeRealizer] = {"before": before, "termination": termination}
 
 
 class Tempo(NamedTuple):
@@ -78,7 +79,7 @@ class Manner(NamedTuple):
     """How leaning notes weigh where their reading does not say: `weight_db` over the release, and the `profile`."""
 
     weight_db: Fraction = Fraction(4)
-    profile: str = "loud-soft"
+    profile: Profile = "loud-soft"
 
 
 MANNER = Manner()
@@ -291,7 +292,8 @@ class _Part:
         return following.event.duration_q - following.cut_q
 
     def _note(self, slot: _Slot, index: int, signs: Iterable[Sign], end_q: Fraction, spill_q: Fraction) -> None:
-        note, start_q, role, level_db = slot.event.notes[index], slot.onset_q, "plain", Fraction(0)
+        note, start_q, level_db = slot.event.notes[index], slot.onset_q, Fraction(0)
+        role: Role = "plain"
         whole_end_q, body, tones = end_q, None, list[Tone]()
         sign_name: str | None = None
         for sign in signs:

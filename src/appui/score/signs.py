@@ -14,16 +14,18 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Final
 
 from appui.exact import Fraction
 from appui.score.model import Bar, Event, Note, Ornament, Part, Score, SmallNote
+from appui.score.words import SignKind
 
 __all__ = ["EMBELLISHMENT", "SIGN_NAMES", "Sign", "bar_names", "beat_name", "find_signs", "part_slugs", "slug"]
 
 #  the kind of a sign that is not printed: an embellishment of a plan's own
-EMBELLISHMENT = "embellishment"
+EMBELLISHMENT: Final = "embellishment"
 # MusicXML 4.0 element (read) -> the trade's word for the sign
-SIGN_NAMES: dict[str, str] = {
+SIGN_NAMES: dict[str, SignKind] = {
     "trill-mark": "trill",
     "turn": "turn",
     "delayed-turn": "turn after",
@@ -55,7 +57,7 @@ class Sign:
     """
 
     place: str
-    kind: str
+    kind: SignKind
     part: int
     voice: int
     event: int
@@ -169,7 +171,7 @@ def _is_bare(event: Event) -> bool:
     return not any([note.ornaments for note in event.notes])  # noqa: C419 - a list of one or two is made faster
 
 
-_Found = tuple[str, int, tuple[SmallNote, ...], Ornament | None, int | None]
+_Found = tuple[SignKind, int, tuple[SmallNote, ...], Ornament | None, int | None]
 
 
 def _signs_of(event: Event) -> Iterator[_Found]:
@@ -181,9 +183,10 @@ def _signs_of(event: Event) -> Iterator[_Found]:
     if event.fermata is not None:
         yield "fermata", 0, (), Ornament("fermata", (), event.fermata), None
     for pause in sorted(event.pauses):
-        yield pause.replace("-", " "), 0, (), Ornament(pause), None
+        yield _PAUSES[pause], 0, (), Ornament(pause), None
 
 
+_PAUSES: dict[str, SignKind] = {"breath-mark": "breath mark", "caesura": "caesura"}
 # signs of the whole chord, which files print on each of its notes or on one
 _OF_CHORDS = frozenset({"arpeggiate", "non-arpeggiate", "tremolo"})
 
@@ -225,7 +228,7 @@ def _continues(ornament: Ornament, note: Note) -> bool:
     return ornament.kind == "tremolo" and ornament.get("type") == "stop"
 
 
-def _small(kind: str, event: Event, small: tuple[SmallNote, ...]) -> Iterator[_Found]:
+def _small(kind: SignKind, event: Event, small: tuple[SmallNote, ...]) -> Iterator[_Found]:
     printed = tuple(note for note in small if not note.hidden and not note.cue)
     if printed:
         yield kind, _nearest(event, printed[-1]), printed, None, None

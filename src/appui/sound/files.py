@@ -17,11 +17,12 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
 
 from appui.errors import OutputError
 
-__all__ = ["SWEEP_AFTER_S", "check_place", "make_folder", "whole_file", "write_whole"]
+__all__ = ["SWEEP_AFTER_S", "check_place", "make_folder", "new_folder", "whole_file", "write_whole"]
 
 PASSING = ".appui-"
 #  a passing file that nobody has touched for so long belongs to no run any more
@@ -133,6 +134,24 @@ def make_folder(path: Path) -> None:
         reason = f"the system takes none in {told}" if told else error.strerror or error
         raise OutputError(path, f"the folder cannot be made ({reason})", _ELSEWHERE) from None
     _sweep(path)
+
+
+def new_folder(parent: Path) -> Path:
+    """A folder that nobody else has, called by the next number in `parent`, which is made if it is not there.
+
+    Raises `OutputError` where that is refused.
+    """
+    make_folder(parent)
+    numbers = count(1)
+    while True:
+        path = parent / str(next(numbers))
+        try:
+            path.mkdir()
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise OutputError(path, f"the folder cannot be made ({error.strerror or error})", _ELSEWHERE) from None
+        return path
 
 
 @lru_cache(maxsize=1)

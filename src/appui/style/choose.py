@@ -19,6 +19,7 @@ from appui.exact import Fraction, fraction_of
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
 from appui.score.model import Score
 from appui.score.signs import Sign
+from appui.score.words import Known, Placement, ReadingName, SignKind
 from appui.style.reading import FAMILIES, Reading, parse_reading
 from appui.style.situation import Situation, situation_of
 from appui.style.table import Rule, Style, filled
@@ -27,8 +28,8 @@ __all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
 
 _SCHEMA = "MusicXML 4.0, schema/musicxml.xsd"
 #   kind             names of readings that make sense for it
-READINGS_FOR: Mapping[str, tuple[str, ...]] = {
-    "small notes":            ("leaning", "passing", "short", "termination", "plain"),
+READINGS_FOR: Mapping[SignKind, tuple[ReadingName, ...]] = {
+    "small notes":            ("leaning", "before", "short", "termination", "plain"),
     "after-notes":            ("after", "plain"),
     "trill":                  ("trill", "turn", "plain"),
     "shake":                  ("trill", "turn", "plain"),
@@ -67,13 +68,16 @@ class Choice:
     by: str
     reason: str
     source: str
-    known: str
+    known: Known
     alternatives: tuple[str, ...]
     situation: Situation
     realized: bool = True
 
+    def __str__(self) -> str:
+        return self.reading.text
+
     @property
-    def placement(self) -> str:
+    def placement(self) -> Placement:
         """``before``, ``on`` or ``after`` the beat."""
         return self.reading.placement
 
@@ -98,6 +102,7 @@ def choose(
     by_file = _of_file(sign)
     if wish is None and by_file is None and sign.kind not in REALIZED:
         return _left_plain(sign, situation, style)
+    taken: tuple[Reading, str, str, str, Known]
     if wish is not None:
         words, whose = wish
         taken = check_reading(words, sign, situation), whose, "as the player has decided", whose, "read"
@@ -164,7 +169,7 @@ def _no_candidates(situation: Situation) -> tuple[str, ...]:
 def _small_candidates(situation: Situation) -> tuple[str, ...]:
     shares = dict.fromkeys((situation.rule_share, situation.written_share))
     leaning = tuple(f"leaning {share}" for share in shares)
-    passing = ("passing",) if situation["before"] != "start" else ()
+    passing = ("before",) if situation["before"] != "start" else ()
     end = ("termination",) if situation["ends_trill"] else ()
     if situation["member"] == DISSONANCE:
         return (*leaning, *passing, "short", *end)
@@ -229,7 +234,7 @@ def _stolen(sign: Sign) -> Reading | None:
         if note.steal_following:
             return Reading("leaning").with_sizes(share=note.steal_following / 100)
         if note.steal_previous:
-            return Reading("passing").with_sizes(share=note.steal_previous / 100)
+            return Reading("before").with_sizes(share=note.steal_previous / 100)
         if note.make_time_q is not None and note.make_time_q > 0:
             return Reading("leaning").with_sizes(made=note.make_time_q)
     return None

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.score.pitch import Pitch
+from appui.score.words import Role
 
 __all__ = ["Free", "FreeLine", "FreeNote", "Played"]
 
@@ -60,7 +61,7 @@ class Played(NamedTuple):
     pitch: Pitch | None
     value_q: Fraction
     trill: tuple[Pitch, Pitch] | None = None
-    role: str = "free"
+    role: Role = "free"
 
 
 class Free(NamedTuple):

@@ -10,10 +10,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from numbers import Rational
 from typing import NamedTuple
 
 from appui.errors import UsageError
 from appui.exact import Fraction, fraction_of
+from appui.score.words import Placement, ReadingName
 from appui.style.free import Free
 
 __all__ = ["FAMILIES", "Family", "Reading", "Size", "parse_reading"]
@@ -41,8 +43,8 @@ class Family(NamedTuple):
     `pattern` shows its notes on one line: ``|`` stands at the beat, names in brackets may be left out.
     """
 
-    name: str
-    placement: str
+    name: ReadingName
+    placement: Placement
     sizes: tuple[Size, ...] = ()
     meaning: str = ""
     pattern: str = ""
@@ -63,7 +65,7 @@ _BEATS = (
     _number("last", "the last at {} %", "percent of the note", "0", "100"),
 )
 
-FAMILIES: dict[str, Family] = {
+FAMILIES: dict[ReadingName, Family] = {
     family.name: family
     for family in (
         Family("plain", "on", (), "as if the sign were not there", "| main"),
@@ -82,9 +84,9 @@ FAMILIES: dict[str, Family] = {
             "| small, stressed; main, softer",
         ),
         Family(
-            "passing",
             "before",
-            (_number("share", "{} of the note before", "share of the note before", "0", "1"), _MS),
+            "before",
+            (_number("share", "taking {} of the note before", "share of the note before", "0", "1"), _MS),
             "before the beat, out of the time of what precedes",
             "small | main",
         ),
@@ -205,12 +207,25 @@ FAMILIES: dict[str, Family] = {
 class Reading:
     """One way to play a sign: the family's `name`, and the `sizes` that are fixed, in the family's order.
 
-    `free` holds the notes of an embellishment, which its words do not tell.
+    A size is one of its family's words, or a number: an `int` or any fraction. `free` holds the notes of an
+    embellishment, which its words do not tell.
+
+    Raises `UsageError` for a name or a size that is none, or a number that is none or out of bounds.
+
+    >>> import fractions
+    >>> Reading("leaning", (("share", fractions.Fraction(1, 5)),)).text
+    'leaning 1/5'
     """
 
-    name: str
+    name: ReadingName
     sizes: tuple[tuple[str, Value], ...] = ()
     free: Free | None = None
+
+    def __post_init__(self) -> None:
+        family = FAMILIES.get(self.name)
+        if family is None:
+            raise UsageError(f"{self.name!r} is no reading; one of {', '.join(sorted(FAMILIES))} is")
+        object.__setattr__(self, "sizes", tuple((key, _checked(family, key, value)) for key, value in self.sizes))
 
     @property
     def text(self) -> str:
@@ -222,7 +237,7 @@ class Reading:
         return " ".join([self.name, *(_words(FAMILIES[self.name], key, value) for key, value in self.sizes)])
 
     @property
-    def placement(self) -> str:
+    def placement(self) -> Placement:
         """``before``, ``on`` or ``after`` the beat of the main note."""
         return "after" if self.get("where") == "after" else FAMILIES[self.name].placement
 
@@ -230,10 +245,15 @@ class Reading:
         """A size, or `None` where the reading leaves it open."""
         return dict(self.sizes).get(key)
 
+    def number(self, key: str) -> Fraction | None:
+        """A size that is a number, or `None` where the reading leaves it open."""
+        value = self.get(key)
+        return None if isinstance(value, str) else value
+
     def fraction(self, key: str, default: Fraction) -> Fraction:
         """A size that is a number."""
-        value = self.get(key)
-        return value if isinstance(value, Fraction) else default
+        found = self.number(key)
+        return default if found is None else found
 
     def with_sizes(self, **sizes: Value) -> Reading:
         """The same reading with some sizes set, kept in the family's order."""
@@ -246,7 +266,25 @@ class Reading:
 
 
 def _size(family: Family, key: str) -> Size:
-    return next(size for size in family.sizes if size.key == key)
+    found = next((size for size in family.sizes if size.key == key), None)
+    if found is None:
+        raise UsageError(f"{key!r} is no size of {family.name!r}; known are {', '.join(s.key for s in family.sizes)}")
+    return found
+
+
+def _checked(family: Family, key: str, value: object) -> Value:
+    """A size as it is kept; raises `UsageError` where it cannot be."""
+    size = _size(family, key)
+    if size.phrases is not None:
+        if isinstance(value, str) and value in size.phrases.values():
+            return value
+        raise UsageError(f"{key} of {family.name!r} is {value!r}, not one of {', '.join(size.phrases.values())}")
+    if isinstance(value, bool) or not isinstance(value, Rational):
+        raise UsageError(f"{key} of {family.name!r} is {value!r}, which is no whole number or fraction")
+    number = Fraction(value)
+    if not size.low <= number <= size.high:
+        raise UsageError(f"{key} of {family.name!r} is {value}, outside {size.low} to {size.high} ({size.unit})")
+    return number
 
 
 def _words(family: Family, key: str, value: Value) -> str:
@@ -264,13 +302,21 @@ def _number_words(size: Size, value: Value) -> str:
     return f"{float(value):g}"
 
 
+#  before the beat was once called passing, which is another thing to a musician; plans keep the word
+_OLD_WORDS = re.compile(r"^passing\b(?: (?=\S+ of the note before))?")
+
+
+def _today(old: re.Match[str]) -> str:
+    return "before taking " if old[0].endswith(" ") else "before"
+
+
 def parse_reading(text: str) -> Reading:
     """Read a reading's words; raises `UsageError` naming what is wrong and what would do.
 
     >>> parse_reading("trill from above with termination").sizes
     (('start', 'upper'), ('termination', 'yes'))
     """
-    words = " ".join(text.split())
+    words = _OLD_WORDS.sub(_today, " ".join(text.split()))
     name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if _begins(words, name)), None)
     if name is None:
         raise UsageError(f"{text!r} is no reading; one of {', '.join(sorted(FAMILIES))}, with its sizes, is")

@@ -19,18 +19,19 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import chain, repeat
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from appui.errors import StyleError, UsageError
 from appui.exact import Fraction, fraction_of
+from appui.score.words import Known, Profile
 from appui.style.reading import parse_reading
 from appui.style.situation import FACTS, WORDS, Fact, Situation
 from appui.text import tables_of, text_of
 
 __all__ = ["KNOWN", "PROFILES", "Rule", "Style", "filled", "load_style", "style_names"]
 
-KNOWN = ("read", "memory", "common practice", "measured")
-PROFILES = ("loud-soft", "soft-swell-soft")
+KNOWN: tuple[Known, ...] = get_args(Known)
+PROFILES: tuple[Profile, ...] = get_args(Profile)
 _COMPARISON = re.compile(r"(>=|<=|>|<)\s*([0-9]{1,9}(?:/0*[1-9][0-9]{0,8}|\.[0-9]{1,9})?)")
 _OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
     ">=": operator.ge,
@@ -48,7 +49,7 @@ class Rule:
     reading: str
     why: str
     cite: str
-    known: str
+    known: Known
     also: tuple[str, ...] = ()
 
     def matches(self, situation: Situation) -> bool:
@@ -70,7 +71,7 @@ class Style:
     about: str
     silent: str
     weight_db: Fraction
-    profile: str
+    profile: Profile
     rules: tuple[Rule, ...]
     inherited: tuple[Rule, ...] = ()
     falls_back: str = ""
@@ -199,11 +200,12 @@ def _weight(head: Mapping[str, Any], file: str) -> Fraction:
     return fraction_of(str(value))
 
 
-def _profile(head: Mapping[str, Any], file: str) -> str:
+def _profile(head: Mapping[str, Any], file: str) -> Profile:
     value = head.get("profile", PROFILES[0])
-    if value not in PROFILES:
+    found = next((profile for profile in PROFILES if profile == value), None)
+    if found is None:
         raise StyleError(file, f"profile is {value!r}", f"use one of {', '.join(PROFILES)}")
-    return str(value)
+    return found
 
 
 def _rule(row: Any, file: str, place: str) -> Rule:
@@ -222,10 +224,16 @@ def _rule(row: Any, file: str, place: str) -> Rule:
         raise StyleError(file, "`also` is no list of readings", 'write also = ["leaning 1/3"]', place=place)
     for words in (reading, *also):
         _check_reading(words, file, place)
-    known = _word(row, "known", file, place)
-    if known not in KNOWN:
-        raise StyleError(file, f"known is {known!r}", f"use one of {', '.join(KNOWN)}", place=place)
-    return Rule(when, reading, _word(row, "why", file, place), _word(row, "cite", file, place), known, tuple(also))
+    why, cite = _word(row, "why", file, place), _word(row, "cite", file, place)
+    return Rule(when, reading, why, cite, _known(row, file, place), tuple(also))
+
+
+def _known(row: Mapping[str, Any], file: str, place: str) -> Known:
+    value = _word(row, "known", file, place)
+    found = next((known for known in KNOWN if known == value), None)
+    if found is None:
+        raise StyleError(file, f"known is {value!r}", f"use one of {', '.join(KNOWN)}", place=place)
+    return found
 
 
 def _check_reading(words: str, file: str, place: str) -> None:

@@ -17,7 +17,7 @@ from appui.score.pitch import LETTERS, Pitch
 
 __all__ = ["ACCIDENTALS", "NOTE_VALUES", "Element", "Seen", "see_note"]
 
-Element = Any  # lxml ships no types of its own
+Element = Any  # the stubs of lxml have a wrong type for the line of an element, which the reader names throughout
 
 NOTE_VALUES = {
     "maxima": Fraction(32),

@@ -121,7 +121,7 @@ function readingNamed(index, words) {
   readings.push({
     words,
     mark: like ? like.mark : marks[/** @type {"leaning"} */ (name)] || name,
-    group: like ? like.group : name === "leaning" || name === "passing" ? name : "other",
+    group: like ? like.group : name === "leaning" || name === "before" ? name : "other",
     whose: [],
     heard: false,
     passage: record.signs[index].passage,

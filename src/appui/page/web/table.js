@@ -15,7 +15,7 @@ const COLUMNS = [
 const FILTERS = [
   ["All", () => true],
   ["Leaning", (i) => record.signs[i].readings[choices[i]].group === "leaning"],
-  ["Passing", (i) => record.signs[i].readings[choices[i]].group === "passing"],
+  ["Passing", (i) => record.signs[i].readings[choices[i]].group === "before"],
   ["Others", (i) => record.signs[i].readings[choices[i]].group === "other"],
   ["Doubtful", (i) => record.signs[i].doubtful],
 ];

@@ -1,6 +1,6 @@
-"""Notes before the beat: the passing grace, and small notes that end a trill.
+"""Notes before the beat: small notes that lead into their note, and those that end a trill.
 
-    passing        previous note, shortened | small notes | main note, on its beat, whole
+    before         previous note, shortened | small notes | main note, on its beat, whole
     termination    trilled note, shortened  | small notes | main note
 
 Türk 1789, III §27-29 (read): they fall in the time of the note before, are played when it is almost over, and
@@ -14,23 +14,21 @@ from __future__ import annotations
 from appui.exact import Fraction
 from appui.realize.contract import SOFTER_DB, Before, Stand, Tone, fill, off_beat_ms, q_of_ms
 
-__all__ = ["passing", "termination"]
+__all__ = ["before", "termination"]
 
 TERMINATION_MS = 85
 
 
-def passing(stand: Stand) -> Before:
-    """What a passing grace asks for, and its tones in what it is given."""
+def before(stand: Stand) -> Before:
+    """What small notes before the beat ask for, and its tones in what they are given."""
     default_ms = off_beat_ms(len(stand.sign.small))
-    share = stand.reading.get("share")
+    share = stand.reading.number("share")
     wanted_q = (
-        share * stand.whole_q
-        if isinstance(share, Fraction)
-        else q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm)
+        share * stand.whole_q if share is not None else q_of_ms(stand.reading.fraction("ms", default_ms), stand.qpm)
     )
 
     def given(start_q: Fraction, length_q: Fraction) -> tuple[Tone, ...]:
-        return fill(stand, start_q, length_q, "passing", (SOFTER_DB,))
+        return fill(stand, start_q, length_q, "before", (SOFTER_DB,))
 
     return Before(wanted_q, given)
 

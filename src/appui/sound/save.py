@@ -8,7 +8,7 @@ from pathlib import Path
 from appui.errors import OutputError, UsageError
 from appui.perform.model import Performance
 
-__all__ = ["check_folder", "check_outputs", "write_outputs"]
+__all__ = ["check_folder", "check_outputs", "save"]
 
 AUDIO = (".wav", ".flac", ".ogg", ".mp3")
 MIDI = (".mid", ".midi")
@@ -30,7 +30,7 @@ def check_folder(path: Path) -> None:
         raise OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
 
 
-def write_outputs(performance: Performance, outputs: Sequence[Path], soundfont: Path | None) -> None:
+def save(performance: Performance, outputs: Sequence[Path], soundfont: Path | None) -> None:
     """Write every output; audio is rendered once for all of them."""
     audio = [path for path in outputs if path.suffix.lower() in AUDIO]
     for path in outputs:
@@ -43,11 +43,10 @@ def write_outputs(performance: Performance, outputs: Sequence[Path], soundfont: 
 
 
 def _write_audio(performance: Performance, paths: Sequence[Path], soundfont: Path | None) -> None:
-    from appui.cli.show import working
     from appui.scratch import scratch
     from appui.sound.audio import common_gain_db, render_stem, write_stems
 
-    with working("rendering"), scratch() as folder:
+    with scratch() as folder:
         stem = render_stem(performance, folder / "stem", soundfont)
         gain_db = common_gain_db([stem.peak], lossy=any(path.suffix.lower() in (".ogg", ".mp3") for path in paths))
         for path in paths:

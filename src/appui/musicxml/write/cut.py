@@ -7,22 +7,20 @@ be inside: a half is left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from copy import deepcopy
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import groupby
-from typing import Any
 
 from lxml import etree
 
 from appui.exact import Fraction
+from appui.musicxml.element import Element
+from appui.musicxml.write.build import add, attributes, children, copied, new, put, remove
+from appui.musicxml.write.head import Player, list_part, new_score
+from appui.musicxml.write.time import attributes_of
 
-__all__ = ["carry", "cut_bars", "drop_open_ends", "pairs", "unslur"]
-
-Element = Any  # lxml ships no types of its own
+__all__ = ["alone", "carry", "cut_bars", "drop_open_ends", "in_force", "pairs", "unslur"]
 
 _LASTING = ("divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "staff-details", "transpose")
-#  where the attributes of MusicXML 4.0 stand (complex type attributes, read); the first two before all others
-_ORDER = ("footnote", "level", *_LASTING, "for-part", "directive", "measure-style")
 _STOPS = frozenset({"stop", "discontinue", "backward"})
 _BETWEEN = frozenset({"continue", "change", "let-ring", "sostenuto", "resume"})
 _SPANNERS = (
@@ -46,39 +44,55 @@ def cut_bars(root: Element, first: int, last: int, qpm: Fraction | None = None) 
             part.remove(measure)
         if not kept:
             # a part that ends earlier than others must still have a bar
-            etree.SubElement(part, "measure", number=names[first])
+            add(part, "measure", number=names[first])
         drop_open_ends(part, _SPANNERS, whole_start=first == 0)
-    if qpm is not None:
-        _say_tempo(root.find("part/measure"), qpm)
+    head = root.find("part/measure")
+    if qpm is not None and head is not None:
+        _say_tempo(head, qpm)
 
 
 def _say_tempo(measure: Element, qpm: Fraction) -> None:
     heads = ("print", "attributes")
     place = next((index for index, child in enumerate(measure) if child.tag not in heads), len(measure))
-    measure.insert(place, etree.Element("sound", tempo=f"{float(qpm):.2f}"))
+    measure.insert(place, new("sound", tempo=f"{float(qpm):.2f}"))
+
+
+def in_force(before: Iterable[Element]) -> dict[tuple[str, str], Element]:
+    """What the attributes of some bars leave in force, by the name of the element and its number."""
+    force: dict[tuple[str, str], Element] = {}
+    for measure in before:
+        for node in measure.iterfind("attributes"):
+            force |= {_named(child): child for child in children(node) if child.tag in _LASTING}
+    return force
+
+
+def _named(child: Element) -> tuple[str, str]:
+    return child.tag, child.get("number") or ""
 
 
 def carry(before: Iterable[Element], first: Element) -> None:
     """Put what is in force after some bars into the attributes of the bar that is to be the first."""
-    force: dict[tuple[str, str], Element] = {}
-    for measure in before:
-        for attributes in measure.iterfind("attributes"):
-            force |= {(child.tag, child.get("number") or ""): child for child in attributes if child.tag in _LASTING}
-    own = first.find("attributes")
-    own_is_first = own is not None and not any(note.tag == "note" for note in own.itersiblings(preceding=True))
-    said = {(child.tag, child.get("number") or "") for child in own} if own_is_first else set()
-    children = [deepcopy(child) for key, child in force.items() if key not in said]
-    if own_is_first:
-        children += list(own)
-        first.remove(own)
-    if children:
-        merged = etree.Element("attributes")
-        merged.extend(sorted(children, key=lambda child: _rank(child.tag)))
-        first.insert(1 if len(first) and first[0].tag == "print" else 0, merged)
+    force = in_force(before)
+    if not force:
+        return
+    own = attributes_of(first)
+    said = {_named(child) for child in children(own)}
+    for name in sorted(force.keys() - said, key=lambda name: (_LASTING.index(name[0]), name[1])):
+        put(own, copied(force[name]))
 
 
-def _rank(tag: object) -> int:
-    return _ORDER.index(str(tag)) if tag in _ORDER else len(_ORDER)
+def alone(measures: Sequence[Element], first: int, last: int, name: str, left_out: Collection[str]) -> Element:
+    """Bars of a part, by index, as a score of their own, without the elements of some names; nothing is changed."""
+    root = new_score(software="")
+    part = list_part(root, "P1", Player(name))
+    for measure in measures[first : last + 1]:
+        bar = etree.SubElement(part, "measure", attributes(measure))
+        bar.attrib.pop("id", "")
+        bar.extend([copied(child) for child in children(measure) if child.tag not in left_out])
+    carry(measures[:first], part[0])
+    for node in part.iter("note"):
+        node.attrib.pop("id", "")
+    return root
 
 
 def drop_open_ends(part: Element, tags: Iterable[str], *, whole_start: bool = False) -> None:
@@ -140,9 +154,9 @@ def _key(end: Element) -> tuple[str, ...]:
 def _remove(end: Element) -> None:
     """The end, and the direction that held nothing else."""
     parent = end.getparent()
-    parent.remove(end)
-    while parent.tag in ("direction-type", "direction") and parent.find("*") is None:
+    remove(end)
+    while parent is not None and parent.tag in ("direction-type", "direction") and parent.find("*") is None:
         end, parent = parent, parent.getparent()
-        parent.remove(end)
-    if parent.tag == "direction" and parent.find("direction-type") is None:
-        parent.getparent().remove(parent)
+        remove(end)
+    if parent is not None and parent.tag == "direction" and parent.find("direction-type") is None:
+        remove(parent)

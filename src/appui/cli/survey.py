@@ -1,0 +1,72 @@
+"""The command `survey`: every ornament with its harmony and the way of playing it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, YEAR, options, wishes_of
+
+__all__ = ["survey"]
+
+
+@click.command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
+@options(SCORE, SOLO)
+@click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
+@options(STYLE, PLAN, BARS, TEMPO)
+@click.option(
+    "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
+)
+@click.option(
+    "--harmony-out", type=click.Path(path_type=Path), metavar="FILE", help="Write guessed chords as a chart to correct."
+)
+@click.option("--written-out", is_flag=True, help="List the leaning notes that are printed as full-size notes, too.")
+@options(HARMONY, YEAR, JSON)
+def survey(
+    score: Path,
+    solo: str | None,
+    all_parts: bool,
+    style: str | None,
+    plan: Path | None,
+    bars: str | None,
+    tempo: str | None,
+    plan_out: Path | None,
+    harmony_out: Path | None,
+    written_out: bool,
+    chart: Path | None,
+    year: int | None,
+    as_json: bool,
+) -> None:
+    """List every sign with its harmony, its reading and why."""
+    from appui.cli.show import print_json, print_survey, print_written_out, working
+    from appui.compare.survey import select, survey_record, written_out_notes
+    from appui.interpret.interpretation import interpret
+    from appui.plan.plan import plan_text
+    from appui.sound.files import write_whole
+
+    with working("reading"):
+        interpretation = interpret(
+            score, wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, year=year, chart=chart)
+        )
+        signs = select(interpretation, all_parts=all_parts, bars=bars)
+        _ = interpretation.choices
+    if plan_out is not None:
+        text = plan_text(
+            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
+        )
+        write_whole(plan_out, text.encode())
+        click.echo(f"plan written: {plan_out}", err=True)
+    if harmony_out is not None:
+        from appui.accompany.propose import chart_text
+
+        text = chart_text(interpretation.score, interpretation.solo, toml=harmony_out.suffix.lower() == ".toml")
+        write_whole(harmony_out, text.encode())
+        click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
+    found = written_out_notes(interpretation, all_parts=all_parts, bars=bars) if written_out else None
+    if as_json:
+        print_json(survey_record(interpretation, signs, found))
+    else:
+        print_survey(interpretation, signs)
+        if found is not None:
+            print_written_out(found)
