@@ -10,7 +10,7 @@ import pytest
 
 from appui import cache, demo
 from appui.interpret.interpretation import interpret
-from appui.musicxml.read.score import read_score
+from appui.notations.read import read_score
 from appui.perform.play import play
 from appui.score.shelf import restored, stored
 from appui.sound.audio import render_stem

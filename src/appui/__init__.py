@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from appui.errors import AppuiError
     from appui.harmony.model import Verdict
-    from appui.musicxml.read.score import read_score
+    from appui.notations.read import read_score
     from appui.piece import Ornament, Piece, Take
     from appui.piece import open_piece as open
     from appui.realize.contract import Tone
@@ -61,7 +61,7 @@ _HOMES = {
     "Verdict": ("appui.harmony.model", "Verdict"),
     "load_style": ("appui.style.table", "load_style"),
     "open": ("appui.piece", "open_piece"),
-    "read_score": ("appui.musicxml.read.score", "read_score"),
+    "read_score": ("appui.notations.read", "read_score"),
     "style_names": ("appui.style.table", "style_names"),
 }
 

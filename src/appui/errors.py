@@ -17,6 +17,8 @@ A message says what was expected, what came, where (file, part, bar, line), and 
 
 from __future__ import annotations
 
+import os
+
 __all__ = [
     "AppuiError",
     "ChartError",
@@ -29,6 +31,7 @@ __all__ = [
     "StoreError",
     "StyleError",
     "UsageError",
+    "memory_spent",
 ]
 
 
@@ -87,3 +90,26 @@ class StoreError(InputError):
 
 class OutputError(InputError):
     """A file or folder that cannot be written; what was there before is untouched."""
+
+
+def memory_spent(what: str = "this") -> str:
+    """The sentence for a `MemoryError`: what took more than there is, how much that is, and what to do."""
+    return (
+        f"{what} needs more memory than there is ({_memory_words()}). "
+        "Remedy: take a passage with --bars, or split the score into movements."
+    )
+
+
+def _memory_words() -> str:
+    try:
+        import resource
+
+        limit = resource.getrlimit(resource.RLIMIT_AS)[0]
+        if limit != resource.RLIM_INFINITY:
+            return f"the limit set for this process is {limit / 1e9:.1f} GB"
+    except ImportError:
+        pass
+    try:
+        return f"this computer has {os.sysconf('SC_PAGE_SIZE') * os.sysconf('SC_PHYS_PAGES') / 1e9:.1f} GB"
+    except (AttributeError, ValueError, OSError):
+        return "no limit is set for this process"

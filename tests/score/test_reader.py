@@ -407,7 +407,7 @@ def test_the_solo_is_the_wind_part() -> None:
     [
         (note("C5", "many"), "duration is 'many', not a number"),
         (note("C5", "1e9"), "duration is '1e9', not a number"),
-        (note("C5", -4), "duration is -4, outside"),
+        (note("C5", -4), "a note has no duration, or a negative one, and no type"),
         (note("C5", "9" * 30), "duration is '9+', not a number"),
         (note("C5", 4).replace("<duration>4</duration>", ""), "a note has no duration"),
         ("<attributes><divisions>0</divisions></attributes>", "divisions is 0, outside"),

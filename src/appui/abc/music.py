@@ -383,7 +383,12 @@ def _tie(voice: Voice, cursor: Cursor) -> bool:
 
 def _bar(voice: Voice, cursor: Cursor) -> bool:
     match = _BAR.match(cursor.text, cursor.at)
-    if match is None or (match[1].startswith(":") and "|" not in match[1] and len(match[1]) < 2):
+    if match is None and cursor.rest.startswith(":") and not voice.has_notes:
+        voice.part.notice(cursor.place(), "a colon without its line: read as |:")
+        voice.forward = True
+        cursor.at += 1
+        return True
+    if match is None:
         return False
     sign = match[1]
     before, after = _colons(sign)

@@ -23,7 +23,7 @@ from appui.score.model import Notice, Score
 from appui.score.pitch import Transposition
 from appui.score.raw import RawPart
 
-__all__ = ["MAX_TEXT", "is_abc", "score_of_abc"]
+__all__ = ["MAX_TEXT", "example", "is_abc", "score_of_abc"]
 
 MAX_TEXT = 20_000_000
 _FIRST = re.compile(rb"(?:\xef\xbb\xbf)?\s*(?:%abc|(?:%[^\n]*\n\s*)*X:\s*\d)")
@@ -125,3 +125,8 @@ def _odd_bars(voices: Sequence[Voice]) -> Iterator[Notice]:
     yield from found[:_ODD_BARS]
     if len(found) > _ODD_BARS:
         yield Notice("", f"{len(found) - _ODD_BARS} more bars are longer or shorter than their meter")
+
+
+def example() -> str:
+    """A piece in ABC with remarks that say how it is typed; ``THIS_FILE`` stands for the name it is given."""
+    return (Path(__file__).parent / "example.abc").read_text(encoding="utf-8")

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from appui.errors import InputError
+from appui.notations.kinds import SUFFIXES
 from appui.text import text_of
 
 __all__ = ["SUFFIXES", "Found", "collect"]
 
-SUFFIXES = (".musicxml", ".xml", ".mxl", ".krn", ".abc", ".mei")
 _OUTSIDE = "elsewhere"
 _REMEDY = "give a folder, or a text file with a path a line"
 

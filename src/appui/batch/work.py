@@ -16,7 +16,7 @@ from pathlib import Path
 from appui import __version__
 from appui.batch.collect import Found
 from appui.batch.report import Row
-from appui.errors import AppuiError, StyleError
+from appui.errors import AppuiError, StyleError, memory_spent
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.source import read_bytes
@@ -64,6 +64,8 @@ def run_job(job: Job) -> list[Row]:
             row = Row(job.found.name, style, job.what, "done", signs=signs, files=files, digest=digest)
         except AppuiError as error:
             row = Row(job.found.name, style, job.what, "refused", error=str(error))
+        except MemoryError:
+            row = Row(job.found.name, style, job.what, "refused", error=memory_spent(job.found.name))
         except Exception as error:  # noqa: BLE001  the others go on, and the report tells of it
             row = Row(job.found.name, style, job.what, "fault", error=f"{type(error).__name__}: {error}"[:500])
         rows.append(_timed(row, time.monotonic() - started))

@@ -15,7 +15,7 @@ from importlib import import_module
 import click
 
 from appui import __version__
-from appui.errors import AppuiError
+from appui.errors import AppuiError, memory_spent
 
 __all__ = ["cli", "main", "run"]
 
@@ -41,6 +41,7 @@ _COMMANDS = (
     "notate",
     "batch",
     "page",
+    "new",
 )
 
 
@@ -95,6 +96,9 @@ def main() -> None:
     except AppuiError as error:
         click.echo(f"appui: {error}", err=True)
         sys.exit(error.exit_code)
+    except MemoryError:
+        click.echo(f"appui: {memory_spent()}", err=True)
+        sys.exit(1)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)

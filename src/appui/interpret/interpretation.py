@@ -18,7 +18,7 @@ from appui.interpret.analysis import Analysis
 from appui.interpret.holds import Hold, held_tempos, holds_of
 from appui.interpret.tempo import tempo_factor
 from appui.interpret.wishes import Wishes
-from appui.musicxml.read.score import read_score
+from appui.notations.read import read_score
 from appui.realize.voice import Tempo
 from appui.score.bars import play_order
 from appui.score.model import Part, Score, TempoMark

@@ -58,8 +58,9 @@ def _beam(reading: _Reading, node: Element, around: Around) -> None:
 def _small_group(reading: _Reading, node: Element, around: Around) -> None:
     slashed = node.get("slash") == "true" or bool(strokes_of(node))
     _inside(reading, node, around.within(grace=node.get("grace") or "unknown", stroke=slashed))
-    if node.get("attach") == "pre":  # it belongs to the note before it
-        reading.layer.gatherer.after_notes(reading.layer.voice)
+    if node.get("attach") == "pre":
+        text = "small notes that are said to follow a note (attach) are read by their place"
+        reading.layer.page.notice(reading.layer.staff, node, text)
 
 
 def _tremolo(reading: _Reading, node: Element, around: Around) -> None:

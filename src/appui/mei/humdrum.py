@@ -22,6 +22,7 @@ from appui.mei.names import Element, ident
 from appui.mei.score import assembled_from, mei_root
 from appui.mei.spines import KERN, Spines, read_spines
 from appui.score.model import ChordSymbol, Notice, Score
+from appui.score.pitch import Pitch, Transposition, alter_of
 
 __all__ = ["is_humdrum", "score_of_humdrum"]
 
@@ -92,11 +93,24 @@ def _harmony(node: Element, spines: Spines) -> Iterable[str]:
         if symbol is not None:
             for child in list(node):
                 node.remove(child)
-            node.text = symbol_text(symbol)
+            node.text = symbol_text(_written(node, symbol))
     elif not kind.startswith(_FIGURES):
         node.getparent().remove(node)
         if kind:
             yield f"the column {kind} is not read: only {KERN}, dynamics, figures and chord symbols (**mxhm) are"
+
+
+def _written(node: Element, symbol: ChordSymbol) -> ChordSymbol:
+    """A sounding symbol as the player of its staff reads it: printed symbols are written as their part is."""
+    staff = next(node.iterancestors("score")).find(f".//staffDef[@n='{(node.get('staff') or '').split(' ')[0]}']")
+    if staff is None or staff.get("trans.semi") is None:
+        return symbol
+    moved = Transposition(int(staff.get("trans.diat") or 0), int(staff.get("trans.semi")))
+
+    def letter(sounding: str) -> str:
+        return moved.written(Pitch(sounding[0], alter_of(sounding), 4)).letter if sounding else ""
+
+    return symbol._replace(root=letter(symbol.root), bass=letter(symbol.bass))
 
 
 def _symbol(token: str) -> ChordSymbol | None:

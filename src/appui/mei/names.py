@@ -12,7 +12,7 @@ from appui.exact import Fraction
 
 __all__ = ["ACCIDENTALS", "ARTICULATIONS", "DURATIONS", "Element", "ident", "is_element", "refs", "text_of"]
 
-Element = Any  # lxml ships no types of its own
+Element = Any  # the stubs of lxml have no type for the line an element stands in
 
 ACCIDENTALS: dict[str, int | Fraction] = {
     "s": 1,

@@ -12,12 +12,13 @@ import signal
 import warnings
 from collections.abc import Callable
 
-from appui.errors import ScoreError
+from appui.errors import ScoreError, memory_spent
 
 __all__ = ["LIMIT_S", "engrave_apart"]
 
 #  of computing; a long movement takes some seconds
 LIMIT_S = 120
+_FULL = 2
 
 
 def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
@@ -36,6 +37,14 @@ def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
     with os.fdopen(read, encoding="utf-8") as stream:
         said = stream.read()
     status = os.waitpid(child, 0)[1]
+    if os.WIFSIGNALED(status) and os.WTERMSIG(status) == getattr(signal, "SIGXCPU", 0):
+        raise ScoreError(
+            file,
+            f"takes the engraver more than {LIMIT_S} s, the limit",
+            "take a passage with --bars, or split the score",
+        )
+    if os.WIFEXITED(status) and os.WEXITSTATUS(status) == _FULL:
+        raise MemoryError(memory_spent(f"engraving {file}"))
     if status != 0 or not said:
         how = signal.Signals(os.WTERMSIG(status)).name if os.WIFSIGNALED(status) else "an error"
         raise ScoreError(file, f"brings the engraver down ({how})", "export the score again, or leave the odd bars out")
@@ -52,6 +61,8 @@ def _give(work: Callable[[], list[str]], write: int) -> None:
         with os.fdopen(write, "w", encoding="utf-8") as stream:
             json.dump(work(), stream)
         status = 0
+    except MemoryError:
+        status = _FULL
     finally:
         os._exit(status)
 

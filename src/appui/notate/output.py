@@ -11,13 +11,13 @@ from typing import Any
 
 from appui.errors import InputError, ScoreError
 from appui.interpret.interpretation import Interpretation
-from appui.musicxml.read.source import load
 from appui.musicxml.write.head import tree_bytes
 from appui.musicxml.write.partwise import partwise
 from appui.notate.apart import engrave_apart
 from appui.notate.line import Line
 from appui.notate.point import decimal_point
 from appui.notate.tree import label, with_line
+from appui.notations.read import load
 
 __all__ = ["SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
 

@@ -15,7 +15,8 @@ from lxml import etree
 
 from appui.musicxml.read.note import Element
 from appui.musicxml.read.score import score_of
-from appui.musicxml.read.source import load, parse_text
+from appui.musicxml.read.source import parse_text
+from appui.notations.read import load
 from appui.score.model import Score
 from appui.score.signs import Sign, find_signs
 

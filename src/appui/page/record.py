@@ -78,7 +78,7 @@ def page_record(
         "title": score.title,
         "file": score.file,
         "sha256": score.sha256,
-        "creators": [name for _, name in score.creators],
+        "creators": [name for kind, name in score.creators if kind not in ("date", "title", "credit")],
         "solo": interpretation.solo.name,
         "style": interpretation.style.name,
         "plan": interpretation.plan.file if interpretation.plan else "",

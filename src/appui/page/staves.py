@@ -17,11 +17,11 @@ from lxml import etree
 
 from appui.interpret.interpretation import Interpretation
 from appui.musicxml.element import Element
-from appui.musicxml.read.source import load
 from appui.musicxml.write.cut import alone
 from appui.musicxml.write.partwise import part_element, partwise
 from appui.notate.line import Line, Slot, written_line
 from appui.notate.tree import rewrite
+from appui.notations.read import load
 from appui.page.engrave import draw_small
 
 __all__ = ["PRINTED", "Staves", "written_staves"]

@@ -311,7 +311,7 @@ def _line_of(entry: Mapping[str, Any], path: Path) -> FreeLine:
 
 def _snippet(path: Path) -> FreeLine:
     """The first voice of a MusicXML file; a fermata ends what is free of the bar."""
-    from appui.musicxml.read.score import read_score
+    from appui.notations.read import read_score
 
     try:
         score = read_score(path)

@@ -150,10 +150,6 @@ class Gatherer:
         """The next small note, or chord of them, of a voice; `spots` are told where it comes to stand."""
         self._waiting.setdefault(voice, []).append((note, spots))
 
-    def after_notes(self, voice: str) -> None:
-        """What waits in a voice follows its note, because the print says so."""
-        self._release(voice, end_of_bar=False)
-
     def end_bar(self) -> None:
         """No note of the bar is left: what waits follows the last note of its voice, or waits for the next bar."""
         for voice in list(self._waiting):

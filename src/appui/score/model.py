@@ -363,7 +363,10 @@ class Notice(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A whole score. `sha256` is of the MusicXML text, so that a plan knows its score again."""
+    """A whole score. `sha256` is of the text it is written in, so that a plan knows its score again.
+
+    `creators` are kind and text: ``composer`` …; ``date``, ``title`` and ``credit`` tell when and by whom, too.
+    """
 
     title: str
     file: str

@@ -57,6 +57,7 @@ LENGTHS = {
 }
 TRILLS = Spread(13.0, 11.3, 14.4)
 
+_OF_FILES = 1900
 _YEARS = re.compile(r"\b(1[5-9]\d\d)\b")
 _LIFE = re.compile(r"(?<!\d)(1[5-9]\d\d)\s*[-\u2013\u2014]\s*(1[5-9]\d\d)(?!\d)")
 
@@ -68,23 +69,30 @@ def practice_of(year: int) -> Practice | None:
 
 
 def year_of(creators: Iterable[tuple[str, str]]) -> int:
-    """A year for music whose composer line has dates: the middle of a life's working years, or the one year given.
+    """A year for music: when it was written, else by its composer's dates, else a year in its title; 0 for none.
 
-    >>> year_of([("composer", "N. N. (1732-1809)")])
-    1780
+    Of the years of a life the middle of its working years.
+
+    >>> year_of([("composer", "N. N. (1732-1809)")]), year_of([("composer", "N. N. (1732-1809)"), ("date", "1761")])
+    (1780, 1761)
     """
-    for kind, text in creators:
-        if kind not in ("composer", ""):
-            continue
-        life = _LIFE.search(text)
-        if life:
-            born, died = int(life.group(1)), int(life.group(2))
-            # working years from twenty on
-            return (min(born + 20, died) + died) // 2
-        year = _YEARS.search(text)
-        if year:
-            return int(year.group(1))
+    known = list(creators)
+    for kinds, of_life in ((("date",), False), (("composer", "credit", "music", ""), True), (("title",), False)):
+        for kind, text in known:
+            found = _year_in(text, of_life=of_life) if kind.lower() in kinds else 0
+            if found and (of_life or found < _OF_FILES):  # else it tells of the file
+                return found
     return 0
+
+
+def _year_in(text: str, *, of_life: bool) -> int:
+    life = _LIFE.search(text)
+    if life:
+        first, last = int(life.group(1)), int(life.group(2))
+        # working years from twenty on
+        return (min(first + 20, last) + last) // 2 if of_life else (first + last) // 2
+    year = _YEARS.search(text)
+    return int(year.group(1)) if year else 0
 
 
 def practice_words(kind: str, slashed: bool | None, year: int) -> str:

@@ -134,7 +134,10 @@ def _duration(node: Element, seen: Seen, where: Where) -> None:
     if text is not None and len(text) < 10 and text.isascii() and text.isdigit():
         seen.duration = int(text)  # the usual case, far within bounds
         return
-    value = decimal(text, "duration", where, node.sourceline, 0, MAX_DURATION_Q * MAX_DIVISIONS)
+    most = MAX_DURATION_Q * MAX_DIVISIONS
+    value = decimal(text, "duration", where, node.sourceline, -most, most)
+    if value < 0:
+        return  # as if there were none: the printed value says how long the note is
     # whole divisions are the rule; plain integers keep the cursor's arithmetic fast
     seen.duration = int(value) if value.denominator == 1 else value
 

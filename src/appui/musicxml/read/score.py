@@ -1,8 +1,7 @@
-"""Reading a score file into a `Score`.
+"""Reading MusicXML into a `Score`: MusicXML 4.0 (`.musicxml`, `.xml`, `.mxl`), partwise and timewise.
 
-MusicXML 4.0 (`.musicxml`, `.xml`, `.mxl`; partwise and timewise) is read here; other notations pass through
-`appui.musicxml.read.convert` first. Nothing is guessed silently: what is odd is read on past and said once in
-`Score.notices`.
+Nothing is guessed silently: what is odd is read on past and said once in `Score.notices`. Files in other notations are
+read through `appui.notations.read`.
 
 A partwise file is read bar by bar while it is parsed, each bar cleared when it is read, so that a long score's tree is
 never whole in memory. Bars of a timewise file, or before the list of parts, are read from the whole tree.
@@ -10,43 +9,32 @@ never whole in memory. Bars of a timewise file, or before the list of parts, are
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
-from appui.cache import code_key, fetch, folder, keep, key_of
 from appui.musicxml.read.note import Element
 from appui.musicxml.read.numbers import Where, decimal, integer
-from appui.musicxml.read.source import Stream, check_root, musicxml_of, name_of, read_bytes
+from appui.musicxml.read.source import Stream, check_root, name_of, read_bytes, unpacked
 from appui.musicxml.read.walk import PartWalker, Positions
 from appui.score.assemble import MAX_PARTS, assemble, too_many_parts
 from appui.score.model import Score
 from appui.score.raw import RawPart
 
-__all__ = ["read_score", "score_of"]
+__all__ = ["read_score", "score_in", "score_of"]
 
 Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
 
 
 def read_score(path: Path | str) -> Score:
-    """Read a score file; raises `ScoreError` naming file, place, cause and remedy."""
+    """Read a MusicXML file; raises `ScoreError` naming file, place, cause and remedy."""
     path = Path(path)
-    data = read_bytes(path)
-    code = code_key("score", "musicxml/read")
-    key = key_of([code, name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
-    if key:
-        from appui.score.shelf import restored
+    return score_in(path, read_bytes(path))
 
-        kept = restored(fetch("scores", key))
-        if kept is not None:
-            return kept
-    stream = Stream(musicxml_of(path, data), name_of(path))
-    del data  # a long score's text need not lie beside what is made of it
-    score = _streamed(stream)
-    if key:
-        from appui.score.shelf import stored
 
-        keep("scores", key, stored(score))
-    return score
+def score_in(path: Path, data: bytes) -> Score:
+    """The score in the bytes of a MusicXML file; raises `ScoreError` naming file, place, cause and remedy."""
+    return _streamed(Stream(unpacked(path, data), name_of(path)))
 
 
 def score_of(root: Element, file: str, sha256: str = "") -> Score:
@@ -210,8 +198,34 @@ def _title(root: Element, file: str) -> str:
 
 
 def _creators(root: Element) -> tuple[tuple[str, str], ...]:
-    return tuple(
-        (node.get("type") or "", " ".join((node.text or "").split()))
-        for node in root.iterfind("identification/creator")
-        if node.text
-    )
+    """Who made the piece and when, as kind and text, from all the places where files keep it.
+
+    Kinds are MusicXML's creator types; ``credit`` is a composer as printed on the page, ``date`` when the piece was
+    written, ``title`` a title with a year in it.
+    """
+    found = [(node.get("type") or "", node.text or "") for node in root.iterfind("identification/creator")]
+    fields = root.iterfind("identification/miscellaneous/miscellaneous-field")
+    found += [("date", field.text or "") for field in fields if _WRITTEN.search(field.get("name") or "")]
+    found += _credits(root)
+    titles = (root.findtext(path) or "" for path in ("work/work-title", "movement-title", "work/work-number"))
+    found += [("title", title) for title in titles if _YEAR_IN_BRACKETS.search(title)]
+    plain = ((kind, " ".join(text.split())) for kind, text in found)
+    return tuple(dict.fromkeys((kind, text) for kind, text in plain if text))
+
+
+def _credits(root: Element) -> Iterator[tuple[str, str]]:
+    """Composers among the words printed on the first page: those said to be, and those with the years of a life."""
+    for credit in root.iterfind("credit"):
+        kind = (credit.findtext("credit-type") or "").strip().lower()
+        text = " ".join(words.text or "" for words in credit.iterfind("credit-words"))
+        if kind == "composer" or (not kind and len(text) < _LONGEST_CREDIT and _LIFE.search(text)):
+            yield "credit", text
+
+
+#  names under which files keep when a piece was written; not when it was encoded or printed
+_WRITTEN = re.compile(
+    r"^(?:year|date|composed|written|completed|(?:composition|creation)[ -]?(?:year|date)|.*composed.*)$", re.IGNORECASE
+)
+_YEAR_IN_BRACKETS = re.compile(r"[(\[]\D{0,8}1[5-9]\d\d\D{0,8}[)\]]")
+_LIFE = re.compile(r"1[5-9]\d\d\s*[-\u2013\u2014]\s*1[5-9]\d\d")
+_LONGEST_CREDIT = 80

@@ -28,11 +28,11 @@ __all__ = [
     "Stream",
     "check_root",
     "load",
-    "musicxml_of",
     "name_of",
     "parse_text",
     "read_bytes",
     "strip_namespace",
+    "unpacked",
 ]
 
 MAX_TEXT_BYTES = 300_000_000
@@ -43,15 +43,23 @@ MAX_RATIO = 200
 _SMALL = 1_000_000  # below this size a high packing ratio is harmless
 
 _EXPORT = "export the score again as MusicXML (.musicxml or .mxl)"
+_TYPE = (
+    "or type the solo: `appui new SOLO.abc` writes an example to start from, and a chart beside it has the chords "
+    "(--harmony)"
+)
+_WAY_ON = f"{_EXPORT} from the program it was made with, {_TYPE}"
+_FROM_PAPER = f"{_EXPORT} if you have it in a program, {_TYPE}"
 #  first bytes, what it is, the remedy
 _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
-    (b"%PDF", "a PDF: a picture of a score, without its notes", _EXPORT + " from the program it came from"),
+    (b"%PDF", "a PDF: a picture of a score, without its notes", _FROM_PAPER),
+    (b"%!PS", "PostScript: a picture of a score, without its notes", _FROM_PAPER),
+    (b"AT&TFORM", "a scan (DjVu)", _FROM_PAPER),
     (b"MThd", "a MIDI file: it has no signs left to realize", "choose the score it was made from"),
-    (b"\x89PNG", "a picture (PNG)", _EXPORT),
-    (b"\xff\xd8\xff", "a picture (JPEG)", _EXPORT),
-    (b"GIF8", "a picture (GIF)", _EXPORT),
-    (b"II*\x00", "a picture (TIFF)", _EXPORT),
-    (b"MM\x00*", "a picture (TIFF)", _EXPORT),
+    (b"\x89PNG", "a picture (PNG)", _FROM_PAPER),
+    (b"\xff\xd8\xff", "a picture (JPEG)", _FROM_PAPER),
+    (b"GIF8", "a picture (GIF)", _FROM_PAPER),
+    (b"II*\x00", "a picture (TIFF)", _FROM_PAPER),
+    (b"MM\x00*", "a picture (TIFF)", _FROM_PAPER),
     (b"RIFF", "a sound or SoundFont file", "choose a score"),
     (b"fLaC", "a sound file", "choose a score"),
     (b"OggS", "a sound file", "choose a score"),
@@ -61,7 +69,6 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"7z\xbc\xaf", "a 7z archive", "unpack it first"),
 )
 _BOMS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
-_OTHER_NOTATIONS = frozenset({".krn", ".abc", ".mei"})
 
 
 class Source(NamedTuple):
@@ -78,7 +85,7 @@ def load(path: Path, *, keep: bool = False) -> Source:
     With `keep` the tree has the comments and processing instructions of the file, to be written again.
     """
     name = name_of(path)
-    return parse_text(musicxml_of(path, read_bytes(path)), name, keep=keep)
+    return parse_text(unpacked(path, read_bytes(path)), name, keep=keep)
 
 
 def name_of(path: Path) -> str:
@@ -91,13 +98,9 @@ def read_bytes(path: Path) -> bytes:
     return _read(path, name_of(path))
 
 
-def musicxml_of(path: Path, data: bytes) -> bytes:
-    """The MusicXML text in a file's bytes: unpacked, or converted from another notation; raises `ScoreError`."""
+def unpacked(path: Path, data: bytes) -> bytes:
+    """The MusicXML text in a file's bytes, out of its archive; raises `ScoreError` for what is another kind of file."""
     name = name_of(path)
-    if path.suffix.lower() in _OTHER_NOTATIONS:
-        from appui.musicxml.read.convert import to_musicxml
-
-        return to_musicxml(path, name)
     if data[:4] == b"PK\x03\x04":
         return _from_archive(path, name)
     _refuse_other_kinds(data, name)
@@ -131,7 +134,9 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
             raise ScoreError(name, f"is {what}", remedy)
     start = data.lstrip()[:1] if not data.startswith(_BOMS) else b"<"
     if start != b"<" and data[:4] not in (b"<\x00?\x00", b"\x00<\x00?"):
-        raise ScoreError(name, "is not MusicXML: it does not begin with XML", _EXPORT)
+        raise ScoreError(
+            name, "is no score that can be read here: it does not begin with XML, nor as ABC or Humdrum does", _WAY_ON
+        )
 
 
 def _from_archive(path: Path, name: str) -> bytes:
@@ -182,9 +187,7 @@ def _score_member(archive: zipfile.ZipFile, name: str) -> str:
         n for n in names if n.lower().endswith((".musicxml", ".xml")) and not n.startswith(("META-INF/", "__MACOSX/"))
     ]
     if not plain:
-        raise ScoreError(
-            name, "is an archive without a score in it", "unpack it and name the score, or export it again"
-        )
+        raise ScoreError(name, "is an archive without a score in it", f"unpack it and name the score, or {_WAY_ON}")
     return _checked_name(min(plain, key=lambda n: n.count("/")), names, name)
 
 

@@ -118,11 +118,10 @@ class PartWalker:
             self._full(seen, voice)
 
     def _full(self, seen: Seen, voice: str) -> None:
-        if seen.duration is None:
-            raise self.where.error("a note has no duration", "correct the file or export it again", seen.line)
-        duration_q = self._q(seen.duration)
+        duration = self._printed_length(seen) if seen.duration is None else seen.duration
+        duration_q = self._q(duration)
         at_q = self._q(self.at)
-        self.at += seen.duration
+        self.at += duration
         event = RawEvent(
             self.bar,
             at_q,
@@ -153,6 +152,20 @@ class PartWalker:
         self.event, self.head, self.last[voice] = event, None, event
         self.part.bars[self.bar].has_notes = True
         self._reached(seen.line)
+
+    def _printed_length(self, seen: Seen) -> Fraction | int:
+        """How many divisions a note lasts that has no length, or a negative one: as many as its printed value."""
+        if seen.value_q is None:
+            raise self.where.error(
+                "a note has no duration, or a negative one, and no type",
+                "correct the file or export it again",
+                seen.line,
+            )
+        self.part.notice(
+            self.where.place(seen.line), "a note without a length, or with a negative one: as long as it is printed"
+        )
+        found = seen.value_q * self.divisions
+        return int(found) if found.denominator == 1 else found
 
     def _pitches(self, seen: Seen) -> tuple[Pitch, Pitch]:
         assert seen.pitch is not None

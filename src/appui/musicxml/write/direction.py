@@ -12,7 +12,7 @@ from appui.musicxml.element import Element
 from appui.musicxml.write.build import add, decimal_text, new, put
 from appui.score.model import Jump
 
-__all__ = ["at_end", "dynamics", "hairpin", "jump", "metronome", "new_direction", "offset", "tempo", "words"]
+__all__ = ["at_end", "dynamics", "hairpin", "jump", "kind", "metronome", "new_direction", "offset", "tempo", "words"]
 
 #  kind of leap or target -> the element or words of its direction, whether at the end of the bar
 _JUMPS = {
