@@ -92,13 +92,13 @@ class VoiceField:
 def parse_key(cursor: Cursor, text: str) -> tuple[Signature | None, Clef | None]:
     """The key and the clef of a `K:` field, `None` where it has none; raises `ScoreError` for what is no key."""
     words = text.strip()
+    if words.lower() == "none":
+        return Signature(0), None
     clef = _clef(cursor, words)
     plain = _OPTION.sub("", words)
     plain = " ".join(word for word in plain.split() if _clef_name(word) is None)
     if not plain:
         return None, clef
-    if plain.lower() == "none":
-        return Signature(0), clef
     if plain in ("HP", "Hp"):
         return Signature(2), clef
     match = _KEY.match(plain)

@@ -20,7 +20,7 @@ from appui.harmony.kinds import KINDS, NO_CHORD, symbol_text
 from appui.mei.convert import humdrum_to_mei
 from appui.mei.names import Element, ident
 from appui.mei.score import assembled_from, mei_root
-from appui.mei.spines import KERN, Spines, read_spines
+from appui.mei.spines import KERN, Spines, check_rhythm, read_spines
 from appui.score.model import ChordSymbol, Notice, Score
 from appui.score.pitch import Pitch, Transposition, alter_of
 
@@ -47,6 +47,7 @@ def score_of_humdrum(text: str, file: str, sha256: str = "") -> Score:
     if pieces > 1:
         raise ScoreError(file, f"holds {pieces} pieces", "save the one you want in a file of its own")
     spines = read_spines(text, file)
+    check_rhythm(spines, file)
     root = mei_root(humdrum_to_mei(spines.text(), file), file)
     notices = tuple(_repaired(root, spines))
     records = dict(reversed(_RECORD.findall(text)))
@@ -82,7 +83,7 @@ def _repaired(root: Element, spines: Spines) -> Iterator[Notice]:
 
 
 def _place(node: Element) -> tuple[int, int]:
-    found = _FROM.search(ident(node) or node.get("startid") or "")
+    found = _FROM.search(ident(node)) or _FROM.search(node.get("startid") or "")
     return (int(found[1]), int(found[2])) if found else (0, 0)
 
 

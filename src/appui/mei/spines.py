@@ -7,17 +7,18 @@ Source: the Humdrum user's guide, `**kern` and spine paths (memory).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from appui.errors import ScoreError
+from appui.exact import Fraction
 
-__all__ = ["Spines", "read_spines"]
+__all__ = ["Spines", "check_rhythm", "read_spines"]
 
 KERN = "**kern"
 MAX_SPINES = 300
 _REMEDY = "correct it there, or export the score as MusicXML"
 _PITCH = re.compile(r"([A-Ga-g])\1*|r")
-_LENGTH = re.compile(r"\d{1,4}(?!\d)(?:%\d{1,4})?")
+_LENGTH = re.compile(r"(?<!\d)\d{1,4}(?!\d)(?:%\d{1,4})?")
 _SHOWN = 20
 
 
@@ -97,26 +98,32 @@ def _begin(fields: list[str], number: int, file: str) -> tuple[list[str], tuple[
 
 def _after(fields: Sequence[str], kinds: tuple[str, ...]) -> tuple[str, ...]:
     """The kinds of the columns after a line that may split, join, swap, end or begin some."""
-    found: list[str] = []
+    found = [kinds[places[0]] if places else "" for places in _columns_after(fields)]
+    begun = [field for field in fields if field != "*-"]
+    if any(field.startswith("**") for field in fields) and len(begun) == len(found):
+        return tuple(field if field.startswith("**") else kind for field, kind in zip(begun, found, strict=True))
+    return tuple(found)
+
+
+def _columns_after(fields: Sequence[str]) -> list[list[int]]:
+    """For each column after a line, the columns before it that it comes from; none for a new one."""
+    found: list[list[int]] = []
     joined = False
-    for field, kind in zip(fields, kinds, strict=True):
-        if field == "*^":
-            found += [kind, kind]
+    for place, field in enumerate(fields):
+        if field == "*v" and joined:
+            found[-1].append(place)
+        elif field == "*^":
+            found += [[place], [place]]
         elif field == "*+":
-            found += [kind, ""]
-        elif field == "*v":
-            if not joined:
-                found.append(kind)
-        elif field.startswith("**"):
-            found.append(field)
+            found += [[place], []]
         elif field != "*-":
-            found.append(kind)
+            found.append([place])
         joined = field == "*v"
     swapped = [place for place, field in enumerate(fields) if field == "*x"]
     if len(swapped) == 2 and len(found) == len(fields):
         first, second = swapped
         found[first], found[second] = found[second], found[first]
-    return tuple(found)
+    return found
 
 
 def _check(fields: Sequence[str], kinds: Sequence[str], number: int, file: str) -> None:
@@ -143,8 +150,44 @@ def _problem(word: str) -> str:
     return ""
 
 
-def numbered(spines: Spines) -> Iterator[tuple[int, int, str, str]]:
-    """Every field with line and column, from 1, and its kind."""
-    for line, (fields, kinds) in enumerate(zip(spines.lines, spines.kinds, strict=True), 1):
-        for field, (token, kind) in enumerate(zip(fields, kinds, strict=False), 1):
-            yield line, field, token, kind
+def check_rhythm(spines: Spines, file: str) -> None:
+    """Refuse a text in whose columns a note begins before the one above it ends, by line and column.
+
+    The reader behind this would set all that follows elsewhere without a word. Raises `ScoreError`.
+    """
+    now = Fraction(0)
+    until: list[Fraction] = []
+    for number, (fields, kinds) in enumerate(zip(spines.lines, spines.kinds, strict=True), 1):
+        if not kinds:
+            continue
+        if len(until) != len(fields):
+            until = [now] * len(fields)
+        if fields[0].startswith("*"):
+            until = [max((until[place] for place in places), default=now) for places in _columns_after(fields)]
+        elif not fields[0].startswith(("=", "!")):
+            for place, (field, kind) in enumerate(zip(fields, kinds, strict=True)):
+                length_q = _length_q(field) if kind == KERN and field != "." else Fraction(0)
+                if length_q and until[place] > now:
+                    raise ScoreError(
+                        file,
+                        f"{field[:_SHOWN]!r} begins before the note above it ends: the lengths do not come out",
+                        "correct the lengths of the columns up to here",
+                        place=f"line {number}, column {place + 1}",
+                    )
+                until[place] = max(until[place], now + length_q)
+            now = min((end_q for end_q in until if end_q > now), default=now)
+
+
+def _length_q(field: str) -> Fraction:
+    """How long a note, chord or rest lasts; nothing for a small note."""
+    word = field.split(" ", 1)[0]
+    match = _LENGTH.search(word)
+    if match is None or re.search(r"[qQ]", word):
+        return Fraction(0)
+    number, _, share = match[0].partition("%")
+    if number.strip("0"):
+        length_q = Fraction(4 * int(share or "1"), int(number))
+    else:
+        length_q = Fraction(8 * 2 ** (len(number) - 1))
+    dots = len(word[match.end() :]) - len(word[match.end() :].lstrip("."))
+    return length_q * (2 - Fraction(1, 2 ** min(dots, 8)))

@@ -202,7 +202,7 @@ class _Walker:
         """Number the bar that has been read."""
         bars = [part.raw.bars for part in self.staves.parts]
         first, odd = not self._number, node.get("metcon") == "false"
-        goes_on = not first and _is_short([each[-2] for each in bars])
+        goes_on = not first and _completes([each[-2] for each in bars], [each[-1] for each in bars])
         said = (node.get("n") or "").strip()
         short = _is_short([each[-1] for each in bars])
         if not said and first:
@@ -235,6 +235,19 @@ def _is_short(bars: list[RawBar]) -> bool:
     """Whether the notes of a bar, one of each part, do not fill it."""
     content_q, meter = max(bar.content_q for bar in bars), bars[0].meter
     return meter is not None and 0 < content_q < meter.bar_q
+
+
+def _completes(before: list[RawBar], bars: list[RawBar]) -> bool:
+    """Whether two bars, cut short by a barline between them, are one: not so after a pickup."""
+    meter = bars[0].meter
+    together_q = max(bar.content_q for bar in before) + max(bar.content_q for bar in bars)
+    return (
+        meter is not None
+        and not before[0].implicit
+        and _is_short(before)
+        and _is_short(bars)
+        and together_q <= meter.bar_q
+    )
 
 
 def _spans(node: Element, where: Where) -> dict[str, tuple[Fraction, str]]:

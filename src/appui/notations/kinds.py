@@ -33,4 +33,6 @@ def notation_of(path: Path, data: bytes) -> str:
 
 def _is_text(data: bytes) -> bool:
     """Whether the first bytes are letters and signs: no picture, sound or archive begins so."""
-    return all(byte >= 0x20 or byte in b"\t\n\r\f" for byte in data[:200]) and not data.startswith((b"%PDF", b"PK"))
+    start = data[:200].removeprefix(b"\xef\xbb\xbf")
+    plain = all(byte >= 0x20 or byte in b"\t\n\r\f" for byte in start)
+    return plain and start[:1].isascii() and not start.startswith((b"%PDF", b"PK"))

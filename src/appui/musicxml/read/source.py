@@ -318,7 +318,7 @@ def check_root(root: Any, name: str) -> None:
         raise ScoreError(name, "is a MusicXML opus, a list of scores", "name one of the scores it lists")
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ScoreError(
-            name, f"is XML but no score: its root is <{str(root.tag)[:40]}>, not <score-partwise>", _EXPORT
+            name, f"is XML but no score: its root is <{str(root.tag)[:40]}>, not <score-partwise>", _WAY_ON
         )
 
 

@@ -247,7 +247,7 @@ class _PartWriter:
                 self._small_sides(node, small, place)
                 notes.append(node)
         beam_small([notes[0] for notes in made], group)
-        _own_slurs([notes[0] for notes in made], group, before=before)
+        _own_slurs([notes[0] for notes in made], group, wish, before=before)
         for notes in made:
             yield from notes
 
@@ -373,16 +373,28 @@ def _set_grace(grace: Element, small: SmallNote, divisions: int) -> None:
 
 
 def _slurs_and_tuplets(node: Element, wish: _Wish) -> None:
-    for there, kind in ((wish.slur_stop, "stop"), (wish.slur_start, "start")):
+    event = wish.event
+    ends = (
+        (wish.slur_stop and not _ends_on_small(wish), "slur", "stop", wish.number),
+        (wish.slur_start and not _begins_on_small(wish), "slur", "start", wish.number),
+        (_reaches_the_note(event.small_before), "slur", "stop", _OWN_SLUR),
+        (_comes_from_the_note(event.small_after), "slur", "start", _OWN_SLUR),
+        (wish.tuplet_start, "tuplet", "start", None),
+        (wish.tuplet_stop, "tuplet", "stop", None),
+    )
+    for there, tag, kind, number in ends:
         if there:
-            add(notations_of(node), "slur", type=kind, number=wish.number)
-    if wish.event.small_before and _reaches_the_note(wish.event.small_before):
-        add(notations_of(node), "slur", type="stop", number=_OWN_SLUR)
-    if wish.event.small_after and _comes_from_the_note(wish.event.small_after):
-        add(notations_of(node), "slur", type="start", number=_OWN_SLUR)
-    for there, kind in ((wish.tuplet_start, "start"), (wish.tuplet_stop, "stop")):
-        if there:
-            add(notations_of(node), "tuplet", type=kind)
+            add(notations_of(node), tag, type=kind, number=number)
+
+
+def _ends_on_small(wish: _Wish) -> bool:
+    """Whether the slur from an earlier note ends on a small note before the event, not on the event itself."""
+    return wish.slur_stop and _comes_from_the_note(wish.event.small_before)
+
+
+def _begins_on_small(wish: _Wish) -> bool:
+    """Whether the slur to a later note begins on a small note after the event."""
+    return wish.slur_start and _reaches_the_note(wish.event.small_after)
 
 
 def _reaches_the_note(group: Sequence[SmallNote]) -> bool:
@@ -394,7 +406,7 @@ def _reaches_the_note(group: Sequence[SmallNote]) -> bool:
 
 
 def _comes_from_the_note(group: Sequence[SmallNote]) -> bool:
-    """Whether a slur of a group of after-notes begins on the note before them."""
+    """Whether a slur that ends in a group of small notes begins on the note before them."""
     is_open = False
     for small in group:
         if small.slur_stop and not is_open:
@@ -403,16 +415,21 @@ def _comes_from_the_note(group: Sequence[SmallNote]) -> bool:
     return False
 
 
-def _own_slurs(notes: Sequence[Element], group: Sequence[SmallNote], *, before: bool) -> None:
-    is_open = not before and _comes_from_the_note(group)
-    last = max((place for place, small in enumerate(group) if small.slur_stop), default=-1)
+def _own_slurs(notes: Sequence[Element], group: Sequence[SmallNote], wish: _Wish, *, before: bool) -> None:
+    """The slurs of small notes: to their own note, and those from or to other notes that end or begin on them."""
+    from_outside = _ends_on_small(wish) if before else _comes_from_the_note(group)
+    open_number = (wish.number if before else _OWN_SLUR) if from_outside else ""
+    last = max((place for place, small in enumerate(group) if small.slur_start), default=-1)
     for place, (note, small) in enumerate(zip(notes, group, strict=True)):
-        if small.slur_stop and is_open:
-            add(notations_of(note), "slur", type="stop", number=_OWN_SLUR)
-            is_open = False
-        if small.slur_start and not is_open and (before or place < last):
-            add(notations_of(note), "slur", type="start", number=_OWN_SLUR)
-            is_open = True
+        if small.slur_stop and open_number:
+            add(notations_of(note), "slur", type="stop", number=open_number)
+            open_number = ""
+        if small.slur_start and not open_number:
+            leaves = not before and place == last and _reaches_the_note(group)
+            if leaves and not wish.slur_start:
+                continue  # it leads to nothing in this voice
+            open_number = wish.number if leaves else _OWN_SLUR
+            add(notations_of(note), "slur", type="start", number=open_number)
 
 
 def _key(attributes: Element, key: Key) -> Element:
