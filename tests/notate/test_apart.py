@@ -54,8 +54,21 @@ def test_an_engraver_that_never_ends_is_stopped(monkeypatch: pytest.MonkeyPatch)
         while True:
             pass
 
-    with pytest.raises(ScoreError, match=r"brings the engraver down \(SIG(XCPU|KILL)\)"):
+    with pytest.raises(
+        ScoreError, match=r"a\.xml: takes the engraver more than 1 s of computing, the limit.*Remedy: take"
+    ):
         engrave_apart(endless, "a.xml")
+
+
+@needs_fork
+def test_an_engraver_without_memory_is_told() -> None:
+    """How much there is, and what to do."""
+
+    def hungry() -> list[str]:
+        raise MemoryError
+
+    with pytest.raises(MemoryError, match=r"engraving a\.xml needs more memory than there is \(.* GB\)\. Remedy: "):
+        engrave_apart(hungry, "a.xml")
 
 
 def test_where_no_process_can_be_forked_the_work_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:

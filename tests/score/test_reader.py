@@ -428,6 +428,47 @@ def test_an_absurd_number_is_refused_with_its_place(content: str, words: str) ->
         score(part(bar(*FOUR), bar(content)))
 
 
+HELD = "<type>half</type><dot/>"
+CHANGED = "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>"
+TRIPLET = f"<type>eighth</type>{CHANGED}"
+
+
+@pytest.mark.parametrize("duration", ["<duration>-12</duration>", ""], ids=["negative", "missing"])
+@pytest.mark.parametrize(("printed", "length_q"), [(HELD, Fraction(3)), (TRIPLET, Fraction(1, 3))])
+def test_a_length_that_cannot_be_is_as_printed(duration: str, printed: str, length_q: Fraction) -> None:
+    """Type, dots and tuplet say how long a note is; said once."""
+    odd = note("C5", 4, printed).replace("<duration>4</duration>", duration)
+    found = score(part(bar(odd, odd, note("D5", 4))))
+    first, second, third = events(found)[0]
+    assert [length_q, length_q, 1] == [event.duration_q for event in (first, second, third)]
+    assert 2 * length_q == third.onset_q
+    assert ["part Oboe, bar 1, line 5"] == _notices(found, "a note without a length, or with a negative one")
+
+
+FIELDS = (
+    '<miscellaneous><miscellaneous-field name="Year">1761</miscellaneous-field>'
+    '<miscellaneous-field name="encoded">2020</miscellaneous-field></miscellaneous>'
+)
+CREDIT = "<credit>{}<credit-words>{}</credit-words></credit>"
+
+
+@pytest.mark.parametrize(
+    ("head", "creators"),
+    [
+        ('<identification><creator type="composer">N. N.</creator></identification>', (("composer", "N. N."),)),
+        (f"<identification>{FIELDS}</identification>", (("date", "1761"),)),
+        ("<work><work-title>Sonata (1761)</work-title></work>", (("title", "Sonata (1761)"),)),
+        (CREDIT.format("<credit-type>composer</credit-type>", "N. N."), (("credit", "N. N."),)),
+        (CREDIT.format("", "N. N. (1720-1780)"), (("credit", "N. N. (1720-1780)"),)),
+        (CREDIT.format("", "Allegro"), ()),
+    ],
+)
+def test_who_and_when_is_found_where_files_have_it(head: str, creators: tuple[tuple[str, str], ...]) -> None:
+    """Creators, fields of their own, titles with a year, what is printed on the page."""
+    page = text(part(bar(*FOUR))).replace("<part-list>", f"{head}<part-list>")
+    assert creators == score_of(parse_text(page.encode(), "page").root, "page").creators
+
+
 @pytest.mark.parametrize("content", [note("C5", 80_000), forward(80_000)], ids=["note", "forward"])
 def test_an_endless_bar_is_refused_with_its_place(content: str) -> None:
     """A bar of hours is refused before anything is built on it."""

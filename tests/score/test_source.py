@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from written import CONTAINER, bar, note, part, text
 
 from appui.errors import ScoreError
-from appui.musicxml.read.score import read_score
 from appui.musicxml.read.source import Source, load
 
 PLAIN = text(part(bar(note("C5", 4), note("D5", 4)), name="Flöte"))
@@ -239,12 +238,3 @@ def test_bytes_flipped_anywhere(scratch: Path, kind: str, flips: list[tuple[int,
     for at, mask in flips:
         data[at % len(data)] ^= mask
     assert _source_or_error(scratch, bytes(data))
-
-
-def test_a_foreign_parser_that_does_not_end_is_stopped(tmp_path, monkeypatch) -> None:
-    """Other notations are read in a process of their own, within a time."""
-    monkeypatch.setattr("appui.musicxml.read.convert.LIMIT_S", 0.01)
-    path = tmp_path / "tune.abc"
-    path.write_text("X:1\nK:C\nCDEF|\n", encoding="utf-8")
-    with pytest.raises(ScoreError, match="took longer than"):
-        read_score(path)

@@ -36,7 +36,7 @@ def humdrum_to_mei(text: str, name: str) -> bytes:
         raise ScoreError(
             name, f"needs more than {LIMIT_BYTES // 1024**3} GB of memory to read", "split it into movements"
         )
-    if done.returncode == -getattr(signal, "SIGXCPU", 0):
+    if -done.returncode in (getattr(signal, "SIGXCPU", 0), getattr(signal, "SIGKILL", 0)) and done.returncode < 0:
         raise _too_long(name)
     raise _unread(name, words, done.returncode)
 
@@ -79,12 +79,22 @@ def _convert(text: str) -> bytes | None:
     return bytes(toolkit.getMEI({"scoreBased": True}).encode())
 
 
+def _is_full() -> bool:
+    """Whether the process has come near its limit: the library may end without a result, and without saying why."""
+    try:
+        with open("/proc/self/status", encoding="ascii") as status:  # noqa: PTH123 - one line of the system's
+            peak = next(int(line.split()[1]) * 1024 for line in status if line.startswith("VmPeak"))
+    except (OSError, StopIteration, ValueError):
+        return False
+    return peak > LIMIT_BYTES * 3 // 4
+
+
 def _run() -> int:
     _limit()
     try:
         found = _convert(sys.stdin.buffer.read().decode())
         if found is None or b"<measure" not in found:
-            return _REFUSED
+            return _FULL if _is_full() else _REFUSED
         sys.stdout.buffer.write(found)
     except MemoryError:
         return _FULL

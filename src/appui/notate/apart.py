@@ -37,19 +37,24 @@ def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
     with os.fdopen(read, encoding="utf-8") as stream:
         said = stream.read()
     status = os.waitpid(child, 0)[1]
-    if os.WIFSIGNALED(status) and os.WTERMSIG(status) == getattr(signal, "SIGXCPU", 0):
-        raise ScoreError(
-            file,
-            f"takes the engraver more than {LIMIT_S} s, the limit",
-            "take a passage with --bars, or split the score",
-        )
-    if os.WIFEXITED(status) and os.WEXITSTATUS(status) == _FULL:
-        raise MemoryError(memory_spent(f"engraving {file}"))
     if status != 0 or not said:
-        how = signal.Signals(os.WTERMSIG(status)).name if os.WIFSIGNALED(status) else "an error"
-        raise ScoreError(file, f"brings the engraver down ({how})", "export the score again, or leave the odd bars out")
+        raise _ended(status, file)
     made: list[str] = json.loads(said)
     return made
+
+
+def _ended(status: int, file: str) -> ScoreError | MemoryError:
+    """The error for a process that ended without a result, by the status it left."""
+    if os.WIFEXITED(status) and os.WEXITSTATUS(status) == _FULL:
+        return MemoryError(memory_spent(f"engraving {file}"))
+    how = signal.Signals(os.WTERMSIG(status)).name if os.WIFSIGNALED(status) else "an error"
+    if how in ("SIGXCPU", "SIGKILL"):
+        return ScoreError(
+            file,
+            f"takes the engraver more than {LIMIT_S} s of computing, the limit, or more memory than there is ({how})",
+            "take a passage with --bars, or split the score",
+        )
+    return ScoreError(file, f"brings the engraver down ({how})", "export the score again, or leave the odd bars out")
 
 
 def _give(work: Callable[[], list[str]], write: int) -> None:
@@ -75,5 +80,7 @@ def _limit() -> None:
     # what the child takes counts, not what was taken before; nobody may go beyond a limit there is
     hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
     most_s = LIMIT_S if hard == resource.RLIM_INFINITY else min(LIMIT_S, hard)
-    resource.setrlimit(resource.RLIMIT_CPU, (most_s, most_s))
+    # a second more for the hard limit: at the soft one the system says which limit it was
+    last_s = most_s + 1 if hard == resource.RLIM_INFINITY else min(most_s + 1, hard)
+    resource.setrlimit(resource.RLIMIT_CPU, (most_s, last_s))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
