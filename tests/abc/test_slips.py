@@ -81,6 +81,7 @@ def test_a_slip_is_named_with_its_place_and_what_was_meant(text: str) -> None:
         ("X:1\nK:C\n" + "(" * 200 + "c\n", "more than 100 slurs open at once"),
         ("X:1\nK:C\n[" + "c" * 200 + "]\n", "a chord of no notes, or of more than there are keys"),
         ("X:1\nL:1/1\nK:C\n" + "c9999 " * 4 + "\n", "a note longer than any bar"),
+        ("X:1\nL:1/1\nK:C\n" + "c1000 " * 4 + "\n", "a bar of more than 10,000 quarter notes"),
     ],
 )
 def test_what_is_no_piece_is_refused(text: str, words: str) -> None:

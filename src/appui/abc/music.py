@@ -10,18 +10,15 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from appui.abc.bars import barline, ending, ending_of_a_line, is_barline
 from appui.abc.place import Cursor
-from appui.abc.signs import LETTERS, Decoration, decoration, nearest
+from appui.abc.printed import letter, named, print_decoration, quoted, user_symbol
+from appui.abc.signs import LETTERS
 from appui.abc.slips import is_slip, meant
-from appui.abc.voice import Mark, Pending, Small, Struck, Voice
+from appui.abc.voice import Pending, Small, Struck, Voice
 from appui.exact import Fraction
-from appui.harmony.kinds import parse_symbol
 from appui.musicxml.read.numbers import MAX_DURATION_Q
-from appui.score.figures import Text
 from appui.score.pitch import Pitch
-from appui.score.raw import RawTempo
-from appui.score.road_words import road_word
-from appui.score.tempo_words import tempo_word
 
 if TYPE_CHECKING:
     from appui.abc.tune import Tune
@@ -34,19 +31,14 @@ MAX_REST_BARS = 1_000
 _NOTE = re.compile(r"(\^\^|\^/|\^|__|_/|_|=)?([A-Ga-g])([,']*)(\d*)(/*)(\d*)(\.?-)?")
 _LENGTH = re.compile(r"(\d*)(/*)(\d*)")
 _REST = re.compile(r"([zxZX])(\d*)(/*)(\d*)")
-_BAR = re.compile(r"\.?(:*\[?\|[|\]]*:*|::+)")
-_ENDING = re.compile(r"\[?\s*(\d{1,2}(?:\s*[,\-]\s*\d{1,2})*)")
-_BRACKET = re.compile(r'\[\s*(?:(\d{1,2}(?:\s*[,\-]\s*\d{1,2})*)|"([^"]*)")')
 _FIELD = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
 _TUPLET = re.compile(r"\((\d{1,2})(?::(\d{0,2}))?(?::(\d{0,2}))?")
 _BROKEN = re.compile(r"<{1,3}|>{1,3}")
 _LOOKS = re.compile(r"[\s`\\$*;?@]+|y\d*(?:/\d*)?")
-_NAMED = re.compile(r"([!+])([^!+\s|][^!+|]*?)\1")
 _ALTERS: dict[str, int | Fraction] = {
     "^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "^/": Fraction(1, 2), "_/": Fraction(-1, 2),
 }  # fmt: skip
 _IN_THE_TIME_OF = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
-_WORDS = "^_<>@"
 #  letters that a file may give a meaning
 _USERS = frozenset("hijklmnopqrstuvwHIJKLMNOPQRSTUVW")
 
@@ -68,9 +60,9 @@ def _step(tune: Tune, voice: Voice, cursor: Cursor) -> Voice:
         if handler(voice, cursor):
             return voice
     if sign in tune.symbols:
-        _symbol(voice, cursor, tune.symbols[sign])
+        user_symbol(voice, cursor, tune.symbols[sign])
     elif sign in LETTERS:
-        _print(voice, cursor, LETTERS[sign])
+        print_decoration(voice, cursor, LETTERS[sign])
         cursor.at += 1
     elif sign in _USERS and not is_slip(sign):
         voice.part.notice(cursor.place(), f"the letter {sign} is given no meaning (U:): left out")
@@ -178,6 +170,9 @@ def _strike(
     voice.tied = {(p.step, p.octave): p.alter for p, on in zip(pitches, tied, strict=True) if on}
     voice.open_slurs += [item] * pending.slurs
     voice.add(item)
+    voice.length_q += item.length_q * item.ratio
+    if voice.length_q > MAX_DURATION_Q:
+        raise cursor.error("a bar of more than 10,000 quarter notes", "write barlines: |")
     if pitches:
         voice.sing(item, cursor.line)
 
@@ -191,7 +186,7 @@ def _in_tuplet(voice: Voice) -> Fraction:
 
 
 def _chord(voice: Voice, cursor: Cursor) -> bool:
-    if _BRACKET.match(cursor.text, cursor.at) or _BAR.match(cursor.text, cursor.at):
+    if is_barline(cursor):
         return False
     start = cursor.at
     cursor.at += 1
@@ -200,8 +195,8 @@ def _chord(voice: Voice, cursor: Cursor) -> bool:
     assert match is not None
     length *= _length(cursor, *match.groups())
     cursor.at = match.end()
-    if cursor.rest.startswith(("-", ".-")):
-        cursor.at += 2 if cursor.rest.startswith(".") else 1
+    if cursor.starts(("-", ".-")):
+        cursor.at += 2 if cursor.starts(".") else 1
         tied = [True] * len(tied)
     _strike(voice, cursor, pitches, length * voice.unit_q, tied)
     return True
@@ -211,7 +206,7 @@ def _inside_chord(voice: Voice, cursor: Cursor, start: int) -> tuple[list[Pitch]
     pitches: list[Pitch] = []
     tied: list[bool] = []
     length = Fraction(1)
-    while not cursor.done and not cursor.rest.startswith("]"):
+    while not cursor.done and not cursor.starts("]"):
         match = _NOTE.match(cursor.text, cursor.at)
         if match is not None:
             if not pitches:
@@ -219,13 +214,13 @@ def _inside_chord(voice: Voice, cursor: Cursor, start: int) -> tuple[list[Pitch]
             pitches.append(_pitch(voice, cursor, match))
             tied.append(bool(match[7]))
             cursor.at = match.end()
-        elif cursor.rest[0] == " ":
+        elif cursor.sign == " ":
             cursor.at += 1
         elif (rest := _REST.match(cursor.text, cursor.at)) is not None:
             voice.part.notice(cursor.place(), "a rest inside a chord says nothing: left out")
             cursor.at = rest.end()
-        elif not (_named(voice, cursor) or _quoted(voice, cursor) or _letter(voice, cursor)):
-            sign = cursor.rest[0]
+        elif not (named(voice, cursor) or quoted(voice, cursor) or letter(voice, cursor)):
+            sign = cursor.sign
             raise cursor.error(f"{sign!r} means nothing in a chord", "a chord is [ and ] around letters: [CEG]2")
     if cursor.done:
         raise cursor.error("a chord opened by [ is not closed", "write ] after its last note: [CEG]", start)
@@ -235,28 +230,18 @@ def _inside_chord(voice: Voice, cursor: Cursor, start: int) -> tuple[list[Pitch]
     return pitches, tied, length
 
 
-def _letter(voice: Voice, cursor: Cursor) -> bool:
-    """A decoration of one letter inside a chord."""
-    name = LETTERS.get(cursor.rest[0])
-    if name is None:
-        return False
-    _print(voice, cursor, name)
-    cursor.at += 1
-    return True
-
-
 # small notes
 
 
 def _small_notes(voice: Voice, cursor: Cursor) -> bool:
     start = cursor.at
     cursor.at += 1
-    slash = cursor.rest.startswith("/")
+    slash = cursor.starts("/")
     cursor.at += slash
     outer, voice.pending = voice.pending, Pending(slurs=voice.pending.slurs)
     outer.slurs = 0
     found: list[Small] = []
-    while not cursor.done and not cursor.rest.startswith("}"):
+    while not cursor.done and not cursor.starts("}"):
         _inside_small(voice, cursor, found, slash=slash)
     if cursor.done:
         raise cursor.error("small notes opened by { are not closed", "write } after the last of them: {cd}", start)
@@ -269,7 +254,7 @@ def _small_notes(voice: Voice, cursor: Cursor) -> bool:
 
 
 def _inside_small(voice: Voice, cursor: Cursor, found: list[Small], *, slash: bool) -> None:
-    sign = cursor.rest[0]
+    sign = cursor.sign
     match = _NOTE.match(cursor.text, cursor.at)
     if match is not None:
         length_q = _length(cursor, match[4], match[5], match[6]) * voice.unit_q
@@ -290,7 +275,7 @@ def _inside_small(voice: Voice, cursor: Cursor, found: list[Small], *, slash: bo
         cursor.at += 1
     elif sign in "<>" and found:
         cursor.at += 1  # how the time of small notes is shared is for the style to say
-    elif not (_named(voice, cursor) or _letter(voice, cursor)):
+    elif not (named(voice, cursor) or letter(voice, cursor)):
         raise cursor.error(f"{sign!r} means nothing among small notes", "write letters between { and }: {cd}")
 
 
@@ -381,84 +366,6 @@ def _tie(voice: Voice, cursor: Cursor) -> bool:
     return True
 
 
-def _bar(voice: Voice, cursor: Cursor) -> bool:
-    match = _BAR.match(cursor.text, cursor.at)
-    if match is None and cursor.rest.startswith(":") and not voice.has_notes:
-        voice.part.notice(cursor.place(), "a colon without its line: read as |:")
-        voice.forward = True
-        cursor.at += 1
-        return True
-    if match is None:
-        return False
-    sign = match[1]
-    before, after = _colons(sign)
-    thick = sign.strip(":") not in ("|", "")
-    if voice.has_notes:
-        _close(voice, cursor, plain=sign == "|")
-    if before and voice.part.bars:
-        voice.part.bars[-1].repeat_backward = before + 1
-    if before or thick:
-        voice.end_ending()
-    voice.forward |= after > 0
-    cursor.at = match.end()
-    ending = _ENDING.match(cursor.text, cursor.at)
-    if ending is not None and not cursor.text[cursor.at].isspace():
-        _begin_ending(voice, cursor, ending[1])
-        cursor.at = ending.end()
-    return True
-
-
-def _colons(sign: str) -> tuple[int, int]:
-    """How many colons stand before the lines and after them; ``::`` is one of each."""
-    if "|" not in sign:
-        return len(sign) // 2, len(sign) // 2
-    return len(sign) - len(sign.lstrip(":")), len(sign) - len(sign.rstrip(":"))
-
-
-def _close(voice: Voice, cursor: Cursor, *, plain: bool) -> None:
-    pending, voice.pending = voice.pending, Pending()
-    voice.sing(None, cursor.line)
-    voice.broken, voice.tuplet = Fraction(1), None
-    voice.close_bar(cursor.line, plain=plain)
-    if pending.fermata:
-        voice.part.bars[-1].fermata_at_end = True
-    if pending.ornaments or pending.articulations:
-        raise cursor.error("a sign stands before a barline", "write it before its note, as TA2")
-    voice.pending.slurs = pending.slurs
-
-
-def _ending(voice: Voice, cursor: Cursor) -> bool:
-    match = _BRACKET.match(cursor.text, cursor.at)
-    if match is None:
-        return False
-    if voice.has_notes:  # the repeat goes back from the middle of a bar
-        _close(voice, cursor, plain=False)
-    _begin_ending(voice, cursor, match[1] or match[2] or "1")
-    cursor.at = match.end()
-    return True
-
-
-def _begin_ending(voice: Voice, cursor: Cursor, text: str) -> None:
-    voice.end_ending()
-    found: list[int] = []
-    for first, last in re.findall(r"(\d{1,2})(?:\s*-\s*(\d{1,2}))?", text):
-        found += range(int(first), max(int(last or first), int(first)) + 1)
-    voice.passes = tuple(number for number in dict.fromkeys(found) if number > 0) or (1,)
-    if 1 not in voice.passes and not any(bar.ending_starts for bar in voice.part.bars):
-        raise cursor.error(f"{text!r} is no ending: there is no first one before it", meant(text[0]))
-
-
-def _ending_of_a_line(voice: Voice, cursor: Cursor) -> bool:
-    """An ending's number at the start of a line, after the barline that ends the line before."""
-    match = _ENDING.match(cursor.text, cursor.at)
-    bars = voice.part.bars
-    if match is None or voice.has_notes or not any(bar.ending_starts for bar in bars):
-        return False
-    _begin_ending(voice, cursor, match[1])
-    cursor.at = match.end()
-    return True
-
-
 def _overlay(voice: Voice, cursor: Cursor) -> bool:
     voice.overlay()
     voice.tied, voice.tuplet, voice.broken = {}, None, Fraction(1)
@@ -475,138 +382,23 @@ def _nothing(voice: Voice, cursor: Cursor) -> bool:
     return True
 
 
-# words and decorations
-
-
-def _quoted(voice: Voice, cursor: Cursor) -> bool:
-    if cursor.rest[0] != '"':
-        return False
-    end = cursor.text.find('"', cursor.at + 1)
-    if end < 0:
-        raise cursor.error("a text opened by a quote is not closed", 'write a quote after it too: "G7"')
-    text = cursor.text[cursor.at + 1 : end]
-    if text[:1] in _WORDS and text:
-        _words(voice, text[1:].strip())
-    else:
-        for each in re.split(r"[;\n]", text):
-            _chord_symbol(voice, each.strip())
-    cursor.at = end + 1
-    return True
-
-
-def _chord_symbol(voice: Voice, text: str) -> None:
-    symbol = parse_symbol(text.strip("() "))
-    if symbol is None:
-        _words(voice, text)
-        return
-    found = symbol._replace(text=text)
-    voice.add(Mark(lambda bar, at_q: voice.part.chord_symbols.append((bar, at_q, found))))
-
-
-def _words(voice: Voice, text: str) -> None:
-    """Words over or under the staff: a dynamic, a tempo, a leap, or only text."""
-    said = decoration(text)
-    if said is not None and said.dynamic:
-        _dynamic(voice, said.dynamic)
-        return
-    kind = road_word(text)
-    if kind is not None:
-        voice.jump(kind)
-
-    def put(bar: int, at_q: Fraction) -> None:
-        voice.part.texts.append(Text(bar, at_q, Fraction(0), text, lyric=False))
-        if tempo_word(text):
-            voice.part.tempos.append(RawTempo(bar, at_q, None, 2, text))
-
-    if text:
-        voice.add(Mark(put))
-
-
-def _dynamic(voice: Voice, mark: str) -> None:
-    voice.add(Mark(lambda bar, at_q: voice.part.dynamics.append((bar, at_q, mark, None, None))))
-
-
-def _named(voice: Voice, cursor: Cursor) -> bool:
-    match = _NAMED.match(cursor.text, cursor.at)
-    if match is None:
-        if cursor.rest[0] in "!+":
-            sign = cursor.rest[0]
-            raise cursor.error(
-                f"a decoration opened by {sign} is not closed", "write ! before and after its name: !trill!"
-            )
-        return False
-    _print(voice, cursor, match[2])
-    cursor.at = match.end()
-    return True
-
-
-def _symbol(voice: Voice, cursor: Cursor, text: str) -> None:
-    """A letter that the file has given a meaning (`U:`)."""
-    cursor.at += 1
-    if text.startswith('"'):
-        _words(voice, text.strip('"').lstrip(_WORDS))
-    elif text.strip("!+").lower() not in ("nil", "none", ""):
-        _print(voice, cursor, text.strip("!+"))
-
-
-def _print(voice: Voice, cursor: Cursor, name: str) -> None:
-    said = decoration(name)
-    if said is None:
-        near = nearest(name)
-        if near:
-            raise cursor.error(f"there is no decoration !{name[:20]}!", f"write !{near}! if that is meant")
-        voice.part.notice(cursor.place(), f"the decoration !{name[:20]}! is not known: left out")
-        return
-    _apply(voice, said)
-    if name == "roll":
-        voice.part.notice(cursor.place(), "~ (a roll) is read as a turn")
-
-
-def _apply(voice: Voice, said: Decoration) -> None:
-    pending = voice.pending
-    if said.ornament is not None:
-        pending.ornaments.append(said.ornament)
-    elif said.articulation:
-        pending.articulations.add(said.articulation)
-    elif said.pause:
-        pending.pauses.add(said.pause)
-    elif said.fermata:
-        pending.fermata = said.fermata
-    elif said.dynamic:
-        _dynamic(voice, said.dynamic)
-    elif said.jump:
-        voice.jump(said.jump)
-    elif said.hairpin:
-        voice.add(Mark(lambda bar, at_q: _hairpin(voice, said.hairpin, bar, at_q)))
-
-
-def _hairpin(voice: Voice, kind: str, bar: int, at_q: Fraction) -> None:
-    if kind != "stop":
-        voice.hairpin = bar, at_q, kind
-    elif voice.hairpin is not None:
-        first, first_q, opened = voice.hairpin
-        if (first, first_q) < (bar, at_q):
-            voice.part.hairpins.append((first, first_q, bar, at_q, opened, None))
-        voice.hairpin = None
-
-
 _Handler = Callable[[Voice, Cursor], bool]
 _HANDLERS: dict[str, tuple[_Handler, ...]] = {
     **dict.fromkeys("ABCDEFGabcdefg^_=", (_note,)),
     **dict.fromkeys("zxZX", (_rest,)),
     **dict.fromkeys(" \t`\\$*;?@y", (_nothing,)),
     **dict.fromkeys("<>", (_broken,)),
-    "[": (_ending, _bar, _chord),
-    "|": (_bar,),
-    ":": (_bar,),
-    ".": (_bar,),
+    "[": (ending, barline, _chord),
+    "|": (barline,),
+    ":": (barline,),
+    ".": (barline,),
     "{": (_small_notes,),
-    **dict.fromkeys("123456789", (_ending_of_a_line,)),
+    **dict.fromkeys("123456789", (ending_of_a_line,)),
     "(": (_tuplet_or_slur,),
     ")": (_slur_end,),
     "-": (_tie,),
     "&": (_overlay,),
-    '"': (_quoted,),
-    "!": (_named,),
-    "+": (_named,),
+    '"': (quoted,),
+    "!": (named,),
+    "+": (named,),
 }

@@ -29,9 +29,13 @@ class Cursor:
         return self.at >= len(self.text)
 
     @property
-    def rest(self) -> str:
-        """What is left of the line."""
-        return self.text[self.at :]
+    def sign(self) -> str:
+        """The next character; empty at the end."""
+        return self.text[self.at : self.at + 1]
+
+    def starts(self, words: str | tuple[str, ...]) -> bool:
+        """Whether what is left of the line begins so."""
+        return self.text.startswith(words, self.at)
 
     def place(self, at: int | None = None) -> str:
         """``line 7, column 12``, of the next character or of one given by its index."""

@@ -89,6 +89,8 @@ class Voice:
         self.clef = self.first_clef = Clef()
         self.pending = Pending()
         self.items: list[Item] = []
+        #  how long what is typed in the bar is, all layers together
+        self.length_q = Fraction(0)
         self.layers: list[list[Item]] = []
         self.accidentals: dict[tuple[str, int], int | Fraction] = {}
         #  pitches that the last note ties on, by letter and octave
@@ -161,7 +163,7 @@ class Voice:
             self._place(items, "1" if number == 0 else f"1&{number}")
         self.gatherer.end_bar()
         self.ends.append((line, plain))
-        self.items, self.layers = [], []
+        self.items, self.layers, self.length_q = [], [], Fraction(0)
         self.accidentals.clear()
 
     def end_ending(self) -> None:
