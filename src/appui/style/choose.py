@@ -129,12 +129,18 @@ def choose(
         situation,
         harmony=_harmony(verdict, situation),
         by_harmony=bool(rule.when.keys() & _OF_HARMONY),
-        doubtful=bool(situation["doubtful"] and situation["count"]) and wish is None,
+        doubtful=wish is None and _is_doubtful(rule, situation),
     )
 
 
+def _is_doubtful(rule: Rule, situation: Situation) -> bool:
+    """Whether what decides is open: the harmony where it is not sure, a stroke that pulls against it."""
+    asked = rule.when.keys() & (_OF_HARMONY | {"slashed"})
+    return bool(situation["doubtful"] and situation["count"] and asked)
+
+
 #  facts that the harmony decides
-_OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "before_written_out"})
+_OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "before_written_out", "main_seventh"})
 
 
 def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:

@@ -43,6 +43,7 @@ FACTS: dict[str, str] = {
     "doubtful": "whether that verdict is doubtful, or pulls against a stroke",
     "six_four": "whether it stands over a cadential six-four",
     "before_written_out": "whether the main note is itself a leaning note, printed at full size",
+    "main_seventh": "whether the main note is the seventh of the chord",
     "octave_with_bass": "whether the small note makes a pure octave with the bass",
     "beat": "where the main note stands: down, strong, weak, off",
     "triple": "whether the bar has three beats",
@@ -67,6 +68,7 @@ FACTS: dict[str, str] = {
     "run": "whether the main note is one of four or more equal short notes",
     "next": "what follows the main note: falling second, rising second, third, leap, same, rest, end",
     "trilled": "whether the main note carries a trill",
+    "turned": "whether the main note carries a turn",
     "ends_trill": "whether the small notes are the printed end of the trill before",
     "slurred_back": "whether a slur ties the small notes to the note before only",
     "prepared": "whether a small note from above stands before the trill",
@@ -173,7 +175,7 @@ def situation_of(score: Score, sign: Sign, verdict: Verdict | None, known: Circu
         "spelled": bool(sign.spelled),
         "year": known.year,
     }
-    facts |= _of_harmony(verdict)
+    facts |= _of_harmony(verdict, around.note)
     facts |= _of_place(score, around, known.qpm)
     facts |= _of_line(around, sign)
     facts |= _of_trill(around, sign)
@@ -246,7 +248,7 @@ class _Around:
         return cls(event, sign.main_note(score), previous, following, events, sign.event, family_of(part) == "keyboard")
 
 
-def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
+def _of_harmony(verdict: Verdict | None, main: Note | None) -> dict[str, Fact]:
     if verdict is None or not verdict.known:
         return {
             "member": UNKNOWN,
@@ -255,6 +257,7 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
             "six_four": False,
             "octave_with_bass": False,
             "before_written_out": False,
+            "main_seventh": False,
         }
     leans = verdict.leans[0] if verdict.leans else None
     return {
@@ -264,7 +267,13 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
         "six_four": verdict.six_four,
         "octave_with_bass": verdict.octave_with_bass,
         "before_written_out": verdict.before_written_out,
+        "main_seventh": main is not None and _letters_above(main.sounding, verdict.root) == 6,
     }
+
+
+def _letters_above(pitch: Pitch, root: str) -> int:
+    """How many letters a pitch is above a root, within an octave."""
+    return ("CDEFGAB".index(pitch.step) - "CDEFGAB".index(root[0])) % 7
 
 
 def _of_place(score: Score, around: _Around, qpm: Fraction) -> dict[str, Fact]:
@@ -471,6 +480,7 @@ def _of_trill(around: _Around, sign: Sign) -> dict[str, Fact]:
     following = around.following if around.following and around.following.notes else None
     return {
         "trilled": _is_trilled(around.event),
+        "turned": any("turn" in ornament.kind for note in around.event.notes for ornament in note.ornaments),
         "ends_trill": sign.kind == "small notes" and _ends(around.previous, small),
         "prepared": own_above,
         "upper_before": upper,
