@@ -67,7 +67,7 @@ def _at_full_size(event: Event, following: Sequence[Event], whole_q: Fraction) -
         goes_on = len(steps) < 3 or steps[2] != -1 or following[2].duration_q > following[1].duration_q
         if following[0].duration_q == following[1].duration_q and goes_on:
             return "full"
-    if len(steps) >= 2 and quick[0] and steps[0] == steps[1] != 0 and abs(steps[0]) <= 2 and not following[1].is_rest:
+    if len(steps) >= 2 and steps[0] == steps[1] != 0 and abs(steps[0]) <= 2:
         shorter = following[0].duration_q < following[1].duration_q and following[0].duration_q <= whole_q / 3
         return "anticipation" if shorter else "none"
     return "none"
