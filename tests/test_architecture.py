@@ -39,9 +39,9 @@ ROOMS = (
     "demo",
     "cli",
 )
-EVERYWHERE = {"cache", "errors", "exact", "scratch", "text", "__version__"}
+EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}
 #  in realize one module writes the contract, one collects the families; the families know the contract only
-CONTRACT, COLLECTORS = {"contract"}, {"voice", "auxiliary", "__init__"}
+CONTRACT, COLLECTORS = {"contract"}, {"voice", "__init__"}
 HEAVY = {"fluidsynth", "mido", "music21", "numpy", "pretty_midi", "rich", "scipy", "soundfile", "verovio"}
 
 

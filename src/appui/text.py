@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import InputError
+from appui.given import give
 
 __all__ = ["MAX_BYTES", "MAX_KEY_PARTS", "tables_of", "text_of"]
 
@@ -32,6 +33,7 @@ def text_of(
     most_bytes: int = MAX_BYTES,
 ) -> str:
     """The text of a UTF-8 file, with a byte order mark or without; raises `error`, which says `what` the file is."""
+    give(path)
     try:
         if path.exists() and not path.is_file():
             raise error(path, f"the {what} cannot be read: it is no ordinary file", remedy)

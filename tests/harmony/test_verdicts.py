@@ -8,6 +8,7 @@ from appui.harmony.analyse import analyse
 from appui.score.pitch import parse_pitch
 from appui.score.signs import find_signs
 from appui.style.choose import choose
+from appui.style.situation import Circumstances
 from appui.style.table import load_style
 
 KEYS = range(12)
@@ -21,7 +22,7 @@ def judged(score):
     harmony, style = analyse(score), load_style("harmony")
     for sign in find_signs(score):
         verdict = harmony.verdict(sign)
-        yield sign, verdict, choose(score, sign, verdict, style, Fraction(60))
+        yield sign, verdict, choose(score, sign, verdict, style, Circumstances(Fraction(60)))
 
 
 @pytest.mark.parametrize("shift", KEYS)

@@ -21,6 +21,7 @@ from appui.score.repeats import once
 from appui.score.signs import SIGN_NAMES, find_signs
 from appui.style.choose import READINGS_FOR, choose
 from appui.style.reading import FAMILIES, Reading
+from appui.style.situation import Circumstances
 from appui.style.table import load_style, style_names
 
 STYLES = [load_style(name) for name in style_names()]
@@ -115,7 +116,7 @@ def test_laws_hold_for_every_sign(half, seed) -> None:
     readings = {
         sign.place: some_reading(rnd, sign.kind)
         if rnd.random() < 0.5
-        else choose(music, sign, None, style, qpm).reading
+        else choose(music, sign, None, style, Circumstances(qpm)).reading
         for sign in found
     }
     tempo = Tempo(((Fraction(0), qpm),))

@@ -11,6 +11,7 @@ from appui.score.repeats import once
 from appui.score.signs import find_signs
 from appui.style.choose import choose
 from appui.style.reading import parse_reading
+from appui.style.situation import Circumstances
 from appui.style.table import load_style
 
 TEMPO = Tempo(((Fraction(0), Fraction(60)),))
@@ -26,7 +27,7 @@ def played(music, *words):
 def by_file(music):
     """The tones under what the style `harmony`, or the file before it, chooses; the one sign's choice too."""
     (sign,) = signs = find_signs(music)
-    choice = choose(music, sign, None, load_style("harmony"), Fraction(60))
+    choice = choose(music, sign, None, load_style("harmony"), Circumstances(Fraction(60)))
     return choice, realize_part(music, 0, signs, {sign.place: choice.reading}, once(music.bars), TEMPO).tones
 
 

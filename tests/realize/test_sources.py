@@ -13,6 +13,7 @@ from appui.score.repeats import once
 from appui.score.signs import find_signs
 from appui.style.choose import choose
 from appui.style.reading import parse_reading
+from appui.style.situation import Circumstances
 from appui.style.table import load_style
 
 AT_60 = Tempo(((Fraction(0), Fraction(60)),))
@@ -29,7 +30,7 @@ def played(music, *words: str) -> str:
 def by_style(music, style: str) -> str:
     """The same under what a style chooses, or the file before it."""
     found = find_signs(music)
-    readings = {s.place: choose(music, s, None, load_style(style), Fraction(60)).reading for s in found}
+    readings = {s.place: choose(music, s, None, load_style(style), Circumstances(Fraction(60))).reading for s in found}
     tones = realize_part(music, 0, found, readings, once(music.bars), AT_60).tones
     return " ".join(f"{tone.pitch.name[:-1]}:{tone.duration_q}" for tone in tones)
 

@@ -10,7 +10,7 @@ HALF, TWO = Fraction(1, 2), Fraction(2)
 PLAIN = dict.fromkeys(FACTS, False) | {
     "sign": "small notes", "count": 1, "value_q": HALF, "member": "dissonance", "leans": "yes", "beat": "down",
     "main_q": TWO, "main_s": TWO, "before": "step", "repeats_before": True, "direction": "above", "steps": 1,
-    "semitones": 2, "next": "falling second", "character": "slow",
+    "semitones": 2, "next": "falling second", "character": "slow", "stroke": "none", "figure": "none",
 }  # fmt: skip
 
 

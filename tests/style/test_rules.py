@@ -25,7 +25,7 @@ from appui.style.table import parse_style, style_names
         ("bach-1753", {"triplet": True}, "short"),
         ("bach-1753", {"octave_with_bass": True}, "short"),
         # 2.2 §12 (read in part): before a rest the resolution goes into the rest
-        ("bach-1753", {"before_rest": True}, "leaning 1"),
+        ("bach-1753", {"before_rest": True, "into_rest": True}, "leaning 1"),
         # 2.1 §23-24 (read): several are struck with the bass too; a chord member is no exception
         ("bach-1753", {"count": 2}, "short"),
         ("bach-1753", {"member": "chord member", "leans": "no"}, "leaning 1/2"),

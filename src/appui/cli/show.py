@@ -113,7 +113,7 @@ def print_survey(interpretation: Interpretation, signs: Sequence[Sign]) -> None:
     )
     for sign in signs:
         choice, harmony = interpretation.choices[sign.place], _harmony(interpretation, sign)
-        why = choice.reason.replace(harmony[1] + "; ", "", 1) if harmony[1] else choice.reason
+        why = choice.why + (" (doubtful: hear both)" if choice.doubtful else "")
         table.add_row(
             sign.place,
             _printed(interpretation, sign),
@@ -150,6 +150,8 @@ def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
 
 def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
+    from appui.compare.survey import print_words
+
     score, tempo = interpretation.score, interpretation.score.tempos[0]
     guessed = "" if interpretation.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
@@ -159,6 +161,8 @@ def print_head(interpretation: Interpretation) -> None:
         f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
         "they sound."
     )
+    for line in print_words(interpretation):
+        click.echo(line)
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
         click.echo("No accompaniment: nothing to judge a small note against.", err=True)
     for notice in score.notices[:6]:

@@ -19,7 +19,7 @@ from appui.score.signs import Sign
 from appui.style.choose import Choice
 from appui.style.measured import Practice, practice_of, practice_words
 
-__all__ = ["ornament_record", "score_record", "select", "summary", "survey_record", "written_out_notes"]
+__all__ = ["ornament_record", "print_words", "score_record", "select", "summary", "survey_record", "written_out_notes"]
 
 
 def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None) -> list[Sign]:
@@ -54,9 +54,46 @@ def survey_record(
         "score": score_record(interpretation),
         "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": interpretation.wishes.solo is None},
         "style": interpretation.style.name,
+        "print": print_record(interpretation),
         "ornaments": [ornament_record(interpretation, sign) for sign in signs],
         **more,
     }
+
+
+def print_record(interpretation: Interpretation) -> list[dict[str, Any]]:
+    """What this print does, part by part and movement by movement, as far as it says anything."""
+    found = interpretation.analysis.print
+    rows = [(part, movement) for movement in found.movements for part in interpretation.score.parts]
+    return [
+        {
+            "part": part.id,
+            "movement": movement.number,
+            "single_small_notes": habits.single,
+            "with_stroke": habits.stroked,
+            "strokes": habits.strokes,
+            "one_value_q": str(habits.one_value) if habits.one_value is not None else None,
+            "trill_endings": dict(habits.endings),
+            "spelled_out": habits.hidden,
+            "words": habits.words,
+        }
+        for part, movement in rows
+        if (habits := found.at(part.index, movement)).words
+    ]
+
+
+def print_words(interpretation: Interpretation) -> list[str]:
+    """What this print does in the solo, in a sentence a movement, and when the music is taken to be from."""
+    found, index = interpretation.analysis.print, interpretation.solo.index
+    several = len(found.movements) > 1
+    lines = []
+    for movement in found.movements:
+        words = found.at(index, movement).words
+        if words:
+            lines.append(f"Print{f', movement {movement.number}' if several else ''}: {words}")
+    if interpretation.year:
+        asked = "as asked for" if interpretation.wishes.year else "from the composer line of the file"
+        lines.append(f"Music of about {interpretation.year}, {asked}.")
+    return lines
 
 
 def _written_out_record(found: WrittenOut) -> dict[str, Any]:
@@ -165,6 +202,8 @@ def _choice_record(choice: Choice) -> dict[str, Any]:
         "reason": choice.reason,
         "source": {"citation": choice.source, "known": choice.known},
         "alternatives": list(choice.alternatives),
+        "doubtful": choice.doubtful,
+        "like": choice.like or None,
         "realized": choice.realized,
     }
 
@@ -173,11 +212,7 @@ def summary(interpretation: Interpretation, signs: Iterable[Sign]) -> list[str]:
     """The survey in a few sentences."""
     signs = list(signs)
     readings = Counter(interpretation.choices[sign.place].reading.name for sign in signs if sign.small)
-    doubtful = [
-        sign.place
-        for sign in signs
-        if sign.small and (v := interpretation.analysis.verdict(sign)) is not None and v.known and v.doubtful
-    ]
+    doubtful = [sign.place for sign in signs if sign.small and interpretation.choices[sign.place].doubtful]
     unknown = sum(
         1 for sign in signs if sign.small and ((v := interpretation.analysis.verdict(sign)) is None or not v.known)
     )

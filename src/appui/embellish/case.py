@@ -21,7 +21,7 @@ from appui.plan.embellishment import Span
 from appui.score.model import Event, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.style.situation import situation_of
+from appui.style.situation import Circumstances, situation_of
 
 __all__ = ["Case", "case_of", "character_at"]
 
@@ -135,7 +135,7 @@ def character_at(interpretation: Interpretation, span: Span) -> str:
     """``slow``, ``moderate`` or ``fast``."""
     sign = Sign("", EMBELLISHMENT, span.part, span.voice, span.first, 0)
     qpm = interpretation.score.tempo_at(sign.onset_q(interpretation.score)).qpm
-    return str(situation_of(interpretation.score, sign, None, qpm)["character"])
+    return str(situation_of(interpretation.score, sign, None, Circumstances(qpm))["character"])
 
 
 def case_of(interpretation: Interpretation, place: Place, wish: Wish) -> Case:

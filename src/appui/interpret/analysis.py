@@ -6,7 +6,7 @@ or tempos share it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
     from appui.harmony.ground import Ground
     from appui.harmony.model import Verdict
+    from appui.harmony.neighbours import Neighbours
     from appui.harmony.written_out import WrittenOut
+    from appui.score.habits import Print
+    from appui.score.pitch import Pitch
 
 __all__ = ["Analysis"]
 
@@ -66,6 +69,34 @@ class Analysis:
         from appui.harmony.ground import Ground
 
         return self.once(("ground", part, voice), lambda: Ground(self.score, self.harmony, part, voice))
+
+    def rest_holds(self, sign: Sign) -> bool | None:
+        """Whether a main note belongs to the chord where it ends; `None` where the harmony there is not sure."""
+        from appui.harmony.ground import SURE
+
+        note, event = sign.main_note(self.score), sign.main(self.score)
+        footing = self.ground(sign.part, sign.voice).at(event.end_q) if event.end_q < self.score.length_q else None
+        if note is None or footing is None or footing.chance < SURE:
+            return None
+        return footing.has(note.sounding)
+
+    def neighbours(self, sign: Sign) -> Mapping[int, Pitch]:
+        """The notes above (1) and below (-1) a sign's main note, as the page and the harmony have them, sounding."""
+        ground = self.ground(sign.part, sign.voice)
+        return self.once(("neighbours", sign.place), lambda: self._neighbours.of(sign, ground))
+
+    @cached_property
+    def _neighbours(self) -> Neighbours:
+        from appui.harmony.neighbours import Neighbours
+
+        return Neighbours(self.score)
+
+    @cached_property
+    def print(self) -> Print:
+        """The habits of the print, part by part and movement by movement."""
+        from appui.score.habits import Print
+
+        return Print(self.score, self.signs)
 
     def once(self, name: Hashable, find: Callable[[], Found]) -> Found:
         """What `find` finds, worked out the first time and kept under a name that says what it is.

@@ -25,9 +25,11 @@ from appui.score.model import Part, Score, TempoMark
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.score.solo import find_part, guess_solo
+from appui.style.agreement import agree
 from appui.style.choose import Choice, check_reading, choose
 from appui.style.measured import year_of
 from appui.style.reading import Reading
+from appui.style.situation import Circumstances
 from appui.style.table import Style, load_style
 
 if TYPE_CHECKING:
@@ -179,8 +181,8 @@ class Interpretation:
 
     def choice_by(self, sign: Sign, style: Style) -> Choice:
         """What another style chooses for a sign, whatever the player has decided."""
-        qpm = ornament_tempo(self, self.score.tempos).at(sign.onset_q(self.score))
-        return choose(self.score, sign, self.analysis.verdict(sign), style, qpm, None, self.year)
+        tempo = ornament_tempo(self, self.score.tempos)
+        return choose(self.score, sign, self.analysis.verdict(sign), style, _circumstances(self, sign, tempo))
 
     def reading(self, place: str, words: str) -> Reading:
         """Words as a reading of the sign at a place, sizes filled in; raises `UsageError` for words that are none."""
@@ -239,20 +241,25 @@ def ornament_tempo(interpretation: Interpretation, tempos: Sequence[TempoMark]) 
 def _choose_all(interpretation: Interpretation) -> dict[str, Choice]:
     """The choice for every sign, by place; raises `UsageError` for words that are no reading of their sign."""
     tempo = ornament_tempo(interpretation, interpretation.score.tempos)
-    return {sign.place: _choose(interpretation, sign, tempo) for sign in interpretation.signs}
+    choices = {sign.place: _choose(interpretation, sign, tempo) for sign in interpretation.signs}
+    analysis = interpretation.analysis
+    return agree(analysis.score, analysis.print, interpretation.signs, choices, analysis.verdict)
+
+
+def _circumstances(interpretation: Interpretation, sign: Sign, tempo: Tempo) -> Circumstances:
+    analysis = interpretation.analysis
+    return Circumstances(
+        qpm=tempo.at(sign.onset_q(analysis.score)),
+        year=interpretation.year,
+        habits=analysis.print.of(sign) if sign.small else None,
+        strokes=interpretation.wishes.strokes,
+        rest_holds=analysis.rest_holds(sign) if sign.small else None,
+    )
 
 
 def _choose(interpretation: Interpretation, sign: Sign, tempo: Tempo) -> Choice:
-    verdict, qpm = interpretation.analysis.verdict(sign), tempo.at(sign.onset_q(interpretation.score))
-    choice = choose(
-        interpretation.score,
-        sign,
-        verdict,
-        interpretation.style,
-        qpm,
-        _wanted(interpretation, sign),
-        interpretation.year,
-    )
+    verdict, known = interpretation.analysis.verdict(sign), _circumstances(interpretation, sign, tempo)
+    choice = choose(interpretation.score, sign, verdict, interpretation.style, known, _wanted(interpretation, sign))
     reading, also = _with_notes(interpretation, sign, choice.reading), _also_worth_hearing(interpretation, sign, choice)
     return _held_as_asked(interpretation, replace(choice, reading=reading, alternatives=also))
 

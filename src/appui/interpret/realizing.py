@@ -49,7 +49,17 @@ def realize(
     tones: dict[int, Sequence[Tone]] = {}
     notices: dict[tuple[str, str], None] = {}
     for index in range(len(score.parts)) if parts is None else parts:
-        done = realize_part(score, index, signs[index], readings, order, tempo, manner=manner, lead_q=lead_q)
+        done = realize_part(
+            score,
+            index,
+            signs[index],
+            readings,
+            order,
+            tempo,
+            manner=manner,
+            lead_q=lead_q,
+            neighbours=interpretation.analysis.neighbours,
+        )
         tones[index] = let_go(_weighed(interpretation, index, done.tones), index, silences, order, score)
         notices.update(dict.fromkeys(done.notices))
     return Realized(tones, tuple(notices))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Literal
 
-from appui.errors import UsageError
 from appui.exact import Fraction
+from appui.score.words import one_of
+from appui.style.situation import StrokesWish
 
 __all__ = ["Slowing", "Wishes"]
 
@@ -23,8 +24,10 @@ class Wishes:
     (``natural``). `hold` is how many times its length a plain fermata lasts; `year` when the music is from. `chart` is
     a file of chords where the score has none; `pattern` how an accompaniment made from chords is played, ``none`` for
     no accompaniment but what is printed. `written_out_db` is the weight of leaning notes printed as full-size notes.
+    `strokes` says what a stroke through the stem of a small note is worth: ``by habit`` of the print, ``as-printed`` or
+    ``ignore``.
 
-    Raises `UsageError` for a slowing that is none.
+    Raises `UsageError` for a word that is none of these.
     """
 
     solo: str | None = None
@@ -39,7 +42,8 @@ class Wishes:
     chart: Path | None = None
     pattern: str = "held"
     written_out_db: Fraction | None = None
+    strokes: StrokesWish = "by habit"
 
     def __post_init__(self) -> None:
-        if self.slowing not in get_args(Slowing):
-            raise UsageError(f"slowing {self.slowing!r} is not one of {', '.join(get_args(Slowing))}")
+        one_of(Slowing, self.slowing, "slowing")
+        one_of(StrokesWish, self.strokes, "strokes")

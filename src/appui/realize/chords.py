@@ -7,14 +7,16 @@ tremolo between two notes is one sign on the first: the second event is found by
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import combinations
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.score.model import Event, Ornament, Part
+from appui.score.model import Event, Ornament, Part, SmallNote
 from appui.score.signs import Sign
 
-__all__ = ["Place", "Together", "whole_chord"]
+__all__ = ["Place", "Together", "is_small_chord", "small_of_note", "whole_chord"]
 
 _WHOLE = frozenset({"arpeggio", "tremolo", "breath mark", "caesura"})
 
@@ -22,6 +24,44 @@ _WHOLE = frozenset({"arpeggio", "tremolo", "breath mark", "caesura"})
 def whole_chord(sign: Sign) -> bool:
     """Whether a sign is for every note of its event."""
     return sign.kind in _WHOLE
+
+
+def is_small_chord(sign: Sign) -> bool:
+    """Whether small notes are printed as chords, two and more together."""
+    return sign.kind == "small notes" and any(len(small.written) > 1 for small in sign.small)
+
+
+def small_of_note(sign: Sign, event: Event, index: int) -> Sign | None:
+    """A sign as far as it is for one note of its chord: each note of a small chord delays the one nearest to it.
+
+    Two small notes together before two notes delay both (common practice, no source); `None` for a note that no small
+    note belongs to.
+    """
+    if not is_small_chord(sign):
+        return sign
+    small = tuple(own for each in sign.small if (own := _own(each, event, index)) is not None)
+    return replace(sign, small=small) if small else None
+
+
+def _own(small: SmallNote, event: Event, index: int) -> SmallNote | None:
+    """The note of a small chord that belongs to a note of the main chord: both counted from below, the nearest fit."""
+    mains = sorted(range(len(event.notes)), key=lambda i: event.notes[i].written.midi)
+    order = sorted(range(len(small.written)), key=lambda i: small.written[i].midi)
+    if len(order) > len(mains):
+        return small
+    fits = combinations(mains, len(order))
+    best = min(fits, key=lambda taken: _apart(small, event, order, taken))
+    if index not in best:
+        return None
+    which = order[best.index(index)]
+    return small._replace(written=(small.written[which],), sounding=(small.sounding[which],))
+
+
+def _apart(small: SmallNote, event: Event, order: Sequence[int], taken: Sequence[int]) -> int:
+    return sum(
+        abs(small.written[i].diatonic - event.notes[main].written.diatonic)
+        for i, main in zip(order, taken, strict=True)
+    )
 
 
 class Place(NamedTuple):

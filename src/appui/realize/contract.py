@@ -23,6 +23,7 @@ from appui.style.reading import Reading
 __all__ = [
     "MOST_NOTES",
     "RATE",
+    "SLOWEST_QUICK_MS",
     "SOFTER_DB",
     "Before",
     "BeforeRealizer",
@@ -82,7 +83,8 @@ class Stand:
     `floor_q` the shortest note the instrument speaks clearly (0: no such limit). `rank` counts the notes of a chord
     that is broken, lowest first, of `broken` altogether; `partner` are the notes a tremolo takes turns with,
     `second` whether this event is the second of the two. `within` holds what is played in place
-    of a small note, with the place of the sign that asks for it.
+    of a small note, with the place of the sign that asks for it; `spelled` the hidden events of the edition's own
+    realization.
     """
 
     sign: Sign
@@ -103,6 +105,7 @@ class Stand:
     second: bool = False
     profile: Profile = "loud-soft"
     within: Mapping[int, tuple[str, tuple[Pitch, ...]]] = field(default_factory=dict)
+    spelled: tuple[Event, ...] = ()
 
     @property
     def room_q(self) -> Fraction:
@@ -209,13 +212,16 @@ def sequence(
 
 #  notes a second of quick figures where the reading leaves it open (medians of performances, computed)
 RATE = Fraction(13)
+#  however long its note, a quick figure stays one: shares out of tables drawn for quarter notes are held to so many ms
+#  a note (García, read in an excerpt: a turn lasts a sixteenth at 100, whatever its note; 125 ms are a design choice)
+SLOWEST_QUICK_MS = 125
 
 
 def quick_q(stand: Stand, count: int, most: Fraction = Fraction(1, 2)) -> Fraction:
     """Length of each of `count` quick notes: by the reading's share or speed, together at most `most` of the room."""
     share = stand.reading.number("share")
     if share is not None:
-        return min(stand.whole_q * share, stand.room_q) / count
+        return min(min(stand.whole_q * share, stand.room_q) / count, q_of_ms(SLOWEST_QUICK_MS, stand.qpm))
     each_q = stand.qpm / 60 / stand.reading.fraction("rate", RATE)
     return min(each_q, stand.room_q * most / count)
 

@@ -10,7 +10,7 @@ decides, this module divides. A share of 1 is for a main note that is tied on, o
 said. Level: lean and release stand `weight_db` apart around the written level, the lean at it plus half, the release
 minus half: louder than what follows (C.P.E. Bach 2.2 §7, read); the 4 dB are a design choice. Several small notes
 share the length as one run, by their printed values: MusicXML leaves this open; the run is what its sister draft
-takes (read).
+takes (read). A run takes no more than its printed values, and stays quick.
 """
 
 from __future__ import annotations
@@ -18,9 +18,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, Tone, fill
+from appui.realize.contract import Cut, Stand, Tone, fill, q_of_ms
 
 __all__ = ["lean"]
+
+#  small notes in a run stay quick, however long their note (a design choice)
+LONGEST_OF_A_RUN_MS = 150
 
 
 def lean(stand: Stand) -> Cut:
@@ -33,6 +36,8 @@ def lean(stand: Stand) -> Cut:
         share, notice = Fraction(1, 2), "the whole value would leave no main note: half is taken"
     made = stand.reading.number("made")
     lean_q = min(made if made is not None else stand.whole_q * share, stand.room_q)
+    if len(stand.sign.small) > 1 and made is None and stand.reading.number("first") is None:
+        lean_q = min(lean_q, _longest_run(stand))
     if lean_q == stand.room_q and not stand.note.tied_on:
         lean_q = stand.room_q / 2  # a passing grace of the next note has taken the rest: both keep sounding
     silence_q = min(stand.whole_q * stand.reading.fraction("silence", Fraction(0)), (stand.room_q - lean_q) / 2)
@@ -43,6 +48,12 @@ def lean(stand: Stand) -> Cut:
         main_role="release",
         notice=notice,
     )
+
+
+def _longest_run(stand: Stand) -> Fraction:
+    """What several small notes take together at the most: their printed values, and no longer than quick notes are."""
+    values = [note.value_q or Fraction(1, 4) for note in stand.sign.small]
+    return min(sum(values, Fraction(0)), len(values) * q_of_ms(LONGEST_OF_A_RUN_MS, stand.qpm))
 
 
 def _leans(stand: Stand, length_q: Fraction) -> tuple[Tone, ...]:

@@ -21,7 +21,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from appui.exact import Fraction
-from appui.realize.contract import MOST_NOTES, Cut, Stand, Tone, head, landings, q_of_ms, split
+from appui.realize.contract import MOST_NOTES, SLOWEST_QUICK_MS, Cut, Stand, Tone, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
 from appui.score.words import Role
 
@@ -29,6 +29,8 @@ __all__ = ["trill"]
 
 RATE = Fraction(12)
 HALF_MS = Fraction(85)
+#  four notes from 160 ms on, as performances have it ((n)ASAP, computed)
+LEAST_MS = Fraction(40)
 #  how much longer the first alternation is than the last, when accelerating
 ACCELERATION = 2
 
@@ -88,8 +90,11 @@ def _most(stand: Stand) -> int:
 
 
 def _fewest(stand: Stand) -> int:
+    """The fewest notes that make a trill: from above four where there is time for them, else two; or three."""
     before, first = _start(stand)
-    return len(before) + (2 if first else 3)
+    if not first:
+        return len(before) + 3
+    return len(before) + (4 if stand.room_q >= 4 * q_of_ms(LEAST_MS, stand.qpm) else 2)
 
 
 def _count(stand: Stand, ending: int) -> int:
@@ -133,6 +138,7 @@ def _half(stand: Stand, end: list[int]) -> tuple[list[int], list[Fraction]]:
     share = stand.reading.number("share")
     if share is not None and 0 < share < 1:
         quick_q = min(stand.whole_q * share, stand.room_q * (count - 1) / count) / (count - 1)
+        quick_q = min(quick_q, q_of_ms(SLOWEST_QUICK_MS, stand.qpm))
     lengths = [quick_q] * count
     lengths[len(steps) - 1] = stand.room_q - quick_q * (count - 1)
     return steps + end, lengths

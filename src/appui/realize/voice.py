@@ -11,7 +11,7 @@ So nothing is lost, nothing overlaps, the sums are exact, and no main note is mo
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from operator import itemgetter
 from types import MappingProxyType
@@ -20,9 +20,8 @@ from typing import NamedTuple
 from appui.exact import Fraction
 from appui.realize.after import after
 from appui.realize.arpeggio import arpeggio
-from appui.realize.auxiliary import Auxiliaries
 from appui.realize.before import before, termination
-from appui.realize.chords import Together, whole_chord
+from appui.realize.chords import Together, is_small_chord, small_of_note, whole_chord
 from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone, q_of_ms
 from appui.realize.free import free
 from appui.realize.leaning import lean
@@ -30,10 +29,12 @@ from appui.realize.mordent import mordent
 from appui.realize.pause import pause
 from appui.realize.short import short
 from appui.realize.slide import slide
+from appui.realize.spelled import spelled
 from appui.realize.tremolo import tremolo
 from appui.realize.trill import trill
 from appui.realize.turn import turn
 from appui.realize.within import played_within
+from appui.score.auxiliary import Auxiliaries
 from appui.score.model import Event, Note, Score
 from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
@@ -56,8 +57,13 @@ REALIZERS: dict[ReadingName, Realizer] = {
     "arpeggio": arpeggio,
     "pause": pause,
     "embellished": free,
+    "spelled out": spelled,
 }
 BEFORE: dict[ReadingName, BeforeRealizer] = {"before": before, "termination": termination}
+
+
+#  the neighbours of a sign's main note by letter step, as sounding pitches: what the harmony says on top of the page
+Neighbours = Callable[[Sign], Mapping[int, Pitch]]
 
 
 class Tempo(NamedTuple):
@@ -125,16 +131,14 @@ class _Part:
     """Realizes one part."""
 
     def __init__(self, score: Score, part: int, readings: Mapping[str, Reading], tempo: Tempo, manner: Manner) -> None:
-        self.score, self.part, self.readings, self.tempo, self.manner = (
-            score,
-            score.parts[part],
-            readings,
-            tempo,
-            manner,
-        )
+        self.score, self.part, self.readings = score, score.parts[part], readings
+        self.tempo, self.manner = tempo, manner
+        self.neighbours: Neighbours = _from_the_page
         self.auxiliaries = Auxiliaries(score)
         self.together = Together(self.part, ())
         self.out = Realization()
+        #  tied notes that release a leaning note that took all of the first: place and level, by onset and pitch
+        self.releases: dict[tuple[Fraction, Pitch], tuple[str, Fraction]] = {}
 
     def voice(self, slots: list[_Slot], lead_room_q: Fraction) -> None:
         """One voice from its slots; `lead_room_q` is how much time there is before the first."""
@@ -242,7 +246,7 @@ class _Part:
         if slot.event.is_rest:
             return
         paired = (slot.voice, slot.index) in self.together.seconds
-        if not slot.signs and not slot.cut_q and not slot.swallowed and not paired:
+        if not slot.signs and not slot.cut_q and not slot.swallowed and not paired and not self.releases:
             self._plain(slot)
             return
         spill_q = self._spill(slot, following)
@@ -259,6 +263,9 @@ class _Part:
     def _signs_of(self, slot: _Slot, index: int) -> list[Sign]:
         """The signs of one chord note in the order they divide its time: the broken chord first."""
         own = [s for s in slot.signs if s.within is None and (s.note == index or whole_chord(s))]
+        own = [part for s in own if (part := small_of_note(s, slot.event, index)) is not None]
+        chords = (s for s in slot.signs if s.note != index and is_small_chord(s))
+        own += [part for s in chords if (part := small_of_note(s, slot.event, index)) is not None]
         second = self.together.seconds.get((slot.voice, slot.index))
         if second is not None:
             own.append(second)
@@ -292,44 +299,21 @@ class _Part:
         return following.event.duration_q - following.cut_q
 
     def _note(self, slot: _Slot, index: int, signs: Iterable[Sign], end_q: Fraction, spill_q: Fraction) -> None:
-        note, start_q, level_db = slot.event.notes[index], slot.onset_q, Fraction(0)
-        role: Role = "plain"
-        whole_end_q, body, tones = end_q, None, list[Tone]()
-        sign_name: str | None = None
+        note = slot.event.notes[index]
+        room = _Room(slot.onset_q, end_q)
+        if self.releases and (released := self.releases.pop((slot.onset_q, note.sounding), None)):
+            room.role, (room.place, room.level_db) = "release", released
         for sign in signs:
-            cut, stand = self._cut(sign, slot, start_q, end_q, spill_q, index)
-            if role == "plain" and stand.reading.name not in ("plain", "hold"):
-                role, sign_name = "main", sign.place
-            if cut is None:
-                continue
-            tones += cut.head + cut.tail
-            start_q, end_q = cut.start_q, cut.end_q
-            if cut.notice:
-                self.out.notices.append((sign.place, cut.notice))
-            if cut.body is not None:
-                body = _Body(cut.body, cut.start_q, cut.end_q)
-            if cut.main_role != "plain" and role in ("plain", "main"):
-                role, sign_name = cut.main_role, sign.place
-            if cut.main_role == "release":
-                level_db = -stand.weight_db / 2
-        if body is not None:
-            tones += body.fitted(start_q, end_q)
-        elif end_q > start_q:
-            tones.append(
-                Tone(
-                    start_q,
-                    end_q - start_q,
-                    note.sounding,
-                    role,
-                    slot.event.onset_q,
-                    slot.event,
-                    note,
-                    sign_name,
-                    level_db,
-                    leads_on=any(tone.onset_q == end_q for tone in tones),
-                )
-            )
-        self.out.tones += _with_ties(tones, note, slot, whole_end_q)
+            cut, stand = self._cut(sign, slot, room.start_q, room.end_q, spill_q, index)
+            if room.role == "plain" and stand.reading.name not in ("plain", "hold"):
+                room.role, room.place = "main", sign.place
+            if cut is not None:
+                room.take(cut, stand)
+                if cut.notice:
+                    self.out.notices.append((sign.place, cut.notice))
+        if room.body is None and room.end_q <= room.start_q and room.role == "release" and note.tied_on and room.place:
+            self.releases[slot.end_q, note.sounding] = room.place, room.level_db
+        self.out.tones += _with_ties(room.filled(slot.event, note), note, slot, end_q)
 
     def _cut(
         self, sign: Sign, slot: _Slot, start_q: Fraction, end_q: Fraction, spill_q: Fraction, index: int
@@ -366,7 +350,7 @@ class _Part:
             previous.event.duration_q if previous is not None else slot.event.duration_q,
             qpm,
             reading.fraction("weight_db", self.manner.weight_db),
-            self.auxiliaries.of(sign, reading.get("step"), note, reading.get("lower")),
+            self.auxiliaries.of(sign, reading.get("step"), note, reading.get("lower"), self._decided(sign, note)),
             spill_q,
             q_of_ms(FLOOR_MS, qpm),
             profile=self.manner.profile,
@@ -376,7 +360,14 @@ class _Part:
             return replace(stand, rank=place.rank, broken=place.of)
         if sign.kind == "tremolo":
             return self._paired(stand, slot, chosen)
+        if reading.name == "spelled out":
+            stand = replace(stand, spelled=tuple(self.part.voices[v].events[e] for v, e in sign.spelled))
         return replace(stand, within=self._within(sign, slot)) if sign.small else stand
+
+    def _decided(self, sign: Sign, note: Note) -> Mapping[int, Pitch]:
+        """The neighbours the harmony has decided, for the note it was asked about."""
+        quick = sign.kind not in _WITHOUT_NEIGHBOURS and sign.within is None
+        return self.neighbours(sign) if quick and note is sign.main_note(self.score) else _NO_PITCHES
 
     def _paired(self, stand: Stand, slot: _Slot, index: int) -> Stand:
         other = self.together.partner(slot.voice, slot.index)
@@ -402,6 +393,47 @@ class _Part:
 
 _PLAIN = Reading("plain")
 _NOTHING = Fraction(0)
+_NO_PITCHES: Mapping[int, Pitch] = MappingProxyType({})
+_WITHOUT_NEIGHBOURS = frozenset({"fermata", "breath mark", "caesura", "arpeggio", "no arpeggio", "tremolo"})
+
+
+def _from_the_page(sign: Sign) -> Mapping[int, Pitch]:
+    return _NO_PITCHES
+
+
+@dataclass(slots=True)
+class _Room:
+    """The time of one note while its signs divide it: what is left, what the note has become, the tones so far."""
+
+    start_q: Fraction
+    end_q: Fraction
+    role: Role = "plain"
+    place: str | None = None
+    level_db: Fraction = _NOTHING
+    body: _Body | None = None
+    tones: list[Tone] = field(default_factory=list)
+
+    def take(self, cut: Cut, stand: Stand) -> None:
+        """Give a sign what it has cut out."""
+        self.tones += cut.head + cut.tail
+        self.start_q, self.end_q = cut.start_q, cut.end_q
+        if cut.body is not None:
+            self.body = _Body(cut.body, cut.start_q, cut.end_q)
+        if cut.main_role != "plain" and self.role in ("plain", "main"):
+            self.role, self.place = cut.main_role, stand.sign.place
+        if cut.main_role == "release":
+            self.level_db = -stand.weight_db / 2
+
+    def filled(self, event: Event, note: Note) -> list[Tone]:
+        """All tones of the note, what is left of it among them."""
+        start_q, end_q = self.start_q, self.end_q
+        if self.body is not None:
+            return [*self.tones, *self.body.fitted(start_q, end_q)]
+        if end_q <= start_q:
+            return self.tones
+        leads_on = any(tone.onset_q == end_q for tone in self.tones)
+        left = Tone(start_q, end_q - start_q, note.sounding, self.role, event.onset_q, event, note, self.place)
+        return [*self.tones, left._replace(level_db=self.level_db, leads_on=leads_on)]
 
 
 class _Body(NamedTuple):
@@ -457,15 +489,21 @@ def realize_part(
     *,
     manner: Manner = MANNER,
     lead_q: Fraction = Fraction(0),
+    neighbours: Neighbours = _from_the_page,
 ) -> Realization:
     """The tones of one part as it is played.
 
     `readings` go by place; a sign without one is played plain. `order` says which bars are played when
     (`appui.score.repeats`); `lead_q` is the time before the first bar (count-in, or the missing part of a pickup bar)
-    that small notes before it may use. `manner` is for leaning notes whose reading does not say.
+    that small notes before it may use. `manner` is for leaning notes whose reading does not say. `neighbours`
+    gives the notes above and below a sign's main note; left out, they are the page's.
+
+    Hidden notes in which the edition spells an ornament out are not played beside it.
     """
     worker = _Part(score, part, readings, tempo, manner)
+    worker.neighbours = neighbours
     own = [sign for sign in signs if sign.part == part]
+    hidden = {spot for sign in own for spot in sign.spelled}
     worker.together = Together(score.parts[part], own)
     # embellishments for the second time
     later = [s for s in own if (found := readings.get(s.place)) is not None and found.free and found.free.second_time]
@@ -475,7 +513,8 @@ def realize_part(
     for voice_index, voice in enumerate(score.parts[part].voices):
         by_bar: dict[int, list[int]] = {}
         for event_index, event in enumerate(voice.events):
-            by_bar.setdefault(event.bar, []).append(event_index)
+            if not hidden or (voice_index, event_index) not in hidden:
+                by_bar.setdefault(event.bar, []).append(event_index)
         slots: list[_Slot] = []
         for occurrence in order:
             shift_q = occurrence.onset_q - score.bars[occurrence.bar].onset_q

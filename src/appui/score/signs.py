@@ -5,7 +5,8 @@ sign at the same place adds its number (``oboe.12.3.2``). Names depend on the pr
 at every reading. Where a bar number is printed twice (several movements in one file) the later bars carry their count:
 ``oboe.12~2.3``.
 
-Hidden small notes (``print-object="no"``) and silent ones (``cue``) are not printed to be played, so they are no signs.
+Hidden small notes (``print-object="no"``) and silent ones (``cue``) are not printed to be played, so they are no signs;
+an ornament on a hidden or silent note is the visible note's (`appui.score.hidden`).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from appui.exact import Fraction
+from appui.score.hidden import Spot, hidden_events, spelled_under, visible_under
 from appui.score.model import Bar, Event, Note, Ornament, Part, Score, SmallNote
 from appui.score.words import SignKind
 
@@ -53,7 +55,8 @@ class Sign:
     `kind`: ``small notes`` (before the event), ``after-notes`` (after it), else the sign's plain name
     (``trill``, ``turn``, ``mordent`` …). `small` is empty for printed signs, `ornament` is `None` for small notes.
     For after-notes the event is the note they follow. `within` is set for a sign over a small note: which of the
-    event's sounding small notes before it (from 0), or after it (from -1 back).
+    event's sounding small notes before it (from 0), or after it (from -1 back). `spelled` are the hidden events in
+    which the edition spells the ornament out, as voice and event.
     """
 
     place: str
@@ -65,6 +68,7 @@ class Sign:
     small: tuple[SmallNote, ...] = ()
     ornament: Ornament | None = None
     within: int | None = None
+    spelled: tuple[Spot, ...] = ()
 
     @property
     def slashed(self) -> bool | None:
@@ -156,12 +160,35 @@ def _named(score: Score, signs: list[Sign], part: str, bars: tuple[str, ...]) ->
 
 
 def _raw_signs(part: Part) -> Iterator[Sign]:
+    hidden = hidden_events(part)
     for voice_index, voice in enumerate(part.voices):
         for event_index, event in enumerate(voice.events):
             if _is_bare(event):
                 continue
             for kind, note, small, ornament, within in _signs_of(event):
-                yield Sign("", kind, part.index, voice_index, event_index, note, small, ornament, within)
+                found = Sign("", kind, part.index, voice_index, event_index, note, small, ornament, within)
+                yield _with_spelling(part, found, hidden) if hidden else found
+            yield from _of_visible(part, voice_index, event, hidden)
+
+
+def _with_spelling(part: Part, sign: Sign, hidden: list[Spot]) -> Sign:
+    """The sign with the hidden notes that spell it out."""
+    event = part.voices[sign.voice].events[sign.event]
+    if event.is_rest or sign.kind in _NEVER_SPELLED:
+        return sign
+    return replace(sign, spelled=spelled_under(part, hidden, (sign.voice, sign.event), event.notes[sign.note]))
+
+
+def _of_visible(part: Part, voice: int, event: Event, hidden: list[Spot]) -> Iterator[Sign]:
+    """The ornaments on hidden and silent notes of an event, given to the visible notes they stand over."""
+    for note in event.notes:
+        for ornament in note.ornaments if note.hidden or note.cue else ():
+            if ornament.kind in SIGN_NAMES and not _continues(ornament, note):
+                for other, index, place in visible_under(part, voice, event, note):
+                    own = part.voices[other].events[index].notes[place].ornaments
+                    if not any(each.kind == ornament.kind for each in own):
+                        found = Sign("", SIGN_NAMES[ornament.kind], part.index, other, index, place, (), ornament)
+                        yield _with_spelling(part, found, hidden)
 
 
 def _is_bare(event: Event) -> bool:
@@ -187,6 +214,8 @@ def _signs_of(event: Event) -> Iterator[_Found]:
 
 
 _PAUSES: dict[str, SignKind] = {"breath-mark": "breath mark", "caesura": "caesura"}
+#  signs that no edition spells out in notes
+_NEVER_SPELLED = frozenset({"fermata", "breath mark", "caesura", "arpeggio", "no arpeggio", "tremolo"})
 # signs of the whole chord, which files print on each of its notes or on one
 _OF_CHORDS = frozenset({"arpeggiate", "non-arpeggiate", "tremolo"})
 

@@ -56,6 +56,7 @@ ReadingName = Literal[
     "hold",
     "pause",
     "embellished",
+    "spelled out",
 ]
 #  where a reading's notes fall against the beat of the main note
 Placement = Literal["before", "on", "after"]

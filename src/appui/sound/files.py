@@ -17,12 +17,14 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
+from hashlib import sha256
 from itertools import count
 from pathlib import Path
 
 from appui.errors import OutputError
+from appui.given import was_given
 
-__all__ = ["SWEEP_AFTER_S", "check_place", "make_folder", "new_folder", "whole_file", "write_whole"]
+__all__ = ["SWEEP_AFTER_S", "check_place", "make_folder", "new_folder", "whole_file", "write_editable", "write_whole"]
 
 PASSING = ".appui-"
 #  a passing file that nobody has touched for so long belongs to no run any more
@@ -32,18 +34,19 @@ _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 @contextmanager
-def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
+def whole_file(path: Path, *, flushed: bool = True, given: bool = False) -> Iterator[Path]:
     """A passing file to write to, which takes the place of `path` when the block ends without an error.
 
     Not `flushed`, the system takes it to the disk when it likes: faster, and whole for whoever looks at it, but a power
-    cut may leave it short; only for files whose size is known elsewhere, to be made again.
+    cut may leave it short; only for files whose size is known elsewhere, to be made again. With `given` a file that the
+    command was given may be replaced: whoever says so has kept it elsewhere.
 
     Raises `OutputError` naming the file and the cause where the system refuses, in the block too.
     """
     path = Path(path)
     temporary: Path | None = None
     try:
-        place = _place(path)
+        place = _place(path, given=given)
         _sweep(place.parent)
         handle, name = tempfile.mkstemp(prefix=PASSING, suffix=place.suffix, dir=place.parent)
         os.close(handle)
@@ -58,13 +61,15 @@ def whole_file(path: Path, *, flushed: bool = True) -> Iterator[Path]:
                 temporary.unlink(missing_ok=True)
 
 
-def _place(path: Path) -> Path:
+def _place(path: Path, *, given: bool = False) -> Path:
     """Where the file really goes: links are followed, and nothing but an ordinary file is replaced."""
     _check_name(path)
     if path.is_dir():
         raise OutputError(path, "is a folder", "give the name of a file")
     if path.exists() and not path.is_file():
         raise OutputError(path, "is a device, not an ordinary file", "give the name of a file")
+    if not given and was_given(path):
+        raise OutputError(path, "is a file this command reads: it would be lost", "give another name")
     return Path(os.path.realpath(path))
 
 
@@ -115,6 +120,60 @@ def write_whole(path: Path, data: bytes, *, flushed: bool = True) -> None:
     """Write a whole file at once, `flushed` as in `whole_file`; raises `OutputError` as that does."""
     with whole_file(path, flushed=flushed) as temporary:
         temporary.write_bytes(data)
+
+
+def write_editable(path: Path, text: str, *, comment: str = "# {}", replace: bool = False) -> Path | None:
+    """Write a text that a person may then edit by hand; returns where what was there is kept, if anything was.
+
+    The text ends in a comment with its own digest, so that an unedited file is known and written over like any other.
+    One that was edited, or that somebody else wrote, is replaced only when asked (`replace`), and kept beside as
+    ``NAME.before``. `comment` is how a line is made a comment.
+
+    Raises `OutputError` for a file that is not to be replaced, and as `write_whole` does.
+    """
+    before = _there(path)
+    data = _signed(text, comment).encode()
+    if before is None or before == data or _is_ours(before, comment):
+        write_whole(path, data)
+        return None
+    if not replace:
+        raise OutputError(
+            path,
+            "is there already, and was edited by hand or not written by appui",
+            "give another name, or add --replace: what is there is then kept beside it",
+        )
+    kept = _free_name(path)
+    write_whole(kept, before)
+    # what is kept may be replaced, even where it was read
+    with whole_file(path, given=True) as temporary:
+        temporary.write_bytes(data)
+    return kept
+
+
+_SIGNATURE = "as appui wrote it: {}"
+
+
+def _signed(text: str, comment: str) -> str:
+    body = text.rstrip("\n") + "\n"
+    return body + comment.format(_SIGNATURE.format(sha256(body.encode()).hexdigest()[:16])) + "\n"
+
+
+def _is_ours(data: bytes, comment: str) -> bool:
+    """Whether a file is as it was written here: its last line is the digest of the others."""
+    body, _, _ = data.rstrip(b"\n").rpartition(b"\n")
+    return data == _signed(body.decode(errors="replace"), comment).encode()
+
+
+def _there(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes() if path.is_file() else None
+    except OSError as error:
+        raise _refusal(path, error) from None
+
+
+def _free_name(path: Path) -> Path:
+    names = (path.with_name(f"{path.name}.before{number or ''}") for number in count(0))
+    return next(each for each in names if not each.exists())
 
 
 def _first_there(path: Path) -> Path:

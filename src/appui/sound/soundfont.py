@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from appui.errors import SoundError
+from appui.given import give
 
 __all__ = ["VARIABLE", "default_soundfont", "programs", "soundfont_path"]
 
@@ -85,6 +86,7 @@ def programs(path: Path) -> frozenset[tuple[int, int]]:
 
 def _tables(path: Path) -> dict[str, _Chunk]:
     """The tables of a SoundFont by name, each checked; raises `SoundError` naming what is wrong."""
+    give(path)
     try:
         if path.exists() and not (path.is_file() or path.is_dir()):
             raise SoundError(path, "is a device, not an ordinary file", _REMEDY)

@@ -21,7 +21,7 @@ from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.score.words import Known, Placement, ReadingName, SignKind
 from appui.style.reading import FAMILIES, Reading, parse_reading
-from appui.style.situation import Situation, situation_of
+from appui.style.situation import Circumstances, Situation, situation_of
 from appui.style.table import Rule, Style, filled
 
 __all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
@@ -29,21 +29,21 @@ __all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
 _SCHEMA = "MusicXML 4.0, schema/musicxml.xsd"
 #   kind             names of readings that make sense for it
 READINGS_FOR: Mapping[SignKind, tuple[ReadingName, ...]] = {
-    "small notes":            ("leaning", "before", "short", "termination", "plain"),
-    "after-notes":            ("after", "plain"),
-    "trill":                  ("trill", "turn", "plain"),
-    "shake":                  ("trill", "turn", "plain"),
-    "wavy line":              ("trill", "plain"),
-    "short trill":            ("trill", "turn", "plain"),
-    "turn":                   ("turn", "plain"),
-    "turn after":             ("turn", "plain"),
-    "inverted turn":          ("turn", "plain"),
-    "inverted turn after":    ("turn", "plain"),
-    "vertical turn":          ("turn", "plain"),
-    "inverted vertical turn": ("turn", "plain"),
-    "haydn ornament":         ("turn", "mordent", "trill", "plain"),
-    "mordent":                ("mordent", "plain"),
-    "slide":                  ("slide", "plain"),
+    "small notes":            ("leaning", "before", "short", "termination", "spelled out", "plain"),
+    "after-notes":            ("after", "spelled out", "plain"),
+    "trill":                  ("trill", "turn", "spelled out", "plain"),
+    "shake":                  ("trill", "turn", "spelled out", "plain"),
+    "wavy line":              ("trill", "spelled out", "plain"),
+    "short trill":            ("trill", "turn", "spelled out", "plain"),
+    "turn":                   ("turn", "spelled out", "plain"),
+    "turn after":             ("turn", "spelled out", "plain"),
+    "inverted turn":          ("turn", "spelled out", "plain"),
+    "inverted turn after":    ("turn", "spelled out", "plain"),
+    "vertical turn":          ("turn", "spelled out", "plain"),
+    "inverted vertical turn": ("turn", "spelled out", "plain"),
+    "haydn ornament":         ("turn", "mordent", "trill", "spelled out", "plain"),
+    "mordent":                ("mordent", "spelled out", "plain"),
+    "slide":                  ("slide", "spelled out", "plain"),
     "tremolo":                ("tremolo", "plain"),
     "arpeggio":               ("arpeggio", "plain"),
     "no arpeggio":            ("plain",),
@@ -59,19 +59,32 @@ REALIZED = frozenset(READINGS_FOR)
 class Choice:
     """The reading taken for one sign, and why.
 
-    `by`: ``style NAME``, ``plan FILE``, ``file`` (playback attributes) or ``--take``; `source` the citation, `known`
-    how it is known; `alternatives` the other readings worth hearing here, in words that can be typed.
+    `by`: ``style NAME``, ``plan FILE``, ``file`` (playback attributes) or ``--take``; `why` what decides, `harmony`
+    what the harmony says of the small notes; `source` the citation, `known` how it is known; `alternatives` the other
+    readings worth hearing here, in words that can be typed. `doubtful`: hear both. `like` is the place this one is
+    played like, since the two belong together; empty for a place judged by itself.
     """
 
     place: str
     reading: Reading
     by: str
-    reason: str
+    why: str
     source: str
     known: Known
     alternatives: tuple[str, ...]
     situation: Situation
+    harmony: str = ""
+    by_harmony: bool = False
+    doubtful: bool = False
+    like: str = ""
     realized: bool = True
+
+    @property
+    def reason(self) -> str:
+        """What decides first, then what else there is to say."""
+        doubt = " (doubtful: hear both)" if self.doubtful else ""
+        said = (self.harmony, self.why) if self.by_harmony else (self.why, self.harmony)
+        return "; ".join(filter(None, said)) + doubt
 
     def __str__(self) -> str:
         return self.reading.text
@@ -87,15 +100,14 @@ def choose(
     sign: Sign,
     verdict: Verdict | None,
     style: Style,
-    qpm: Fraction,
+    known: Circumstances,
     wanted: Mapping[str, tuple[str, str]] | None = None,
-    year: int = 0,
 ) -> Choice:
     """The choice for one sign; `wanted` holds the player's readings by place, as (words, whose).
 
     Raises `UsageError` for words that are no reading of this sign.
     """
-    situation = situation_of(score, sign, verdict, qpm, year)
+    situation = situation_of(score, sign, verdict, known)
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
     wish = (wanted or {}).get(sign.place)
@@ -109,16 +121,33 @@ def choose(
     elif by_file is not None:
         taken = by_file, "file", "the edition's playback attributes ask for it", _SCHEMA, "read"
     else:
-        taken = by_style, f"style {style.name}", _reason(rule, situation, verdict), rule.cite, rule.known
-    alternatives = _alternatives(sign, taken[0], by_style, rule.also, situation)
-    return Choice(sign.place, *taken, alternatives, situation)
+        taken = by_style, f"style {style.name}", _why(rule, by_style, situation), rule.cite, rule.known
+    return Choice(
+        sign.place,
+        *taken,
+        _alternatives(sign, taken[0], by_style, rule.also, situation),
+        situation,
+        harmony=_harmony(verdict, situation),
+        by_harmony=bool(rule.when.keys() & _OF_HARMONY),
+        doubtful=wish is None and _is_doubtful(rule, situation),
+    )
+
+
+def _is_doubtful(rule: Rule, situation: Situation) -> bool:
+    """Whether what decides is open: the harmony where it is not sure, a stroke that pulls against it."""
+    asked = rule.when.keys() & (_OF_HARMONY | {"slashed"})
+    return bool(situation["doubtful"] and situation["count"] and asked)
+
+
+#  facts that the harmony decides
+_OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "before_written_out", "main_seventh"})
 
 
 def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:
     printed = sign.ornament.text if sign.ornament else ""
-    reason = f"a sign of the edition's own ({printed}): the note is played plain"
+    why = f"a sign of the edition's own ({printed}): the note is played plain"
     by = f"style {style.name}"
-    return Choice(sign.place, Reading("plain"), by, reason, "none", "common practice", (), situation, realized=False)
+    return Choice(sign.place, Reading("plain"), by, why, "none", "common practice", (), situation, realized=False)
 
 
 @lru_cache(maxsize=1024)
@@ -133,12 +162,19 @@ def _of_rule(rule: Rule, sign: Sign, situation: Situation) -> Reading:
     return reading
 
 
-def _reason(rule: Rule, situation: Situation, verdict: Verdict | None) -> str:
-    doubt = " (doubtful: hear both)" if situation["doubtful"] and situation["count"] else ""
-    harmony = (
-        f"{verdict.words}; " if verdict is not None and verdict.known and verdict.words and situation["count"] else ""
-    )
-    return f"{harmony}{rule.why}{doubt}"
+def _harmony(verdict: Verdict | None, situation: Situation) -> str:
+    """What the harmony says of small notes."""
+    return verdict.words if verdict is not None and verdict.known and situation["count"] else ""
+
+
+def _why(rule: Rule, reading: Reading, situation: Situation) -> str:
+    """The rule's own words, and what pulls against it."""
+    against = []
+    if situation["stroke"] == "silent":
+        against.append("the stroke through the stem tells nothing here, since nearly all small notes have one")
+    if reading.name == "leaning" and situation["leans"] == "no" and not rule.when.keys() & _OF_HARMONY:
+        against.append("against it, more weakly: it belongs to the chord")
+    return "; ".join((rule.why, *against))
 
 
 def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
@@ -159,6 +195,8 @@ def _alternatives(
     sign: Sign, reading: Reading, by_style: Reading, also: tuple[str, ...], situation: Situation
 ) -> tuple[str, ...]:
     candidates = [by_style.text, *also, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
+    if situation["spelled"]:
+        candidates.insert(1, "spelled out")
     return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))
 
 

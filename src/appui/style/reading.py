@@ -198,6 +198,13 @@ FAMILIES: dict[ReadingName, Family] = {
             "| main, longer",
         ),
         Family("pause", "after", (_MS,), "silence out of the end of the note", "| main, silence | next note"),
+        Family(
+            "spelled out",
+            "on",
+            (),
+            "as the edition spells it in hidden notes",
+            "| the hidden notes at their times, main",
+        ),
         Family("embellished", "on", (), "in the notes of the plan", "| notes of the plan | next note"),
     )
 }

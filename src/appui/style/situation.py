@@ -9,30 +9,41 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 from operator import attrgetter
+from typing import Literal
 
 from appui.exact import Fraction
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Verdict
+from appui.score.endings import ending_after
+from appui.score.habits import Habits
 from appui.score.model import Bar, Event, Note, Ornament, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.score.solo import family_of
 from appui.score.tempo_words import tempo_character
 
-__all__ = ["FACTS", "WORDS", "Fact", "Situation", "situation_of"]
+__all__ = ["FACTS", "WORDS", "Circumstances", "Fact", "Situation", "StrokesWish", "situation_of"]
+
+#  what a player wishes of strokes through the stem
+StrokesWish = Literal["by habit", "as-printed", "ignore"]
+#  until about then the stroke is as a rule the editor's (an article on the short appoggiatura, read; Grove 1879, p. 77)
+LAST_YEAR_OF_EDITORS_STROKES = 1830
 
 Fact = str | bool | int | Fraction
 
 FACTS: dict[str, str] = {
     "sign": "the sign's name: small notes, after-notes, trill ...",
     "count": "how many small notes",
-    "slashed": "whether the small notes are crossed",
-    "value_q": "printed value of the first small note, in quarters; 0 where none is printed",
+    "slashed": "whether the small notes have a stroke through the stem that tells them from others",
+    "stroke": "what a printed stroke is worth: none (not printed), telling, silent",
+    "value_q": "printed value of the first small note, in quarters; 0 where none is printed or it says nothing",
     "member": "the first small note in the chord: chord member, dissonance, unknown",
     "leans": "what the harmony says: yes, no, unknown",
-    "doubtful": "whether that verdict is doubtful",
+    "doubtful": "whether that verdict is doubtful, or pulls against a stroke",
     "six_four": "whether it stands over a cadential six-four",
     "before_written_out": "whether the main note is itself a leaning note, printed at full size",
+    "main_seventh": "whether the main note is the seventh of the chord",
     "octave_with_bass": "whether the small note makes a pure octave with the bass",
     "beat": "where the main note stands: down, strong, weak, off",
     "triple": "whether the bar has three beats",
@@ -41,6 +52,10 @@ FACTS: dict[str, str] = {
     "three_parts": "whether the main note divides in three (dotted, or a beat of a compound meter)",
     "tied_on": "whether the main note is tied on",
     "before_rest": "whether a rest follows the main note",
+    "into_rest": "whether the main note may sound in that rest: harmony, printed value and staccato allow it",
+    "long_place": "whether the main note is of those that long ones stand before: long, tied, last, trilled, held",
+    "syncopated": "whether the main note begins off a beat and lasts over it, or on a light beat over a heavier one",
+    "figure": "what the notes make together: turn back, eighth and two, none",
     "before": "what precedes the main note: start, rest, same, step, third, leap",
     "repeats_before": "whether the small note repeats the note before",
     "main_repeated": "whether the main note is the note before, or the note after, again",
@@ -53,13 +68,16 @@ FACTS: dict[str, str] = {
     "run": "whether the main note is one of four or more equal short notes",
     "next": "what follows the main note: falling second, rising second, third, leap, same, rest, end",
     "trilled": "whether the main note carries a trill",
+    "turned": "whether the main note carries a turn",
     "ends_trill": "whether the small notes are the printed end of the trill before",
     "slurred_back": "whether a slur ties the small notes to the note before only",
     "prepared": "whether a small note from above stands before the trill",
     "upper_before": "whether the note before is the trill's upper note",
     "upper_slurred": "whether that upper note is slurred to the trill",
-    "end_printed": "whether small notes after the trill print its end",
-    "chain": "whether the next note carries a trill too",
+    "end_printed": "whether the end of the trill is printed after it, in small notes or at full size",
+    "anticipated": "whether the note after the trill is printed early, as an anticipation",
+    "chain": "whether the next note, a step away, carries a trill too",
+    "spelled": "whether hidden notes of the edition spell the ornament out",
     "character": "slow, moderate, fast: by the tempo words, else by the beat",
     "keyboard": "whether a keyboard plays it",
     "fermata": "whether the main note has a fermata",
@@ -80,6 +98,8 @@ FACTS: dict[str, str] = {
 WORDS: dict[str, tuple[str, ...]] = {
     "member": (MEMBER, DISSONANCE, UNKNOWN),
     "leans": ("yes", "no", "unknown"),
+    "stroke": ("none", "telling", "silent"),
+    "figure": ("turn back", "eighth and two", "none"),
     "beat": ("down", "strong", "weak", "off"),
     "before": ("start", "rest", "same", "step", "third", "leap"),
     "direction": ("above", "below", "same", "none"),
@@ -116,17 +136,69 @@ class Situation:
         return self.rule_share
 
 
-def situation_of(score: Score, sign: Sign, verdict: Verdict | None, qpm: Fraction, year: int = 0) -> Situation:
-    """The facts of a sign; `qpm` is the tempo its seconds are counted at, `year` the year of the music, 0 unknown."""
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What is known around a sign beside the notes.
+
+    `qpm` is the tempo its seconds are counted at; `year` when the music is from, 0 where that is not known. `habits`
+    are the print's, `None` where nobody has looked; `strokes` what the player wishes of strokes: by the habits of the
+    print, as they are printed, or ignored. `rest_holds`: whether the main note belongs to the chord where the rest
+    after it begins; `None` where that is not known.
+    """
+
+    qpm: Fraction
+    year: int = 0
+    habits: Habits | None = None
+    strokes: StrokesWish = "by habit"
+    rest_holds: bool | None = None
+
+    def stroke(self, sign: Sign) -> str:
+        """What the stroke of a sign is worth: see the fact of that name."""
+        if not sign.slashed:
+            return "none"
+        if self.strokes != "by habit":
+            return "telling" if self.strokes == "as-printed" else "silent"
+        later = self.year > LAST_YEAR_OF_EDITORS_STROKES
+        silent = self.habits is not None and self.habits.strokes == "nearly all" and not later
+        return "silent" if silent else "telling"
+
+
+def situation_of(score: Score, sign: Sign, verdict: Verdict | None, known: Circumstances) -> Situation:
+    """The facts of a sign."""
     around = _Around.of(score, sign)
-    facts: dict[str, Fact] = {"sign": sign.kind, "count": len(sign.small), "slashed": bool(sign.slashed)}
-    facts |= _of_harmony(verdict)
-    facts |= _of_place(score, around, qpm)
+    stroke = known.stroke(sign)
+    facts: dict[str, Fact] = {
+        "sign": sign.kind,
+        "count": len(sign.small),
+        "slashed": stroke == "telling",
+        "stroke": stroke,
+        "spelled": bool(sign.spelled),
+        "year": known.year,
+    }
+    facts |= _of_harmony(verdict, around.note)
+    facts |= _of_place(score, around, known.qpm)
     facts |= _of_line(around, sign)
     facts |= _of_trill(around, sign)
     facts |= _of_print(around, sign)
-    facts["year"] = year
-    return Situation(facts)
+    facts |= _of_figures(score, around, sign)
+    return Situation(facts | _together(facts, known))
+
+
+def _together(facts: dict[str, Fact], known: Circumstances) -> dict[str, Fact]:
+    """Facts that rest on several of the others."""
+    one_value = known.habits is not None and known.habits.one_value is not None
+    value_q = Fraction(0) if one_value else facts["value_q"]
+    main_q = facts["main_q"]
+    assert isinstance(value_q, Fraction)
+    assert isinstance(main_q, Fraction)
+    fits = (not value_q or value_q >= main_q) and known.rest_holds is not False
+    heavy = bool(value_q and value_q >= max(main_q / 2, Fraction(1)))
+    return {
+        "value_q": value_q,
+        "into_rest": bool(facts["before_rest"] and not facts["main_staccato"] and fits),
+        "long_place": bool(facts["long_place"]) or heavy,
+        "doubtful": bool(facts["doubtful"]) or (facts["stroke"] == "telling" and facts["leans"] == "yes"),
+    }
 
 
 def _of_print(around: _Around, sign: Sign) -> dict[str, Fact]:
@@ -176,7 +248,7 @@ class _Around:
         return cls(event, sign.main_note(score), previous, following, events, sign.event, family_of(part) == "keyboard")
 
 
-def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
+def _of_harmony(verdict: Verdict | None, main: Note | None) -> dict[str, Fact]:
     if verdict is None or not verdict.known:
         return {
             "member": UNKNOWN,
@@ -185,6 +257,7 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
             "six_four": False,
             "octave_with_bass": False,
             "before_written_out": False,
+            "main_seventh": False,
         }
     leans = verdict.leans[0] if verdict.leans else None
     return {
@@ -194,7 +267,13 @@ def _of_harmony(verdict: Verdict | None) -> dict[str, Fact]:
         "six_four": verdict.six_four,
         "octave_with_bass": verdict.octave_with_bass,
         "before_written_out": verdict.before_written_out,
+        "main_seventh": main is not None and _letters_above(main.sounding, verdict.root) == 6,
     }
+
+
+def _letters_above(pitch: Pitch, root: str) -> int:
+    """How many letters a pitch is above a root, within an octave."""
+    return ("CDEFGAB".index(pitch.step) - "CDEFGAB".index(root[0])) % 7
 
 
 def _of_place(score: Score, around: _Around, qpm: Fraction) -> dict[str, Fact]:
@@ -324,6 +403,55 @@ def _next(around: _Around, main: Pitch | None, after: Pitch | None) -> str:
     return {0: "same", 2: "third"}.get(abs(gap), "leap")
 
 
+def _of_figures(score: Score, around: _Around, sign: Sign) -> dict[str, Fact]:
+    """What the notes around make together."""
+    event, bar = around.event, score.bars[around.event.bar]
+    beats = event.duration_q / bar.meter.beat_q
+    last = around.following is None or (around.following.is_rest and beats >= 1)
+    tied = bool(around.note and around.note.tied_on)
+    return {
+        "long_place": beats >= 2 or tied or last or event.fermata is not None or _is_trilled(event),
+        "syncopated": _syncopated(bar, event),
+        "figure": "turn back" if _turns_back(around, sign) else "eighth and two" if _fills_up(around, sign) else "none",
+    }
+
+
+def _syncopated(bar: Bar, event: Event) -> bool:
+    """Whether a note is held over a heavier place than the one it begins on."""
+    beat_q, at_q = bar.meter.beat_q, event.onset_q - bar.onset_q
+    own = _WEIGHTS[_beat(bar, at_q)]
+    start_q = at_q + bar.lead_q
+    first = int(start_q // beat_q) + 1
+    until = int(-(-(start_q + event.duration_q) // beat_q))
+    crossed = (_WEIGHTS[_beat(bar, beat * beat_q - bar.lead_q)] for beat in range(first, min(until, _beats(bar))))
+    return any(weight > own for weight in crossed)
+
+
+_WEIGHTS = {"off": 0, "weak": 1, "strong": 2, "down": 3}
+
+
+def _turns_back(around: _Around, sign: Sign) -> bool:
+    """Whether four small notes turn around the note before, which they then belong to."""
+    before = around.previous
+    if before is None or before.is_rest or len(sign.small) != 4:
+        return False
+    steps = [small.written[0].diatonic - before.top.written.diatonic for small in sign.small]
+    return steps in ([1, 0, -1, 0], [-1, 0, 1, 0])
+
+
+def _fills_up(around: _Around, sign: Sign) -> bool:
+    """Whether a small note, an eighth and a sixteenth fall by step and another sixteenth follows by step: all even."""
+    events = around.events[around.index : around.index + 3]
+    if len(events) < 3 or len(sign.small) != 1 or any(event.is_rest for event in events):
+        return False
+    length_q = events[0].duration_q
+    even = length_q <= Fraction(1, 2) and all(event.duration_q * 2 == length_q for event in events[1:])
+    letters = [sign.small[0].written[0].diatonic, *(event.top.written.diatonic for event in events)]
+    steps = [high - low for high, low in pairwise(letters)]
+    return even and steps[:2] == [1, 1] and abs(steps[2]) == 1
+
+
+_SECONDS = ("falling second", "rising second")
 _TRILLS = frozenset({"trill-mark", "shake", "wavy-line"})
 
 
@@ -348,13 +476,18 @@ def _of_trill(around: _Around, sign: Sign) -> dict[str, Fact]:
     own_above = bool(own and main and len(own) == 1 and own[0].written[0].diatonic - main.diatonic == 1)
     upper = bool(previous and main and previous.diatonic - main.diatonic == 1)
     small = tuple(note.written[0] for note in sign.small)
-    following = tuple(note.written[0] for note in around.following.small_before) if around.following else ()
+    ending = ending_after(around.events, around.index) if _is_trilled(around.event) else "none"
+    following = around.following if around.following and around.following.notes else None
     return {
         "trilled": _is_trilled(around.event),
+        "turned": any("turn" in ornament.kind for note in around.event.notes for ornament in note.ornaments),
         "ends_trill": sign.kind == "small notes" and _ends(around.previous, small),
         "prepared": own_above,
         "upper_before": upper,
         "upper_slurred": upper and around.event.slur_back,
-        "end_printed": bool(around.event.small_after) or _ends(around.event, following),
-        "chain": _is_trilled(around.following),
+        "end_printed": bool(around.event.small_after) or ending in ("small", "full"),
+        "anticipated": ending == "anticipation",
+        "chain": following is not None
+        and _is_trilled(following)
+        and _next(around, main, following.top.written) in _SECONDS,
     }

@@ -175,8 +175,16 @@ def _inherited(head: Mapping[str, Any], file: str) -> tuple[Rule, ...]:
     if name not in others:
         raise StyleError(file, f"falls_back is {name!r}, no other style here", f"use one of {', '.join(others)}")
     behind = load_style(name)
-    own = (replace(rule, why=f"no rule of its own; as {name}: {rule.why}") for rule in behind.rules)
+    own = (replace(rule, why=_silent(rule.why)) for rule in behind.rules)
     return (*own, *behind.inherited)
+
+
+def _silent(why: str) -> str:
+    """A rule of another style, told by a source that has none for the place."""
+    return why if why.startswith(_IS_SILENT) else f"{_IS_SILENT}; {why}"
+
+
+_IS_SILENT = "this source is silent"
 
 
 def _rows(data: Mapping[str, Any], file: str) -> Sequence[Any]:

@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 from lxml import etree
 
 from appui.errors import ScoreError
+from appui.given import give
 
 __all__ = [
     "MAX_TEXT_BYTES",
@@ -108,6 +109,7 @@ def unpacked(path: Path, data: bytes) -> bytes:
 
 
 def _read(path: Path, name: str) -> bytes:
+    give(path)
     try:
         if path.is_dir():
             raise ScoreError(name, "is a folder, not a score", "name a file in it")
