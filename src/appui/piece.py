@@ -7,7 +7,7 @@
     'Oboe'
     >>> take = piece.play(bars="1-4")
     >>> [part.name for part in take.performance.parts][:2]
-    ['Oboe', 'Violin I']
+    ['Oboe', 'Violin']
 
 Conventions: `*_q` are exact fractions of a quarter note, `*_s` seconds, `*_db` decibels. Places are part, bar and beat,
 as in ``oboe.12.3``; bars are named by the numbers printed over them. What cannot be is an `AppuiError`, and says why.

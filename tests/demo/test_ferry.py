@@ -38,10 +38,10 @@ def test_the_writing_is_clean() -> None:
 @pytest.mark.parametrize(
     ("part", "bar", "text", "fault"),
     [
-        (1, 1, "Bb4h G4q", "parallel octaves, Oboe and Violin: to bar 2, beat 3"),
-        (3, 1, "Eb3h E3q", "parallel fifths, Oboe and Violoncello: to bar 2, beat 1"),
+        (1, 1, "C5q C5e C5e Bb4e A4e", "parallel octaves, Oboe and Violin: to bar 2, beat 7/3"),
+        (1, 2, "Bb4h Bb4q", "parallel fifths, Violin and Violoncello: to bar 4, beat 1"),
         (2, 0, "B4h B4q", "Violin below Viola: bar 1, beat 1"),
-        (3, 4, "B1h E3q", "Violoncello: 35 to 55 is outside 36 to 67"),
+        (3, 4, "B1q. A3q.", "Violoncello: 35 to 58 is outside 36 to 67"),
     ],
 )
 def test_a_planted_fault_is_found(part: int, bar: int, text: str, fault: str) -> None:

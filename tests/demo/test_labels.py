@@ -10,7 +10,7 @@ from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
 LABELS = Path(__file__).parent.parent / "data" / "demo_expected.toml"
-EXPECTED = {"lean", "pass", "short", "after", "trill", "termination", "hold"}
+EXPECTED = {"lean", "pass", "short", "after", "trill", "turn", "termination", "hold"}
 
 
 def _labels() -> list[dict[str, str]]:
@@ -29,7 +29,7 @@ def test_labels_are_of_the_known_kinds() -> None:
 
 
 def test_the_score_tells_one_page_two_ways() -> None:
-    """The demo's point: C6 before B flat on a downbeat half note passes in bar 2 and leans in bar 20, printed alike."""
+    """The demo's point: D6 before C6, printed alike, comes before the beat in bar 2 and leans in bar 20."""
     label = {label["place"]: label for label in _labels()}
     signs = {sign.place: sign for sign in find_signs(read_score(demo_score()))}
     printed = [tuple((s.written, s.value_q, s.slash) for s in signs[p].small) for p in ("oboe.2.1", "oboe.20.1")]

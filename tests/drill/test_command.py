@@ -169,7 +169,10 @@ def test_an_unknown_kind_is_refused_with_the_kinds(run) -> None:
 def test_a_score_without_places_is_refused(run) -> None:
     """What is missing, and what to do."""
     text = (
-        Path(figured_sonata()).read_text(encoding="utf-8").replace("<grace/>", "<cue/>").replace("<trill-mark", "<turn")
+        Path(figured_sonata())
+        .read_text(encoding="utf-8")
+        .replace("<grace/>", "<cue/><duration>0</duration>")
+        .replace("<trill-mark", "<turn")
     )
     Path("bare.musicxml").write_text(text, encoding="utf-8")
     refused(

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from situations import Key, bare, cadenza, lead_in, score
 
 from appui.cli.main import cli
 from appui.errors import AppuiError
@@ -17,6 +16,7 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.score.pitch import parse_pitch
+from situations import Key, bare, cadenza, lead_in, score
 
 PLACE = "oboe.3.1"
 

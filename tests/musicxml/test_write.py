@@ -149,6 +149,7 @@ def test_a_pitch_takes_the_place_of_another() -> None:
         ([1, 2], [("begin",), ("end", "backward hook")]),
         ([2, 1, 2], [("begin", "forward hook"), ("continue",), ("end", "backward hook")]),
         ([1, 2, 2], [("begin",), ("continue", "begin"), ("end", "end")]),
+        ([1, 2, 1], [("begin",), ("continue", "backward hook"), ("end",)]),
         ([], []),
     ],
 )

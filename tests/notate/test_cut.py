@@ -50,16 +50,16 @@ def test_key_meter_and_clef_are_said_at_the_first_bar():
     """They come from bar 1."""
     data, _ = cut("replace", 8, 10)
     score = reread(data).score
-    assert (3, 4) == (score.bars[0].meter.beats, score.bars[0].meter.beat_type)
+    assert (6, 8) == (score.bars[0].meter.beats, score.bars[0].meter.beat_type)
     root = etree.fromstring(data)
-    assert {"-1"} == {node.text for node in root.iter("fifths")}
+    assert {"-2"} == {node.text for node in root.iter("fifths")}
     assert 4 <= len(root.findall("part/measure/attributes/clef"))
 
 
 def test_the_tempo_lasts():
-    """50 quarter notes a minute, as at the beginning."""
+    """72 quarter notes a minute, as at the beginning."""
     data, _ = cut("replace", 8, 10)
-    assert 50 == reread(data).score.tempos[0].qpm
+    assert 72 == reread(data).score.tempos[0].qpm
 
 
 @pytest.mark.parametrize("bars", [(0, 3), (1, 1), (7, 8), (20, 29)])

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, interpret
+from appui.interpret.wishes import Wishes
 from appui.page.engrave import Engraver, draw_small
 from appui.page.lettering import Label, letter
 from appui.page.marked import mark_score
@@ -152,3 +153,12 @@ def test_the_form_of_the_file_does_not_matter(
         names = marked.notes[sign.place].small
         steps = [found[name].findtext("pitch/step") for name in names]
         assert [small.written[0].step for small in sign.small] == steps
+
+
+def test_a_solo_for_another_instrument_is_drawn_as_its_player_reads_it(demo: Path) -> None:
+    """The same signs at the same notes, a tone higher."""
+    player = interpret(demo, Wishes(transpose="Bb"))
+    plain, marked = mark_score(demo), mark_score(demo, player=player)
+    assert plain.notes == marked.notes
+    steps = [root.findtext("part/measure/note/pitch/step") for root in map(etree.fromstring, (plain.text, marked.text))]
+    assert ["D", "E"] == steps

@@ -28,11 +28,11 @@ def test_the_word_beside_the_note(words: str, mark: str, group: str) -> None:
 @pytest.mark.parametrize(
     ("place", "line", "rows", "print_"),
     [
-        ("oboe.4.1", "leans: dissonant fourth", ("C", "V"), "F5 before E5"),
-        ("oboe.2.1", "passes: chord member", ("C7/E", "V6/5"), "C6 before B♭5"),
-        ("oboe.21.1", "short: dissonant fourth", ("Gm/B♭", "ii6"), "E♭6 before D6, crossed"),
-        ("oboe.22.2", "trill from above with termination", ("C7", "V7"), "trill on G5"),
-        ("oboe.7.2.2", "after: dissonant fourth", ("G7", "V7 of V"), "D6, then C6 D6"),
+        ("oboe.4.1", "leans: dissonant fourth", ("D", "V"), "G5 before F♯5"),
+        ("oboe.2.1", "passes: chord member", ("D7/F♯", "V6/5"), "D6 before C6"),
+        ("oboe.21.1", "short: dissonant sixth", ("E♭", "VI"), "C6 before B♭5, crossed"),
+        ("oboe.22.2", "trill from above with termination", ("D7", "V7"), "trill on A5"),
+        ("oboe.7.2.2", "after: dissonant fourth", ("F7", "V7"), "C6, then B♭5 C6"),
     ],
 )
 def test_the_line_and_the_harmony(

@@ -8,8 +8,8 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 
-#  the demo ends in a dotted minim under a fermata in all four parts, at 50 crotchets a minute
-PLACE, NOTE_S = "oboe.30.1.2", 3 * 60 / 50
+#  the demo ends in a dotted minim under a fermata in all four parts, at 72 crotchets a minute
+PLACE, NOTE_S = "oboe.30.1.2", 3 * 60 / 72
 
 
 @pytest.mark.parametrize(("reading", "times"), [("hold 3 times", 3.0), ("hold 1.5 times", 1.5), ("plain", 1.0)])

@@ -14,7 +14,7 @@ from appui.interpret.wishes import Wishes
 
 @pytest.fixture(scope="session")
 def interpretation() -> Interpretation:
-    """The demo's slow movement, 3/4, with a repeated reading at hand."""
+    """The demo's movement, 6/8, with a repeated reading at hand."""
     return interpret(demo_score())
 
 

@@ -58,7 +58,7 @@ def test_alternating_readings(interpretation) -> None:
 
 
 def test_rounds_keep_the_beat(interpretation) -> None:
-    """A round begins where the bars of the last end: 4 bars of 3/4 later, at each tempo of the ladder."""
+    """A round begins where the bars of the last end: 4 bars of 6/8 later, at each tempo of the ladder."""
     track = make_track(interpretation, Wish(bars="1-4", tempos=("50%", "100%"), times=3, count_in=0))
     full_s = float(12 * 60 / interpretation.score.tempos[0].qpm)
     steps = [b - a for a, b in zip(track.round_s, track.round_s[1:], strict=False)]
@@ -207,7 +207,7 @@ def test_a_group_switched_off_is_not_there(interpretation) -> None:
         (Wish(bars="1-900"), PlaceError, r"has no bar '900'; its bars are"),
         (Wish(tempos=("0",)), UsageError, "tempo 0 is outside 5 to 600"),
         (Wish(tempos=("10000",)), UsageError, "tempo 10000 is outside 5 to 600 beats a minute"),
-        (Wish(click=ClickPattern(groups=(3, 2))), UsageError, r"groups 3\+2 make 5, the meter is 3/4"),
+        (Wish(click=ClickPattern(groups=(3, 2))), UsageError, r"groups 3\+2 make 5, the meter is 6/8"),
     ],
 )
 def test_what_the_score_does_not_have(interpretation, wish: Wish, error, words: str) -> None:

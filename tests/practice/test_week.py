@@ -189,7 +189,7 @@ def test_tags_are_read_by_another_reader(week, tmp_path) -> None:
     text = HEAD + "formats = ['flac', 'ogg', 'mp3', 'wav']\n[[track]]\nname = 'first'\nbars = '1-2'\ntempo = '200%'"
     make_week(read_week(week(text)))
     words = "bars 1-2, tempo 200 percent, along, style harmony"
-    expected = ["first", "Oboe", "The Last Ferry: Adagio for oboe and strings", words, "1"]
+    expected = ["first", "Oboe", "The Last Ferry: Andantino for oboe and strings", words, "1"]
     names = ("title", "artist", "album", "comment", "tracknumber")
     for suffix in ("flac", "ogg"):
         tags = mutagen.File(tmp_path / "week" / f"first.{suffix}").tags

@@ -20,7 +20,7 @@ from appui.score.model import ChordSymbol, Notice, Part, Score
 from appui.score.signs import find_signs
 from appui.score.solo import guess_solo
 
-__all__ = ["accompanied", "with_continuo", "with_symbols"]
+__all__ = ["accompanied", "with_continuo", "with_sounding_symbols", "with_symbols"]
 
 #  a part is an accompaniment if it has chords at this share of its strokes, or if this many parts besides the solo play
 _CHORDAL = 0.25
@@ -46,7 +46,7 @@ def accompanied(
     _check("instrument", instrument or "organ", INSTRUMENTS)
     if any(part.id == PART_ID for part in score.parts):
         return score
-    score = with_chart(score, chart) if chart else _sounding(score)
+    score = with_chart(score, chart) if chart else with_sounding_symbols(score)
     melody = solo or guess_solo(score, find_signs(score))
     others = [part for part in score.parts if part.index != melody.index and _plays(part)]
     if any(_chordal(part) for part in others):
@@ -70,7 +70,8 @@ def _check(what: str, name: str, known: Collection[str]) -> None:
         raise UsageError(f"there is no {what} {name!r}; choose one of {', '.join(known)}")
 
 
-def _sounding(score: Score) -> Score:
+def with_sounding_symbols(score: Score) -> Score:
+    """The score with the chord symbols of transposing parts as they sound; others stay."""
     return replace(score, parts=tuple(replace(p, chord_symbols=sounding_symbols(p)) for p in score.parts))
 
 

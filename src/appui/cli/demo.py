@@ -21,16 +21,15 @@ TEMPOS = ("50%", "75%", "100%")
 @click.command(epilog="Example: appui demo heard")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
 def demo(folder: Path) -> None:
-    """Judge, play and compare an invented slow movement for oboe and strings, and say how to listen to it."""
+    """Judge, play and compare an invented movement for oboe and strings, and say how to listen to it."""
     _run(folder)
 
 
 def _run(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
     from appui.cli.show import print_survey
-    from appui.compare.excerpts import places_that_teach
     from appui.compare.survey import select
-    from appui.demo import demo_score
+    from appui.demo import TELLING, demo_score
     from appui.interpret.interpretation import interpret
     from appui.plan.plan import plan_text
     from appui.sound.files import make_folder, write_whole
@@ -48,7 +47,7 @@ def _run(folder: Path) -> None:
             interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
         ).encode(),
     )
-    places = places_that_teach(interpretation)
+    places = [interpretation.sign_at(place) for place in TELLING]
     suffix = _heard(interpretation, folder, places)
     _say(folder, score.name, places, suffix)
 

@@ -1,35 +1,51 @@
-"""The command `notate`: the solo as it is played, in notes."""
+"""The command `notate`: the solo as it is played, in notes, or as a part for the stand."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, options, wishes_of
+from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
 from appui.sound.save import check_folder
 
+if TYPE_CHECKING:
+    from appui.interpret.interpretation import Interpretation
+
 __all__ = ["notate"]
 
+Notices = tuple[tuple[str, str], ...]
 
-@click.command(epilog="Example: appui notate sonata.musicxml written.musicxml --keep ossia --style bach-1753")
+
+@click.command(
+    epilog="Examples: appui notate sonata.musicxml written.musicxml --keep ossia --style bach-1753; "
+    "appui notate concerto.musicxml oboe.pdf --part"
+)
 @SCORE
 @click.argument("output", type=click.Path(path_type=Path), metavar="OUT")
 @click.option(
+    "--part",
+    "as_part",
+    is_flag=True,
+    help="The solo alone as it goes on the stand: rests gathered, cues, page turns at rests, your decisions in pencil.",
+)
+@click.option(
     "--keep",
     type=click.Choice(["ossia", "replace", "above"]),
-    default="ossia",
-    show_default=True,
-    help="A small staff over the bars that differ; the solo itself written out; a whole staff above it.",
+    help="A small staff over the bars that differ; the solo itself written out; a whole staff above it.  "
+    "[default: ossia; with --part only replace]",
 )
 @click.option("--labels", is_flag=True, help="Write the chord of each sign as text under the solo.")
-@options(SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY)
+@options(TRANSPOSE, SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY)
 def notate(
     score: Path,
     output: Path,
-    keep: str,
+    as_part: bool,
+    keep: str | None,
     labels: bool,
+    transpose: str | None,
     solo: str | None,
     bars: str | None,
     style: str | None,
@@ -38,39 +54,87 @@ def notate(
     tempo: str | None,
     chart: Path | None,
 ) -> None:
-    """Write the solo with its signs written out, as .musicxml, .svg (a file a page) or .pdf.
+    """Write the solo with its signs written out, or its part for the stand, as .musicxml, .svg (a file a page) or .pdf.
 
     The file's own print stays as it is. Times that no note value has are rounded to one, and kept exactly in the
     playback attributes of the MusicXML.
     """
     from appui.cli.show import print_notices, working
     from appui.interpret.interpretation import interpret
-    from appui.notate.output import SUFFIXES, notated, pages_of, pdf_of
-    from appui.score.bars import bar_range
+    from appui.notate.output import SUFFIXES
     from appui.sound.files import write_whole
 
-    suffix = output.suffix.lower()
-    if suffix not in SUFFIXES:
+    if output.suffix.lower() not in SUFFIXES:
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; outputs end in {', '.join(SUFFIXES)}")
+    if as_part and (bars or keep not in (None, "replace")):
+        wrong = "--bars" if bars else f"--keep {keep}"
+        raise UsageError(f"--part is the whole solo on one staff, so {wrong} is not for it: leave out one of them")
     check_folder(output)
     with working("writing out"):
         wishes = wishes_of(
-            solo=solo, style=style, plan=plan, takes=takes, tempo=tempo, chart=chart, pattern="none", slowing="natural"
+            solo=solo,
+            style=style,
+            plan=plan,
+            takes=takes,
+            tempo=tempo,
+            chart=chart,
+            pattern="none",
+            slowing="natural",
+            transpose=transpose,
         )
-        interpretation = interpret(score, wishes)
-        chosen = bar_range(interpretation.score, bars) if bars else None
-        text, line = notated(score, interpretation, keep, labels=labels, bars=chosen)
-        if suffix in (".musicxml", ".xml"):
-            files = {output: text}
-        elif suffix == ".pdf":
-            files = {output: pdf_of(pages_of(text, score.name))}
+        player = interpret(score, wishes)
+        if as_part:
+            files, told, notices = _part(score, output, player, labels=labels, written_out=keep == "replace")
         else:
-            pages = pages_of(text, score.name)
-            files = {_page(output, number): page.encode() for number, page in enumerate(pages, 1)}
+            files, told, notices = _written_out(score, output, player, keep or "ossia", labels=labels, bars=bars)
     for path, data in files.items():
         write_whole(path, data)
-        click.echo(f"{path}  {len(line.signs)} signs written out")
-    print_notices(line.notices)
+        click.echo(f"{path}  {told}")
+    print_notices(notices)
+
+
+def _written_out(
+    score: Path, output: Path, player: Interpretation, keep: str, *, labels: bool, bars: str | None
+) -> tuple[dict[Path, bytes], str, Notices]:
+    """The files of the score with the solo written out, what is said of them, and the notices."""
+    from appui.notate.output import notated, pages_of
+    from appui.score.bars import bar_range
+
+    chosen = bar_range(player.score, bars) if bars else None
+    text, line = notated(score, player, keep, labels=labels, bars=chosen)
+    told = f"{len(line.signs)} signs written out"
+    if _is_musicxml(output):
+        return {output: text}, told, line.notices
+    return _drawn(output, pages_of(text, score.name)), told, line.notices
+
+
+def _part(
+    score: Path, output: Path, player: Interpretation, *, labels: bool, written_out: bool
+) -> tuple[dict[Path, bytes], str, Notices]:
+    """The files of the solo's part, what is said of them, and the notices."""
+    from appui.notate.part import part_file, part_name, solo_part
+    from appui.notate.stand import part_pages
+
+    made = solo_part(score, player, labels=labels, written_out=written_out)
+    pages, starts, hurried = part_pages(made, player.score, part_name(player))
+    done = f"{len(made.line.signs)} signs written out" if written_out else f"{len(made.pencils)} decisions in pencil"
+    told = f"{part_name(player)}, {len(pages)} page{'s' if len(pages) > 1 else ''}, {done}"
+    notices = (*made.line.notices, *((part_name(player), words) for words in hurried))
+    files = {output: part_file(made, starts)} if _is_musicxml(output) else _drawn(output, pages)
+    return files, told, notices
+
+
+def _is_musicxml(output: Path) -> bool:
+    return output.suffix.lower() in (".musicxml", ".xml")
+
+
+def _drawn(output: Path, pages: list[str]) -> dict[Path, bytes]:
+    """The pages as one PDF, or as an SVG each."""
+    from appui.notate.output import pdf_of
+
+    if output.suffix.lower() == ".pdf":
+        return {output: pdf_of(pages)}
+    return {_page(output, number): page.encode() for number, page in enumerate(pages, 1)}
 
 
 def _page(output: Path, number: int) -> Path:

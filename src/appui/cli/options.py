@@ -25,6 +25,7 @@ __all__ = [
     "STYLE",
     "TAKE",
     "TEMPO",
+    "TRANSPOSE",
     "YEAR",
     "options",
     "wishes_of",
@@ -89,6 +90,12 @@ HOLD = click.option(
     type=Between(1, 20),
     metavar="TIMES",
     help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+)
+TRANSPOSE = click.option(
+    "--transpose",
+    metavar="KEY",
+    help="Write the solo for an instrument in this key, the note that sounds where C is read: Bb, A, F, C; "
+    "'Eb high' for one that sounds higher than written.",
 )
 YEAR = click.option(
     "--year",

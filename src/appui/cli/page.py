@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, options, wishes_of
+from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, TRANSPOSE, options, wishes_of
 
 __all__ = ["page"]
 
@@ -34,7 +34,7 @@ TEMPOS = ("60%", "100%")
 )
 @options(BARS)
 @click.option("--folder", is_flag=True, help="Keep the sound in a folder beside the page, for long scores.")
-@options(HARMONY, SOUNDFONT, JSON)
+@options(TRANSPOSE, HARMONY, SOUNDFONT, JSON)
 def page(
     score: Path,
     output: Path,
@@ -44,6 +44,7 @@ def page(
     tempos: tuple[str, ...],
     bars: str | None,
     folder: bool,
+    transpose: str | None,
     chart: Path | None,
     soundfont: Path | None,
     as_json: bool,
@@ -60,7 +61,14 @@ def page(
 
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
     with working("reading"):
-        wishes = wishes_of(solo=solo, style=styles[0] if styles else None, plan=plan, tempo=tempos[0], chart=chart)
+        wishes = wishes_of(
+            solo=solo,
+            style=styles[0] if styles else None,
+            plan=plan,
+            tempo=tempos[0],
+            transpose=transpose,
+            chart=chart,
+        )
         interpretation = interpret(score, wishes)
         for tempo in tempos:
             interpretation.at_tempo(tempo).check()

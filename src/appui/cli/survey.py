@@ -21,6 +21,13 @@ __all__ = ["survey"]
 @click.option(
     "--harmony-out", type=click.Path(path_type=Path), metavar="FILE", help="Write guessed chords as a chart to correct."
 )
+@click.option(
+    "--sheet",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write a sheet to print, .pdf or .html: each ornament's bar, chord, decision and reason, and a box to tick.",
+)
+@click.option("--doubtful-first", is_flag=True, help="On the sheet, what is doubtful before all else.")
 @click.option("--written-out", is_flag=True, help="List the leaning notes that are printed as full-size notes, too.")
 @options(HARMONY, YEAR, JSON)
 def survey(
@@ -33,6 +40,8 @@ def survey(
     tempo: str | None,
     plan_out: Path | None,
     harmony_out: Path | None,
+    sheet: Path | None,
+    doubtful_first: bool,
     written_out: bool,
     chart: Path | None,
     year: int | None,
@@ -63,6 +72,14 @@ def survey(
         text = chart_text(interpretation.score, interpretation.solo, toml=harmony_out.suffix.lower() == ".toml")
         write_whole(harmony_out, text.encode())
         click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
+    if sheet is not None:
+        from appui.page.survey_sheet import rows_of, sheet_bytes
+
+        data, pages = sheet_bytes(
+            score, interpretation, rows_of(interpretation, signs, doubtful_first=doubtful_first), sheet
+        )
+        write_whole(sheet, data)
+        click.echo(f"sheet written: {sheet}, {pages} page{'' if pages == 1 else 's'}", err=True)
     found = written_out_notes(interpretation, all_parts=all_parts, bars=bars) if written_out else None
     if as_json:
         print_json(survey_record(interpretation, signs, found))

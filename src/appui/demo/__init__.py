@@ -1,4 +1,4 @@
-"""The demo: a slow movement for oboe and strings, invented for it, and the maker of its scores.
+"""The demo: a movement for oboe and strings, invented for it, and the maker of its scores.
 
 Beside it two pieces without an accompaniment and a short Andante with fermatas to embellish.
 """
@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-__all__ = ["bare_andante", "demo_score", "figured_sonata", "lead_sheet"]
+__all__ = ["TELLING", "bare_andante", "demo_score", "figured_sonata", "lead_sheet"]
+
+#  places to hear first: a small note printed alike, in the chord and foreign to it; a leaning note at a half close
+TELLING = ("oboe.2.1", "oboe.20.1", "oboe.4.1")
 
 
 def demo_score() -> Path:

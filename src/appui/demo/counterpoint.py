@@ -69,18 +69,14 @@ def _crossed(music: Music, upper: str, lower: str, high: _Line, low: _Line) -> I
 
 def _parallels(music: Music, upper: str, lower: str, high: _Line, low: _Line) -> Iterator[str]:
     both = sorted(high.keys() & low.keys())
-    changes = (later for earlier, later in pairwise(both) if _pair(high, low, earlier) != _pair(high, low, later))
-    strokes = [both[0], *changes]
     beats = [at_q for at_q in both if at_q % music.beat_q == 0]
-    moves = [*pairwise(strokes), *pairwise(beats)]
     # a rest longer than a beat breaks the progression
-    found = {
-        later: _parallel(_pair(high, low, earlier), _pair(high, low, later))
-        for earlier, later in moves
-        if later - earlier <= music.beat_q
-    }
-    for at_q in sorted(at_q for at_q, kind in found.items() if kind):
-        yield f"parallel {found[at_q]}, {upper} and {lower}: to {_place(music, at_q)}"
+    moves = (
+        (earlier, later) for earlier, later in (*pairwise(both), *pairwise(beats)) if later - earlier <= music.beat_q
+    )
+    moved = {(later, _parallel(_pair(high, low, earlier), _pair(high, low, later))) for earlier, later in moves}
+    for at_q, kind in sorted(each for each in moved if each[1]):
+        yield f"parallel {kind}, {upper} and {lower}: to {_place(music, at_q)}"
 
 
 def _pair(high: _Line, low: _Line, at_q: Fraction) -> tuple[int, int]:

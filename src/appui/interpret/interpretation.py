@@ -16,6 +16,7 @@ from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
 from appui.interpret.analysis import Analysis
 from appui.interpret.holds import Hold, held_tempos, holds_of
+from appui.interpret.printed import written_for
 from appui.interpret.tempo import tempo_factor
 from appui.interpret.wishes import Wishes
 from appui.notations.read import read_score
@@ -42,7 +43,8 @@ __all__ = ["Interpretation", "interpret", "interpret_analysis", "ornament_tempo"
 def interpret(path: Path | str, wishes: Wishes | None = None) -> Interpretation:
     """Read a score and prepare it for a player; raises the errors of what it is given."""
     wishes = wishes or Wishes()
-    return interpret_analysis(Analysis(_with_accompaniment(read_score(path), wishes)), wishes)
+    score = written_for(Path(path), read_score(path), wishes)
+    return interpret_analysis(Analysis(_with_accompaniment(score, wishes)), wishes)
 
 
 def interpret_analysis(analysis: Analysis, wishes: Wishes | None = None) -> Interpretation:
@@ -66,12 +68,12 @@ def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
     """The score with an accompaniment where it has figures, chord symbols or a chart, and none of its own."""
     if wishes.chart is None and not any(part.figures or part.chord_symbols for part in score.parts):
         return score
-    from appui.accompany.add import accompanied
+    from appui.accompany.add import accompanied, with_sounding_symbols
     from appui.accompany.chart import read_chart, with_chart
 
     chart = read_chart(wishes.chart, score) if wishes.chart is not None else None
     if wishes.pattern == "none":
-        return with_chart(score, chart) if chart is not None else score
+        return with_chart(score, chart) if chart is not None else with_sounding_symbols(score)
     solo = find_part(score, wishes.solo) if wishes.solo else None
     return accompanied(score, pattern=wishes.pattern, chart=chart, solo=solo)
 

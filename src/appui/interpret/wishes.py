@@ -26,6 +26,8 @@ class Wishes:
     no accompaniment but what is printed. `written_out_db` is the weight of leaning notes printed as full-size notes.
     `strokes` says what a stroke through the stem of a small note is worth: ``by habit`` of the print, ``as-printed`` or
     ``ignore``.
+    `transpose` is the key of the instrument that the solo is written for, such as ``Bb``, where that is another than
+    the score's.
 
     Raises `UsageError` for a word that is none of these.
     """
@@ -43,6 +45,7 @@ class Wishes:
     pattern: str = "held"
     written_out_db: Fraction | None = None
     strokes: StrokesWish = "by habit"
+    transpose: str | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")

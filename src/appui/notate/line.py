@@ -25,7 +25,7 @@ from appui.score.repeats import once
 from appui.style.free import Free
 from appui.style.reading import Reading
 
-__all__ = ["Line", "Slot", "Written", "line_within", "written_line"]
+__all__ = ["Line", "Slot", "Written", "line_of", "line_within", "written_line"]
 
 # durations that a file has rounded to its divisions are this near to their printed value
 _SLIP = Fraction(1, 20)
@@ -121,6 +121,21 @@ def line_within(line: Line, interpretation: Interpretation, first: int, last: in
     notices = (*((place, words) for place, words in line.notices if place in own), *crossing)
     small = _small(interpretation, line.part.index, signs)
     return replace(line, slots=tuple(within), signs=signs, small=small, notices=notices)
+
+
+def line_of(line: Line, interpretation: Interpretation, places: Iterable[str]) -> Line:
+    """The line with only some signs written out, by place, and those that share a printed note with one of them."""
+    wanted = set(places)
+    while True:
+        slots = tuple(slot for slot in line.slots if any(place in wanted for place, _ in _signed(slot)))
+        found = wanted.union(place for slot in slots for place, _ in _signed(slot))
+        if found == wanted:
+            break
+        wanted = found
+    signs = frozenset(wanted & line.signs)
+    notices = tuple((place, text) for place, text in line.notices if place in wanted)
+    small = _small(interpretation, line.part.index, signs)
+    return replace(line, slots=slots, signs=signs, small=small, notices=notices)
 
 
 def _signed(slot: Slot) -> Iterator[tuple[str, Tone]]:

@@ -11,18 +11,18 @@ from typing import Any
 
 from appui.errors import InputError, ScoreError
 from appui.interpret.interpretation import Interpretation
+from appui.interpret.printed import printed_tree
 from appui.musicxml.write.head import tree_bytes
-from appui.musicxml.write.partwise import partwise
 from appui.notate.apart import engrave_apart
+from appui.notate.glyphs import with_shapes
 from appui.notate.line import Line
 from appui.notate.point import decimal_point
 from appui.notate.tree import label, with_line
-from appui.notations.read import load
 
-__all__ = ["SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
+__all__ = ["OPTIONS", "SUFFIXES", "engraved", "notated", "pages_of", "pdf_of"]
 
 SUFFIXES = (".musicxml", ".xml", ".svg", ".pdf")
-_OPTIONS = {
+OPTIONS = {
     "pageWidth": 2100,
     "pageHeight": 2970,
     "scale": 40,
@@ -31,6 +31,7 @@ _OPTIONS = {
     "breaks": "auto",
     "svgViewBox": True,
     "unit": 9,
+    "smuflTextFont": "none",
 }
 
 
@@ -47,8 +48,7 @@ def notated(
     `keep` is one of `tree.KEEPS`; with `labels` the chord stands as text under each sign; `bars` are first and last
     index. Raises `ScoreError` as reading the file does.
     """
-    source = load(path, keep=True)
-    root = partwise(source.root)
+    root = printed_tree(path, interpretation.solo, interpretation.wishes, keep=True)
     if labels:
         label(root, interpretation)
     line = with_line(root, interpretation, keep, bars)
@@ -61,7 +61,7 @@ def engraved(musicxml: bytes, name: str) -> Any:
 
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
-    toolkit.setOptions(_OPTIONS)
+    toolkit.setOptions(OPTIONS)
     if not toolkit.loadData(musicxml.decode()):
         raise ScoreError(name, "cannot be engraved", "write it as .musicxml instead")
     return toolkit
@@ -73,7 +73,7 @@ def pages_of(musicxml: bytes, name: str) -> list[str]:
 
     def work() -> list[str]:
         toolkit = engraved(musicxml, name)
-        return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+        return [with_shapes(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
     return engrave_apart(work, name)
 
@@ -93,17 +93,8 @@ def pdf_of(pages: list[str]) -> bytes:
 
     writer = PdfWriter()
     for page in pages:
-        drawn = cairosvg.svg2pdf(bytestring=_drawable(page).encode())
+        drawn = cairosvg.svg2pdf(bytestring=page.encode())
         writer.append(PdfReader(BytesIO(drawn)))
     out = BytesIO()
     writer.write(out)
     return out.getvalue()
-
-
-#  the note values of a metronome mark in a music font (SMuFL 1.4, read), as Unicode text fonts have them
-_TEXT_NOTES = {0xECA3: "𝅗𝅥", 0xECA5: "♩", 0xECA7: "♪", 0xECB7: ".", 0xE1D3: "𝅗𝅥", 0xE1D5: "♩", 0xE1D7: "♪", 0xE1E7: "."}
-
-
-def _drawable(page: str) -> str:
-    """The page for a drawing library that knows no fonts inside an SVG."""
-    return page.translate(_TEXT_NOTES)

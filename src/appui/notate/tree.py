@@ -11,6 +11,7 @@ Ways to keep the print
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from copy import deepcopy
 from math import lcm
@@ -26,16 +27,19 @@ from appui.musicxml.write.direction import words
 from appui.musicxml.write.head import part_list
 from appui.musicxml.write.partwise import listed_part, part_element
 from appui.musicxml.write.time import attributes_of, refine
+from appui.musicxml.write.transpose import transpose_letter
 from appui.notate.engrave import put_into
 from appui.notate.line import Line, line_within, written_line
 from appui.notate.wait import let_wait
-from appui.score.model import Part, Score
+from appui.score.model import Event, Part, Score
 
 __all__ = ["KEEPS", "PART_ID", "label", "rewrite", "with_line"]
 
 KEEPS = ("ossia", "replace", "above")
 PART_ID = "appui-written-out"
 _OSSIA_PERCENT = 65
+#  the letters of a chord's name: its root, and its bass
+_LETTER = re.compile(r"(?:^|(?<=/))[A-G](?:#|b)*")
 _NOT_COPIED = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
 
 
@@ -204,8 +208,11 @@ def _emptied(measure: Element) -> None:
         measure.remove(note)
 
 
-def label(root: Element, interpretation: Interpretation) -> None:
-    """Write the chord of each sign as text under the solo, where it is a new one: chord, figure, Roman numeral."""
+def label(root: Element, interpretation: Interpretation, *, written: bool = False) -> None:
+    """Write the chord of each sign as text under the solo, where it is a new one: chord, figure, Roman numeral.
+
+    Chords are named as they sound; `written`, as a player of the solo reads them.
+    """
     element = part_element(root, interpretation.solo)
     notes = [note for measure in element.iterfind("measure") for note in measure.iterfind("note")]
     said: dict[int, str] = {}
@@ -219,9 +226,16 @@ def label(root: Element, interpretation: Interpretation) -> None:
         )
         if verdict is None or not verdict.known or event.ordinal in said:
             continue
-        text = " ".join(filter(None, (verdict.label, verdict.figure and f"({verdict.figure})", verdict.roman)))
+        chord = _read(interpretation, event, verdict.label) if written else verdict.label
+        text = " ".join(filter(None, (chord, verdict.figure and f"({verdict.figure})", verdict.roman)))
         said[event.ordinal] = "" if before == (event.bar, text) else text
         before = event.bar, text
     for ordinal, text in said.items():
         if text:
             notes[ordinal].addprevious(words(text))
+
+
+def _read(interpretation: Interpretation, event: Event, chord: str) -> str:
+    """A chord's name, as the solo's player reads it at an event."""
+    transposition = interpretation.solo.transposition_at(event.onset_q)
+    return _LETTER.sub(lambda match: transpose_letter(match[0], transposition), chord)

@@ -76,7 +76,7 @@ def make_page(
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
     check_place(output)
     at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
-    marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT])
+    marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT], interpretation)
     say("engraving")
     layouts, pictures = _engrave(interpretation, signs, marked, bars)
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]

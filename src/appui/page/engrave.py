@@ -150,8 +150,12 @@ class Engraver:
 
 
 @decimal_point()
-def draw_small(texts: Sequence[str]) -> tuple[list[str], dict[str, str]]:
-    """Each of some bars of MusicXML on one line, as wide as they need: the pictures and their shapes by name."""
+def draw_small(texts: Sequence[str], kept: Iterable[str] = ()) -> tuple[list[str], dict[str, str]]:
+    """Each of some bars of MusicXML on one line, as wide as they need: the pictures and their shapes by name.
+
+    Only the names `kept` stay in the pictures. Raises `ScoreError` where they cannot be drawn.
+    """
+    names = frozenset(kept)
     toolkit = _small_toolkit()
     pictures: list[str] = []
     shapes: dict[str, str] = {}
@@ -161,7 +165,7 @@ def draw_small(texts: Sequence[str]) -> tuple[list[str], dict[str, str]]:
             return [_drawn(toolkit, text) for text in some]
 
         for page in engrave_apart(work, "a reading written out"):
-            layout = _tidied([page], frozenset(), (), 0)
+            layout = _tidied([page], names, (), 0)
             pictures += layout.systems
             shapes.update(layout.shapes)
     return pictures, shapes

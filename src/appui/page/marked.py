@@ -13,9 +13,11 @@ from pathlib import Path
 
 from lxml import etree
 
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.printed import printed_tree
 from appui.musicxml.read.note import Element
 from appui.musicxml.read.score import score_of
-from appui.musicxml.read.source import parse_text
+from appui.musicxml.read.source import name_of, parse_text
 from appui.notations.read import load
 from appui.score.model import Score
 from appui.score.signs import Sign, find_signs
@@ -39,18 +41,19 @@ class Marked:
     notes: Mapping[str, SignNotes]
 
 
-def mark_score(path: Path, also: Iterable[Sign] = ()) -> Marked:
+def mark_score(path: Path, also: Iterable[Sign] = (), player: Interpretation | None = None) -> Marked:
     """Name every note of a score file; raises `ScoreError` as reading it does.
 
-    `also` are signs that the file does not have: the player's own notes in a plan.
+    `also` are signs that the file does not have: the player's own notes in a plan. A `player` may read the solo
+    written for another instrument.
     """
-    source = load(path)
-    for number, note in enumerate(source.root.iter("note"), 1):
+    file, root = name_of(path), load(path).root if player is None else printed_tree(path, player.solo, player.wishes)
+    for number, note in enumerate(root.iter("note"), 1):
         note.set("id", f"n{number}")
         note.tail = "\n"
-    text = etree.tostring(source.root, encoding="unicode")
-    root = parse_text(text.encode(), source.file).root
-    score = score_of(root, source.file)
+    text = etree.tostring(root, encoding="unicode")
+    root = parse_text(text.encode(), file).root
+    score = score_of(root, file)
     names = _names(root.iter("note"))
     return Marked(text, {sign.place: _notes_of(score, sign, names) for sign in (*find_signs(score), *also)})
 

@@ -8,20 +8,20 @@ reading takes time from that bar.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from lxml import etree
 
 from appui.interpret.interpretation import Interpretation
+from appui.interpret.printed import printed_tree
 from appui.musicxml.element import Element
 from appui.musicxml.write.cut import alone
-from appui.musicxml.write.partwise import part_element, partwise
-from appui.notate.line import Line, Slot, written_line
+from appui.musicxml.write.partwise import part_element
+from appui.notate.line import line_of, written_line
 from appui.notate.tree import rewrite
-from appui.notations.read import load
 from appui.page.engrave import draw_small
 
 __all__ = ["PRINTED", "Staves", "written_staves"]
@@ -44,14 +44,14 @@ def written_staves(
     interpretation: Interpretation, file: Path, readings: Mapping[str, Sequence[str]], say: Callable[[str], None]
 ) -> Staves:
     """Staves for the readings, in words, of some places; raises `ScoreError` as reading the file does."""
-    root = partwise(load(file).root)
+    root = printed_tree(file, interpretation.solo, interpretation.wishes)
     part = part_element(root, interpretation.solo)
     bars: dict[tuple[str, str], str] = {}
     spans = {place: _span(interpretation, place, words) for place, words in readings.items()}
     groups = _together(interpretation, readings)
     for number, group in enumerate(groups, 1):
         changed = {place: interpretation.reading(place, words) for place, words in group.items()}
-        line = _only(interpretation, written_line(interpretation, interpretation.solo.index, changed), group)
+        line = line_of(written_line(interpretation, interpretation.solo.index, changed), interpretation, group)
         element = deepcopy(part)
         rewrite(element, interpretation.score, line)
         say(f"{number} of {len(groups)} written out")
@@ -77,26 +77,6 @@ def _together(interpretation: Interpretation, readings: Mapping[str, Sequence[st
             groups[number][place] = each
             ends[number] = bar
     return groups
-
-
-def _only(interpretation: Interpretation, line: Line, places: Iterable[str]) -> Line:
-    """The line with only these signs written out, and those that share a printed note with one of them."""
-    wanted = set(places)
-    while True:
-        slots = tuple(slot for slot in line.slots if wanted & _signs(slot))
-        found = wanted.union(*map(_signs, slots))
-        if found == wanted:
-            break
-        wanted = found
-    signs = frozenset(wanted & line.signs)
-    small = frozenset(
-        small.ordinal for place in signs for small in interpretation.sign_at(place).small if small.ordinal >= 0
-    )
-    return replace(line, slots=slots, signs=signs, small=small)
-
-
-def _signs(slot: Slot) -> set[str]:
-    return {tone.sign for piece in slot.pieces for tone in piece.tones if tone.sign is not None}
 
 
 def _span(interpretation: Interpretation, place: str, words: Sequence[str]) -> tuple[int, int]:

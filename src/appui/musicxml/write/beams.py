@@ -22,6 +22,8 @@ FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6, "
 def beams_of(flags: Sequence[int]) -> list[tuple[str, ...]]:
     """The beams of neighbours that are joined, given how many flags each has; none for one alone.
 
+    A stroke that no neighbour shares points back, to the dotted note it fills up, and forward from the first.
+
     >>> beams_of([1, 2])
     [('begin',), ('end', 'backward hook')]
     """
@@ -29,20 +31,17 @@ def beams_of(flags: Sequence[int]) -> list[tuple[str, ...]]:
         return [() for _ in flags]
     around = [0, *flags, 0]
     return [
-        tuple(
-            _stroke(around[index], around[index + 2], number, last=index + 1 == len(flags))
-            for number in range(1, own + 1)
-        )
+        tuple(_stroke(around[index], around[index + 2], number, first=index == 0) for number in range(1, own + 1))
         for index, own in enumerate(flags)
     ]
 
 
-def _stroke(before: int, after: int, number: int, *, last: bool) -> str:
+def _stroke(before: int, after: int, number: int, *, first: bool) -> str:
     if before >= number and after >= number:
         return "continue"
     if before >= number or after >= number:
         return "end" if before >= number else "begin"
-    return "backward hook" if last else "forward hook"
+    return "forward hook" if first else "backward hook"
 
 
 def beam_bar(measure: Element, bar: Bar, divisions: int, voices: Collection[str]) -> None:
