@@ -8,9 +8,11 @@ import pytest
 
 from appui.demo import demo_score
 from appui.exact import Fraction, fraction_of
+from appui.interpret.interpretation import interpret
 from appui.musicxml.read.score import read_score
 from appui.plan.plan import plan_text
 from appui.score.model import Bar, Event, Meter
+from appui.style.reading import parse_reading
 from appui.style.situation import _in_three
 from appui.style.table import load_style
 
@@ -35,6 +37,13 @@ def test_a_plan_is_toml_whatever_the_title() -> None:
     """TOML does not allow DEL in a text, files do."""
     score = replace(read_score(demo_score()), title="Evening\x7fAir")
     assert score.title == tomllib.loads(plan_text(score, "harmony", []))["score"]["title"]
+
+
+def test_what_a_rule_also_allows_has_its_sizes() -> None:
+    """A rule says `leaning {length}`; what the player may choose says how much that is here."""
+    choices = interpret(demo_score()).choices.values()
+    alternatives = [words for choice in choices for words in choice.alternatives]
+    assert alternatives == [parse_reading(words).text for words in alternatives]
 
 
 def test_a_style_of_ones_own_is_found_again_by_its_name(tmp_path: Path) -> None:

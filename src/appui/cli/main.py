@@ -42,6 +42,7 @@ _COMMANDS = (
     "batch",
     "page",
     "new",
+    "manual",
 )
 
 
@@ -84,7 +85,7 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        cli(standalone_mode=False)
+        cli(prog_name="appui", standalone_mode=False)
     except click.exceptions.Exit as leaving:
         sys.exit(leaving.exit_code)
     except click.exceptions.Abort:
