@@ -9,6 +9,7 @@ import pytest
 from appui.demo import demo_score
 from appui.exact import Fraction, fraction_of
 from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import read_score
 from appui.plan.plan import plan_text
 from appui.score.model import Bar, Event, Meter
@@ -54,3 +55,17 @@ def test_a_style_of_ones_own_is_found_again_by_its_name(tmp_path: Path) -> None:
     )
     style = load_style(str(path))
     assert style == load_style(style.name)
+
+
+def test_another_choice_is_told_beside_the_rule() -> None:
+    """The words never say of a choice that the rule has made it, when the player chose otherwise."""
+    chosen = interpret(demo_score(), Wishes(takes=("oboe.20.1=before", "oboe.4.1=leaning 1/2"))).choices
+    assert "you chose before; the rule would have leaning 2/3" == chosen["oboe.20.1"].why
+    assert "you chose leaning 1/2; the rule would have it so too" == chosen["oboe.4.1"].why
+    assert chosen["oboe.20.1"].reason.startswith("you chose before")
+
+
+@pytest.mark.parametrize(("old", "new"), [("hold 2 times", "hold 2 times as long"), ("passing", "before")])
+def test_words_of_older_plans_are_understood(old: str, new: str) -> None:
+    """A plan written before the words changed is still a plan."""
+    assert new == parse_reading(old).text

@@ -16,7 +16,7 @@ __all__ = ["accompany"]
 @click.argument("output", type=click.Path(path_type=Path), metavar="OUT.musicxml")
 @options(SOLO, HARMONY, PATTERN)
 def accompany(score: Path, output: Path, solo: str | None, chart: Path | None, pattern: str) -> None:
-    """Write the accompaniment made from figures, chord symbols or a chart as MusicXML."""
+    """Write an accompaniment made from figures, chord symbols or a chart, as MusicXML."""
     from appui.accompany.write import accompaniment_xml
     from appui.interpret.interpretation import interpret
     from appui.sound.files import write_whole

@@ -21,7 +21,7 @@ TEMPOS = ("50%", "75%", "100%")
 @click.command(epilog="Example: appui demo heard")
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
 def demo(folder: Path) -> None:
-    """Judge, play and compare an invented movement for oboe and strings, and say how to listen to it."""
+    """Judge and play an invented movement for oboe and strings, and say how to listen."""
     _run(folder)
 
 

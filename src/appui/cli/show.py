@@ -119,9 +119,9 @@ def print_survey(interpretation: Interpretation, signs: Sequence[Sign]) -> None:
     print_head(interpretation)
     if not signs:
         click.echo(
-            "No signs here."
+            "No ornaments here."
             if interpretation.signs
-            else "This score has no small notes and no signs: it is played as it stands."
+            else "This score has no small notes and no other ornaments: it is played as it stands."
         )
         return
     rows = [_row(interpretation, sign) for sign in signs]
@@ -217,11 +217,11 @@ def print_head(interpretation: Interpretation) -> None:
     for line in print_words(interpretation):
         _say(line)
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
-        click.echo("No accompaniment: nothing to judge a small note against.", err=True)
+        click.echo("No accompaniment: there is nothing to judge a small note by.", err=True)
     for notice in score.notices[:6]:
         click.echo(f"note: {notice.place}: {notice.text}", err=True)
     if len(score.notices) > 6:
-        click.echo(f"note: {len(score.notices) - 6} more oddities in the file; --json lists them", err=True)
+        click.echo(f"note: {len(score.notices) - 6} more oddities of the file are listed by --json", err=True)
 
 
 def _pretty(label: str) -> str:
@@ -237,7 +237,7 @@ def _printed(interpretation: Interpretation, sign: Sign) -> str:
     return (
         f"{main} then {small}"
         if sign.kind == "after-notes"
-        else f"{small} before {main}" + (", crossed" if sign.slashed else "")
+        else f"{small} before {main}" + (", with a stroke through the stem" if sign.slashed else "")
     )
 
 
@@ -267,7 +267,7 @@ def print_comparison(
         table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
     _print(table)
     click.echo(f"{len(written)} files in {folder}, all equally loud; index.json lists them.")
-    click.echo("In each place's folder, 'one after another' plays its readings in turn:")
+    click.echo("In each place's folder, 'one after another' plays one way after another:")
     for excerpt in [e for e in written if e.reading == "one after another"][:6]:
         click.echo(f"  {folder / excerpt.file}")
 
@@ -347,7 +347,7 @@ def _cited(cite: str, known: str) -> str:
 def _when(rule: Rule) -> str:
     """A rule's conditions as a musician would say them."""
     words = [_fact(name, condition) for name, condition in rule.when.items() if name != "sign"]
-    sign = rule.when.get("sign", "any sign")
+    sign = rule.when.get("sign", "any ornament")
     return "; ".join([_condition(sign), *words])
 
 
@@ -376,7 +376,11 @@ def print_opinions(interpretation: Interpretation, sign: Sign, found: Sequence[O
         table.add_row(opinion.style, opinion.reading, same, f"{why} [{_cited(opinion.cite, opinion.known)}]")
     _print(table)
     practice = practice_at(interpretation, sign)
-    _say(f"Practice: {practice}." if practice else "Practice: not known (no year in the file; --year gives one).")
+    _say(
+        f"Measured practice: {practice}."
+        if practice
+        else "Measured practice: not known (no year in the file; --year says one)."
+    )
 
 
 def _condition(condition: object) -> str:

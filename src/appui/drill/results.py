@@ -16,6 +16,7 @@ from appui.drill.kinds import KINDS, Kind
 from appui.drill.staircase import Staircase
 from appui.drill.store import Row
 from appui.errors import StoreError
+from appui.text import counted
 
 __all__ = ["FEW", "Result", "ago", "best_before", "known_rows", "result_of", "results_of", "said"]
 
@@ -131,8 +132,14 @@ def said(result: Result, before: Result | None) -> list[str]:
     if result.detection is not None and result.trials >= FEW:
         lines.append(_detected(result, result.detection))
     if result.equal:
-        lines.append(f"Of {result.equal} equal pairs you called {result.first} for the first.")
+        lines.append(_equal_words(result))
     return lines
+
+
+def _equal_words(result: Result) -> str:
+    """What was said of pairs that were equal: most people prefer the first."""
+    pairs = f"{result.equal} pairs were" if result.equal > 1 else "1 pair was"
+    return f"{pairs} equal; you called the first the stronger {counted(result.first, 'time')}."
 
 
 #  about two standard errors of the bias in a sitting of 45 trials

@@ -117,9 +117,10 @@ def choose(
     taken: tuple[Reading, str, str, str, Known]
     if wish is not None:
         words, whose = wish
-        taken = check_reading(words, sign, situation), whose, "as the player has decided", whose, "read"
+        reading = check_reading(words, sign, situation)
+        taken = reading, whose, _decided(reading, by_style), whose, "read"
     elif by_file is not None:
-        taken = by_file, "file", "the edition's playback attributes ask for it", _SCHEMA, "read"
+        taken = by_file, "file", "the file itself asks for it, for playback", _SCHEMA, "read"
     else:
         taken = by_style, f"style {style.name}", _why(rule, by_style, situation), rule.cite, rule.known
     return Choice(
@@ -128,9 +129,17 @@ def choose(
         _alternatives(sign, taken[0], by_style, rule.also, situation),
         situation,
         harmony=_harmony(verdict, situation),
-        by_harmony=bool(rule.when.keys() & _OF_HARMONY),
+        by_harmony=wish is None and bool(rule.when.keys() & _OF_HARMONY),
         doubtful=wish is None and _is_doubtful(rule, situation),
     )
+
+
+def _decided(reading: Reading, by_style: Reading) -> str:
+    """What the player has chosen, beside what the rule says."""
+    if reading.name == "embellished":
+        return "you wrote notes of your own here"
+    rule = "the rule would have it so too" if reading == by_style else f"the rule would have {by_style.text}"
+    return f"you chose {reading.text}; {rule}"
 
 
 def _is_doubtful(rule: Rule, situation: Situation) -> bool:
@@ -145,7 +154,7 @@ _OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "bef
 
 def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:
     printed = sign.ornament.text if sign.ornament else ""
-    why = f"a sign of the edition's own ({printed}): the note is played plain"
+    why = f"an ornament of the edition's own ({printed}): the note is played plain"
     by = f"style {style.name}"
     return Choice(sign.place, Reading("plain"), by, why, "none", "common practice", (), situation, realized=False)
 
@@ -185,7 +194,7 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
     reading = parse_reading(words)
     fitting = READINGS_FOR.get(sign.kind, ("plain",))
     if reading.name not in fitting:
-        raise UsageError(f"{words!r} is no reading of {sign.kind} ({sign.place}); these are: {', '.join(fitting)}")
+        raise UsageError(f"{words!r} is no way to play {sign.kind} ({sign.place}); these are: {', '.join(fitting)}")
     if reading.name == "leaning" and reading.get("share") is None:
         return reading.with_sizes(share=situation.written_share)
     return reading
@@ -255,7 +264,7 @@ _CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
     "slide": _words("slide of two notes", "slide of three notes"),
     "tremolo": _words("tremolo measured", "tremolo unmeasured"),
     "arpeggio": _words("arpeggio upwards", "arpeggio downwards"),
-    "fermata": _words("hold 1.5 times", "hold 2 times", "hold 3 times"),
+    "fermata": _words("hold 1.5 times as long", "hold 2 times as long", "hold 3 times as long"),
     "breath mark": _words("pause 150 ms", "pause 300 ms"),
     "caesura": _words("pause 350 ms", "pause 600 ms"),
 }
