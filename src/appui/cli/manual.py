@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import click
 
+from appui.cli.command import command
+
 __all__ = ["manual"]
 
 
-@click.command(epilog="Examples: appui manual; appui manual survey; appui manual tuning")
+@command(epilog="Examples: appui manual; appui manual survey; appui manual tuning")
 @click.argument("topic", nargs=-1)
 def manual(topic: tuple[str, ...]) -> None:
     """Read the manual: a list of its pages, or the page about TOPIC."""

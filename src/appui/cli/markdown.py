@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import ClassVar
 
 import click
@@ -49,7 +48,7 @@ def print_markdown(text: str) -> None:
     with console.capture() as held:
         console.print(_Page(text, hyperlinks=False), width=options.max_width, crop=False)
     shown = "\n".join(line.rstrip() for line in held.get().splitlines())
-    if sys.stdout.isatty() and len(shown.splitlines()) >= console.height:
+    if console.is_terminal and len(shown.splitlines()) >= console.height:
         click.echo_via_pager(shown + "\n")
     else:
         click.echo(shown)
