@@ -154,5 +154,5 @@ def _print(interpretation: Interpretation, found: Sequence[Found], left: Sequenc
 
     print_head(interpretation)
     if not found:
-        click.echo("Nowhere is anything added.")
+        click.echo("There is no place here to add anything.")
     print_proposals(found, left)

@@ -139,7 +139,7 @@ def said(result: Result, before: Result | None) -> list[str]:
 def _equal_words(result: Result) -> str:
     """What was said of pairs that were equal: most people prefer the first."""
     pairs = f"{result.equal} pairs were" if result.equal > 1 else "1 pair was"
-    return f"{pairs} equal; you called the first the stronger {counted(result.first, 'time')}."
+    return f"{pairs} equal; you said '{result.kind.answers[0]}' {counted(result.first, 'time')}."
 
 
 #  about two standard errors of the bias in a sitting of 45 trials
@@ -147,10 +147,10 @@ _BIASED = 0.4
 
 
 def _detected(result: Result, found: Detection) -> str:
-    share = f"d' {found.d_prime:.2f} over all levels, bias {found.bias:+.2f}: "
+    apart = f"How well you told them apart, over all levels: d' {found.d_prime:.2f}, where guessing is 0. "
     if abs(found.bias) < _BIASED:
-        return share + "no answer was preferred."
-    return share + f"you lean to '{result.kind.answers[found.bias > 0]}'."
+        return apart + f"You preferred no answer (bias {found.bias:+.2f})."
+    return apart + f"You preferred the answer '{result.kind.answers[found.bias > 0]}' (bias {found.bias:+.2f})."
 
 
 def ago(then: str, today: str) -> str:
