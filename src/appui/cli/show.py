@@ -51,7 +51,7 @@ XML_COMMENT = "<!-- {} -->"
 
 WIDTH_WITHOUT_TERMINAL = 120
 #  columns below which a table has no room for its words
-NARROW = 90
+NARROW = 70
 #  five columns need so much to be read
 WIDTH_OF_TABLE = 110
 
