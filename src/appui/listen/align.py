@@ -1,0 +1,277 @@
+"""The line found in a take: where each note begins, in three looks, each at what the one before has learned.
+
+First in steps of 46 ms with spectra guessed from harmonics; then, with spectra learned from the take's own plain notes,
+the same again; then frame by frame, a dozen notes at a time, around what was found. Before and on the beat have the
+same order of pitches, so the small notes stand in the one row, as notes that may be missing; whether they are before or
+on the beat is decided afterwards, by where the beat is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from appui.listen.line import Line, Step
+from appui.listen.segment import Node, best_cut, sums_of
+from appui.listen.spectra import fits, guessed, learned
+from appui.listen.take import FRAME_S, Take
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Matrix = NDArray[np.float32]
+    Row = NDArray[np.float64]
+
+__all__ = ["Aligned", "Fitting", "SHORTEST_S", "SHORTEST", "align", "chain"]
+
+SHORTEST_S = 0.030
+SHORTEST = round(SHORTEST_S / FRAME_S)
+COARSE = 8
+#  what a clear stroke is worth where a note begins, in the currency of `spectra.fits`
+STRUCK = 5.0
+#  a silence between notes of fewer frames is none
+_SILENCE = 4
+_QUIET_DB = 38.0
+_CHUNK, _OVERLAP = 14, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """How every frame fits every key (`by_key`, rows in the order of `keys`), nothing in particular, and silence."""
+
+    keys: tuple[int, ...]
+    by_key: Matrix
+    anything: Row
+    silence: Row
+    rise: Row
+
+    def of(self, step: Step) -> NDArray[np.float32]:
+        """How every frame fits a step: its own key, or another that may sound within it."""
+        import numpy as np
+
+        rows = [self.row(step.key)] + [self.row(key) for key in step.also if key in self.keys]
+        return rows[0] if len(rows) == 1 else np.maximum.reduce(rows)
+
+    def row(self, key: int) -> NDArray[np.float32]:
+        """How every frame fits a key."""
+        return self.by_key[self.keys.index(key)]
+
+    def part(self, first: int, last: int) -> Fitting:
+        """The same for some frames."""
+        cut = slice(first, last)
+        return Fitting(
+            self.keys, self.by_key[:, cut], self.anything[cut], self.silence[cut], self.rise[first : last + 1]
+        )
+
+
+class Found(NamedTuple):
+    """Where a step begins and ends, in frames, and its small notes begin (-1: not there)."""
+
+    start: int
+    end: int
+    small: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """The line in the take: each step, how well it fits (share of its frames that are more like it than anything)."""
+
+    found: tuple[Found, ...]
+    fit: tuple[float, ...]
+    fitting: Fitting
+    score: float = 0.0
+    notices: tuple[str, ...] = field(default=())
+
+
+def align(line: Line, take: Take) -> Aligned:
+    """Find the line in the take."""
+    keys = _all_keys(line)
+    bins = take.spectrum.shape[1]
+    first = _fitting(take, keys, guessed(keys, bins))
+    rough = _coarse(line, first, take)
+    second = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
+    rough = _coarse(line, second, take)
+    third = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
+    found = _fine(line, third, rough)
+    fit = tuple(_fit(step, each, third) for step, each in zip(line.steps, found, strict=True))
+    return Aligned(tuple(found), fit, third)
+
+
+def _all_keys(line: Line) -> tuple[int, ...]:
+    also = {key for step in line.steps for key in step.also}
+    return tuple(sorted(set(line.keys) | also))
+
+
+def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
+    import numpy as np
+
+    loud_db = float(np.quantile(take.level_db, 0.9))
+    threshold = max(loud_db - _QUIET_DB, min(take.noise_db + 6, loud_db - 12))
+    quiet = np.clip((threshold - take.level_db) / 4, 0, 1)
+    by_key = fits(take.spectrum, rows) - 3 * quiet.astype(np.float32)
+    average = take.spectrum[take.level_db > threshold].mean(axis=0)
+    anything = fits(take.spectrum, (0.7 * average + 0.3 / len(average))[np.newaxis])[0].astype(np.float64)
+    best = by_key.max(axis=0).astype(np.float64)
+    silence = np.where(quiet > 0.5, best + 1.0, anything - 2.0)
+    rise = np.append(take.rise, 0.0)
+    return Fitting(keys, by_key, anything + 0.3, silence, rise)
+
+
+def chain(line: Line, fitting: Fitting, numbers: range, least: int, enters: Sequence[Row | None]) -> list[Node]:
+    """The nodes of some steps: small notes, main note, silence for each; `enters` what each gains where it begins.
+
+    A step's nodes are its small notes in order, itself, and the silence after it.
+    """
+    nodes: list[Node] = []
+    smalls = {place.step: place.small for place in line.places if place.small}
+    silence = sums_of(fitting.silence)
+    struck = STRUCK * fitting.rise
+    sums: dict[tuple[int, ...], Row] = {}
+    before: tuple[int, ...] = (-1,)
+    for place, number in enumerate(numbers):
+        step = line.steps[number]
+        ways = before
+        for index, key in enumerate(smalls.get(number, ())):
+            nodes.append(Node(_sums(fitting, (key,), sums), before if not index else (len(nodes) - 1,), least, struck))
+            ways = (*before, len(nodes) - 1)
+        own = enters[place]
+        gain = struck if own is None else struck + own
+        nodes.append(Node(_sums(fitting, (step.key, *step.also), sums), ways, least, gain))
+        nodes.append(Node(silence, (len(nodes) - 1,), min(least, _SILENCE)))
+        before = (len(nodes) - 2, len(nodes) - 1)
+    return nodes
+
+
+def _sums(fitting: Fitting, keys: tuple[int, ...], known: dict[tuple[int, ...], Row]) -> Row:
+    import numpy as np
+
+    if keys not in known:
+        rows = [fitting.row(key) for key in keys if key in fitting.keys]
+        known[keys] = sums_of(np.maximum.reduce(rows) if len(rows) > 1 else rows[0])
+    return known[keys]
+
+
+def _read(line: Line, numbers: range, cut_starts: Sequence[int], cut_ends: Sequence[int]) -> list[Found]:
+    """What a cut says of each step, from the nodes as `chain` lays them out."""
+    smalls = {place.step: len(place.small) for place in line.places if place.small}
+    found, at = [], 0
+    for number in numbers:
+        count = smalls.get(number, 0)
+        small = tuple(cut_starts[at : at + count])
+        found.append(Found(cut_starts[at + count], cut_ends[at + count], small))
+        at += count + 2
+    return found
+
+
+def _coarse(line: Line, fitting: Fitting, take: Take) -> list[Found]:
+    """The whole line in steps of `COARSE` frames."""
+    import numpy as np
+
+    count = len(fitting.anything) // COARSE
+    cut = slice(0, count * COARSE)
+    few = Fitting(
+        fitting.keys,
+        fitting.by_key[:, cut].reshape(len(fitting.keys), count, COARSE).sum(axis=2),
+        fitting.anything[cut].reshape(count, COARSE).sum(axis=1),
+        fitting.silence[cut].reshape(count, COARSE).sum(axis=1),
+        np.append(fitting.rise[cut].reshape(count, COARSE).max(axis=1), 0.0),
+    )
+    numbers = range(len(line.steps))
+    enters = _expected(line, take, count)
+    nodes = chain(line, few, numbers, 1, enters)
+    cut_found = best_cut(nodes, sums_of(few.anything), [len(nodes) - 2])
+    found = _read(line, numbers, cut_found.starts, cut_found.ends)
+    return [
+        Found(each.start * COARSE, each.end * COARSE, tuple(s * COARSE if s >= 0 else -1 for s in each.small))
+        for each in found
+    ]
+
+
+def _expected(line: Line, take: Take, count: int) -> list[Row | None]:
+    """What a step gains by beginning near where an even tempo over the whole take has it: a broad hint."""
+    import numpy as np
+
+    loud = np.flatnonzero(take.level_db > np.quantile(take.level_db, 0.9) - 25)
+    first, last = loud[0] / COARSE, loud[-1] / COARSE
+    steps = line.steps
+    end_s = steps[-1].nominal_s + float(steps[-1].length_q) * _pace(line)
+    at = np.arange(count + 1)
+    wide = 0.10 * (last - first) + 40
+    return [
+        -0.5 * ((at - first - step.nominal_s / end_s * (last - first)) / wide) ** 2 * 4 for step in steps
+    ]
+
+
+def _pace(line: Line) -> float:
+    """Seconds a quarter note at the end of the line."""
+    last = line.steps[-1]
+    earlier = next((s for s in reversed(line.steps) if s.onset_q < last.onset_q), None)
+    if earlier is None:
+        return 1.0
+    return (last.nominal_s - earlier.nominal_s) / float(last.onset_q - earlier.onset_q)
+
+
+def _middles(line: Line, found: Sequence[Found], take: Take) -> list[tuple[int, Matrix]]:
+    """The middles of the plain notes: a key and its frames, without the beginning and the end."""
+    heard = []
+    for step, each in zip(line.steps, found, strict=True):
+        length = each.end - each.start
+        if step.plain and length >= 12:
+            heard.append((step.key, take.spectrum[each.start + length // 3 : each.end - length // 6]))
+    return heard
+
+
+def _fine(line: Line, fitting: Fitting, rough: Sequence[Found]) -> list[Found]:
+    """The line frame by frame, some steps at a time, each stretch overlapping the next."""
+    found: list[Found] = []
+    total = len(line.steps)
+    for first in range(0, total, _CHUNK):
+        low, high = max(first - _OVERLAP, 0), min(first + _CHUNK + _OVERLAP, total)
+        start, end = _stretch(rough, low, high, len(fitting.anything))
+        part = fitting.part(start, end)
+        numbers = range(low, high)
+        enters = [_near(rough[number], start, end) for number in numbers]
+        nodes = chain(line, part, numbers, SHORTEST, enters)
+        cut = best_cut(nodes, sums_of(part.anything), [len(nodes) - 2])
+        read = _read(line, numbers, cut.starts, cut.ends)
+        kept = read[first - low : first - low + min(_CHUNK, total - first)]
+        found += [_later(each, start) for each in kept]
+    return found
+
+
+def _stretch(rough: Sequence[Found], low: int, high: int, count: int) -> tuple[int, int]:
+    """The frames some steps lie in, with a margin; never too few for the shortest notes."""
+    margin = 5 * COARSE
+    first = min([rough[low].start, *[s for s in rough[low].small if s >= 0]])
+    start, end = max(first - margin, 0), min(rough[high - 1].end + margin, count)
+    needed = 4 * SHORTEST * (high - low)
+    if end - start < needed:
+        start, end = max(start - needed, 0), min(end + needed, count)
+    return start, end
+
+
+def _near(rough: Found, start: int, end: int) -> Row:
+    """What a step gains by beginning near where the rough look has it."""
+    import numpy as np
+
+    away = np.abs(np.arange(start, end + 1) - rough.start) / (6 * COARSE)
+    return np.asarray(-np.minimum(away, 6) ** 2)
+
+
+def _later(found: Found, frames: int) -> Found:
+    small = tuple(each + frames if each >= 0 else -1 for each in found.small)
+    return Found(found.start + frames, found.end + frames, small)
+
+
+def _fit(step: Step, found: Found, fitting: Fitting) -> float:
+    """The share of a step's frames that are more like it than like anything else in the take."""
+    import numpy as np
+
+    length = found.end - found.start
+    cut = slice(found.start + length // 4, max(found.end - length // 6, found.start + length // 4 + 1))
+    own = fitting.of(step)[cut]
+    if not len(own):
+        return 0.0
+    return float(np.mean(own >= fitting.by_key[:, cut].max(axis=0) - 0.3))

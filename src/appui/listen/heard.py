@@ -1,0 +1,55 @@
+"""What was heard of the line, however it came: from a sound file or a MIDI file.
+
+Conventions: seconds from the beginning of the take; `nan` for what is not known; levels in dB.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+__all__ = ["HeardLine", "HeardNotes", "HeardTrill"]
+
+
+class HeardNotes(NamedTuple):
+    """The small notes of one place: when each begins, when the main note does and ends, what speaks for their being there.
+
+    `evidence` is the logarithm of how much better the sound fits with them than without. `before_same` and
+    `main_same` are how clearly a stroke is heard where the small note has the pitch of what precedes, or of its main
+    note: 1 for a clear one, `nan` where the pitches differ.
+    """
+
+    small_s: tuple[float, ...]
+    main_s: float
+    end_s: float
+    evidence: float
+    small_db: float
+    main_db: float
+    before_same: float
+    main_same: float
+
+
+class HeardTrill(NamedTuple):
+    """A trill: when each of its notes begins, and the key of each."""
+
+    starts_s: tuple[float, ...]
+    keys: tuple[int, ...]
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeardLine:
+    """What was heard of a line: the start of each step, whether it is clear, how well the step fits (0 to 1).
+
+    `notes` and `trills` go by the number of the place in the line.
+    """
+
+    starts_s: tuple[float, ...]
+    ends_s: tuple[float, ...]
+    clear: tuple[bool, ...]
+    fit: tuple[float, ...]
+    notes: dict[int, HeardNotes]
+    trills: dict[int, HeardTrill]
+    a4_hz: float
+    length_s: float
+    notices: tuple[str, ...] = ()

@@ -1,0 +1,254 @@
+"""From what was heard to what is said: before or on the beat, how long, how heavy, or why that cannot be told.
+
+Two ways are weighed: before the beat the main note falls on it, on the beat the (first) small note does. How far each is
+from the beat, against how well the beat is known and how the player's notes scatter, gives the odds; the length counts a
+little, since what is played before the beat is short. Nothing is said below `SURE`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
+from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.line import Line, Place
+
+__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "judge"]
+
+How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
+#  below this nothing is said of where a note falls
+SURE = 0.85
+#  small notes are there, or are not, where the evidence is beyond
+THERE, AWAY = 12.0, -2.0
+EVEN_DB = 3.0
+#  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
+_BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
+#  what hearing itself scatters by, where the pitch changes, seconds
+_HEARING_S = 0.012
+_CLEAR_STROKE = 0.6
+_WORST_FIT = 0.45
+
+
+@dataclass(frozen=True, slots=True)
+class TrillHeard:
+    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending."""
+
+    rate: float
+    first: Literal["upper", "main", "lower"]
+    count: int
+    ending: Literal["plain", "termination"]
+    first_sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What is said of a place. Seconds in the take; `nan` or `None` where it is not said, and `why` gives the reason.
+
+    `confidence` is the chance that `how` is right; `on` that it is on the beat rather than before it. `lead_s` is how
+    long before the beat the first small note begins (less than 0: after it); `weight` compares it with the main note.
+    """
+
+    place: Place
+    how: How
+    confidence: float
+    on: float
+    beat: Beat
+    small_s: tuple[float, ...] = ()
+    main_s: float = math.nan
+    end_s: float = math.nan
+    length_s: float = math.nan
+    weight_db: float = math.nan
+    weight: str = ""
+    why: tuple[str, ...] = ()
+    trill: TrillHeard | None = None
+    evidence: float = math.nan
+
+    @property
+    def lead_s(self) -> float:
+        """How long before the beat it begins."""
+        return self.beat.at_s - self.small_s[0] if self.small_s else math.nan
+
+
+def judge(line: Line, heard: HeardLine, *, pitch_levels: bool = True) -> list[Heard]:
+    """Say what was played at every place."""
+    del pitch_levels
+    points = _points(line, heard)
+    habit = habit_of(points)
+    places = line.places
+    steps = [line.steps[place.step] for place in places]
+    nominal, stretches = [step.nominal_s for step in steps], [step.stretch for step in steps]
+    beats = beats_at(nominal, stretches, points, habit)
+    first = [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
+    more = sorted([*points, *_points_of(first, line)], key=lambda point: point.nominal_s)
+    beats = [_without_own(line, place, more, first[number], habit) for number, place in enumerate(places)]
+    return [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
+
+
+def _points(line: Line, heard: HeardLine) -> list[Point]:
+    """The plain notes whose start is clear."""
+    found = []
+    for number, step in enumerate(line.steps):
+        if step.plain and heard.clear[number] and heard.fit[number] > _WORST_FIT:
+            found.append(Point(step.nominal_s, heard.starts_s[number], step.stretch))
+    return found
+
+
+def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
+    """The beats that ornaments tell by themselves, where there is no doubt which of their notes is on it."""
+    found = []
+    for each in judged:
+        if each.how in ("before", "on") and each.confidence > 0.97:
+            at_s = each.main_s if each.how == "before" else each.small_s[0]
+            step = line.steps[each.place.step]
+            found.append(Point(step.nominal_s, at_s, step.stretch, 1.3))
+    return found
+
+
+def _without_own(line: Line, place: Place, points: Sequence[Point], before: Heard, habit: Habit) -> Beat:
+    """The beat at a place from all points but its own, so that nothing speaks for itself."""
+    step = line.steps[place.step]
+    others = [point for point in points if point.nominal_s != step.nominal_s]
+    return beats_at([step.nominal_s], [step.stretch], others, habit)[0]
+
+
+def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit) -> Heard:
+    place = line.places[number]
+    reason = _unusable(line, heard, place)
+    if reason:
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=(reason,))
+    if number in heard.trills:
+        return _trill(line, place, heard.trills[number], beat)
+    return _small(place, heard.notes[number], beat, habit)
+
+
+def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
+    near = heard.fit[max(place.step - 1, 0) : place.step + 2]
+    if heard.fit[place.step] < _WORST_FIT / 2 or sum(near) / len(near) < _WORST_FIT:
+        return "what is heard here does not fit the notes of the score"
+    del line
+    return ""
+
+
+def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
+    same_before, same_main = not math.isnan(notes.before_same), not math.isnan(notes.main_same)
+    unheard = (same_before and notes.before_same < _CLEAR_STROKE) or (same_main and notes.main_same < _CLEAR_STROKE)
+    if not (same_before or same_main) and notes.evidence < THERE:
+        return _maybe_left_out(place, notes, beat)
+    on = _chance_on(notes, beat, habit, small_known=not (same_before and unheard), main_known=not (same_main and unheard))
+    how, why = _spoken(on, beat, unheard=unheard)
+    confidence = max(on, 1 - on)
+    known = not unheard or how == "cannot tell"
+    length = notes.main_s - notes.small_s[0]
+    if unheard and how == "on" and same_before:
+        length = notes.main_s - beat.at_s
+    weight_db = notes.small_db - notes.main_db if known else math.nan
+    return Heard(
+        place,
+        how,
+        confidence,
+        on,
+        beat,
+        notes.small_s if not (unheard and same_before) else (beat.at_s,) if how == "on" else (),
+        notes.main_s,
+        notes.end_s,
+        length if known or how == "on" else math.nan,
+        weight_db,
+        _weight_word(weight_db),
+        why,
+        evidence=notes.evidence,
+    )
+
+
+def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
+    if notes.evidence < AWAY:
+        return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
+    why = ("the small note is too faint or too short to be sure that it is there",)
+    return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
+
+
+def _spoken(on: float, beat: Beat, *, unheard: bool) -> tuple[How, tuple[str, ...]]:
+    if not math.isfinite(beat.spread_s):
+        return "cannot tell", ("too few plain notes near it to know where the beat is",)
+    if max(on, 1 - on) < SURE:
+        return "cannot tell", (f"the beat is known here to {1000 * beat.spread_s:.0f} ms only",)
+    same = "the small note has the pitch of its neighbour, and no new stroke is heard"
+    if on > 0.5:
+        return "on", (same,) if unheard else ()
+    return ("not on", (f"{same}: before the beat, or left out",)) if unheard else ("before", ())
+
+
+def _chance_on(notes: HeardNotes, beat: Beat, habit: Habit, *, small_known: bool, main_known: bool) -> float:
+    """The chance that the small note is on the beat, against before it."""
+    if not math.isfinite(beat.spread_s):
+        return 0.5
+    spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    small, main = notes.small_s[0] - beat.at_s, notes.main_s - beat.at_s
+    count = len(notes.small_s)
+    if small_known and main_known:
+        length = max(main - small, 0.01)
+        before = _near(main, spread) + _of_length(length, _BEFORE_LENGTH, count)
+        on = _near(small, spread) + _of_length(length, _ON_LENGTH, count)
+    elif main_known:
+        before, on = _near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
+    elif small_known:
+        before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), _near(small, spread)
+    else:
+        return 0.5
+    return 1 / (1 + math.exp(max(min(before - on, 50), -50)))
+
+
+def _near(away_s: float, spread_s: float) -> float:
+    """Log density of being so far from the beat; with heavy tails, since players surprise."""
+    return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)
+
+
+def _of_length(length_s: float, usual: tuple[float, float], count: int) -> float:
+    """Log density of a length, by what is usual; several small notes take longer together."""
+    middle, wide = usual
+    z = (math.log(length_s) - math.log(middle * count**0.7)) / wide
+    return -math.log(length_s * wide) - 0.5 * z * z
+
+
+def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], count: int) -> float:
+    """Log density of a note so far after the beat, whose length is only known as usual."""
+    import numpy as np
+
+    lengths = np.exp(np.linspace(math.log(0.03), math.log(2.0), 80))
+    logs = [_near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths]
+    top = max(logs)
+    return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
+
+
+def _weight_word(weight_db: float) -> str:
+    if math.isnan(weight_db):
+        return ""
+    return "heavier" if weight_db > EVEN_DB else "lighter" if weight_db < -EVEN_DB else "about the same"
+
+
+def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:
+    key = line.steps[place.step].key
+    if len(heard.starts_s) < 4:
+        why = ("no trill is heard here: fewer than four quick notes",)
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
+    quick = _quick(heard)
+    count = len(quick)
+    rate = (count - 1) / (heard.starts_s[quick[-1]] - heard.starts_s[quick[0]]) if count > 1 else math.nan
+    first_key = heard.keys[0]
+    first = "main" if first_key == key else "upper" if first_key > key else "lower"
+    held = line.steps[place.step - 1].key if place.step else 0
+    sure = held != first_key
+    ending = "termination" if any(each < key for each in heard.keys[-3:]) else "plain"
+    trill = TrillHeard(rate, first, len(heard.starts_s), ending, sure)  # type: ignore[arg-type]
+    return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
+
+
+def _quick(heard: HeardTrill) -> list[int]:
+    """The notes of a trill proper: without one held at its beginning or its end."""
+    import numpy as np
+
+    lengths = np.diff([*heard.starts_s, heard.end_s])
+    usual = float(np.median(lengths))
+    return [number for number in range(len(lengths)) if lengths[number] < 2 * usual]
