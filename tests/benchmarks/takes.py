@@ -43,7 +43,7 @@ TRILL = ("trill", "termination")
 
 @dataclass(frozen=True)
 class Player:
-    """A kind of player and room."""
+    """A kind of player and room; `room_db` is the energy of the room's answer against the direct sound's."""
 
     name: str
     rubato: float
@@ -54,9 +54,9 @@ class Player:
 
 
 PLAYERS = (
-    Player("tongues", 0.05, 0.035, 0.4, -22.0, -50.0),
-    Player("goes with it", 0.08, 0.01, 1.1, -14.0, -42.0),
-    Player("slurs", 0.08, -0.03, 0.7, -18.0, -46.0),
+    Player("tongues", 0.05, 0.035, 0.4, -12.0, -50.0),
+    Player("goes with it", 0.08, 0.01, 1.1, -5.0, -42.0),
+    Player("slurs", 0.08, -0.03, 0.7, -8.0, -46.0),
 )
 
 
@@ -75,6 +75,7 @@ class Truth:
     same_as: str = ""
     trill_s: list[float] = field(default_factory=list)
     trill_keys: list[int] = field(default_factory=list)
+    terminated: bool = False
 
 
 @dataclass
@@ -233,7 +234,7 @@ def _tell(truths: dict[str, Truth], notes: Sequence[PerformedNote], number: int,
         how = "before" if note.role == "before" else "on"
         truth = truths.setdefault(note.sign, Truth(note.sign, "small notes", how))
         truth.small_s.append(starts[number])
-        if number + 1 < len(notes) and notes[number + 1].sign == note.sign and notes[number + 1].role not in SMALL:
+        if number + 1 < len(notes) and (notes[number + 1].sign != note.sign or notes[number + 1].role not in SMALL):
             truth.main_s = starts[number + 1]
             truth.length_s = truth.main_s - truth.small_s[0]
             truth.beat_s = truth.main_s if how == "before" else truth.small_s[0]
@@ -241,6 +242,7 @@ def _tell(truths: dict[str, Truth], notes: Sequence[PerformedNote], number: int,
         truth = truths.setdefault(note.sign, Truth(note.sign, "trill", "trill"))
         truth.trill_s.append(starts[number])
         truth.trill_keys.append(note.key)
+        truth.terminated = number + 1 < len(notes) and notes[number + 1].role in ("after", "termination")
     elif readings.get(note.sign) == "plain":
         truth = truths.setdefault(note.sign, Truth(note.sign, "small notes", "none"))
         truth.main_s = truth.beat_s = starts[number]
@@ -287,7 +289,7 @@ def _room(sound: np.ndarray, player: Player, rng: np.random.Generator) -> np.nda
     length = round(player.room_s * RATE)
     tail = rng.normal(size=length) * 10 ** (-3 * np.arange(length) / length)
     tail = lfilter([0.4], [1, -0.6], tail)
-    tail *= 10 ** (player.room_db / 20) / np.sqrt((tail**2).sum() / (0.1 * length)) / 3
+    tail *= 10 ** (player.room_db / 20) / np.sqrt((tail**2).sum())
     tail[: round(0.008 * RATE)] = 0
     for _ in range(12):
         tail[rng.integers(round(0.003 * RATE), round(0.06 * RATE))] += rng.choice([-1, 1]) * rng.uniform(0.02, 0.15)
@@ -389,7 +391,7 @@ def table(rows: Sequence[Row]) -> None:
               f"silent {share([r.said.how == 'cannot tell' for r in part])}")
     told = [row for row in small if row.said.small_s and row.said.how in ("before", "on")]
     print("beat, ms:", quantiles([row.said.beat.at_s - row.bias_s - row.truth.beat_s for row in small
-                                  if math.isfinite(row.said.beat.at_s)]))
+                                  if math.isfinite(row.said.beat.at_s) and math.isfinite(row.truth.beat_s)]))
     print("onset of the small note, ms:", quantiles([row.said.small_s[0] - row.bias_s - row.truth.small_s[0] for row in told]))
     print("onset of the main note, ms:", quantiles([row.said.main_s - row.bias_s - row.truth.main_s for row in small
                                                    if math.isfinite(row.said.main_s) and math.isfinite(row.truth.main_s)]))
@@ -454,7 +456,7 @@ def first_of(row: Row) -> str:
 
 def ends_low(row: Row) -> bool:
     """Whether a trill as played ends with a termination."""
-    return min(row.truth.trill_keys[-3:]) < min(row.truth.trill_keys[:4])
+    return row.truth.terminated or min(row.truth.trill_keys[-3:]) < min(row.truth.trill_keys[:4])
 
 
 def calibration(rows: Sequence[Row]) -> None:

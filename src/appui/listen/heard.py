@@ -14,9 +14,9 @@ __all__ = ["HeardLine", "HeardNotes", "HeardTrill"]
 class HeardNotes(NamedTuple):
     """The small notes of one place: when each begins, when the main note does and ends, what speaks for their being there.
 
-    `evidence` is the logarithm of how much better the sound fits with them than without. `before_same` and
-    `main_same` are how clearly a stroke is heard where the small note has the pitch of what precedes, or of its main
-    note: 1 for a clear one, `nan` where the pitches differ.
+    `evidence` is the logarithm of how much better the sound fits with them than without. `before_same` says that the
+    first small note has the pitch of what precedes, `main_same` that the last has that of the main note: then only a
+    stroke tells where it begins. `strokes` are those heard around, each a moment and how clear it is (1: clear).
     """
 
     small_s: tuple[float, ...]
@@ -25,16 +25,20 @@ class HeardNotes(NamedTuple):
     evidence: float
     small_db: float
     main_db: float
-    before_same: float
-    main_same: float
+    before_same: bool = False
+    main_same: bool = False
+    strokes: tuple[tuple[float, float], ...] = ()
 
 
 class HeardTrill(NamedTuple):
-    """A trill: when each of its notes begins, and the key of each."""
+    """A trill: when each of its notes begins, and the key of each; `held` says whether its first note may have been
+    held over from the note before, so that a slurred beginning on it cannot be heard.
+    """
 
     starts_s: tuple[float, ...]
     keys: tuple[int, ...]
     end_s: float
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)

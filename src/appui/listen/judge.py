@@ -72,10 +72,10 @@ class Heard:
         return self.beat.at_s - self.small_s[0] if self.small_s else math.nan
 
 
-def judge(line: Line, heard: HeardLine, *, pitch_levels: bool = True) -> list[Heard]:
+def judge(line: Line, heard: HeardLine) -> list[Heard]:
     """Say what was played at every place."""
-    del pitch_levels
-    points = _points(line, heard)
+    points, doubtful = _points(line, heard, changed=True), _points(line, heard, changed=False)
+    points = _with_agreeing(points, doubtful)
     habit = habit_of(points)
     places = line.places
     steps = [line.steps[place.step] for place in places]
@@ -87,20 +87,33 @@ def judge(line: Line, heard: HeardLine, *, pitch_levels: bool = True) -> list[He
     return [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
 
 
-def _points(line: Line, heard: HeardLine) -> list[Point]:
-    """The plain notes whose start is clear."""
+def _points(line: Line, heard: HeardLine, *, changed: bool) -> list[Point]:
+    """The plain notes whose start is clear: where the pitch `changed`, or where only a stroke tells it."""
     found = []
     for number, step in enumerate(line.steps):
-        if step.plain and heard.clear[number] and heard.fit[number] > _WORST_FIT:
+        new = not number or line.steps[number - 1].key != step.key
+        if step.plain and new == changed and heard.clear[number] and heard.fit[number] > _WORST_FIT:
             found.append(Point(step.nominal_s, heard.starts_s[number], step.stretch))
     return found
+
+
+def _with_agreeing(points: list[Point], doubtful: list[Point]) -> list[Point]:
+    """The points, and of the doubtful ones those that are where the others expect them."""
+    habit = habit_of(points)
+    expected = beats_at([each.nominal_s for each in doubtful], [each.stretch for each in doubtful], points, habit)
+    agreeing = [
+        each
+        for each, beat in zip(doubtful, expected, strict=True)
+        if abs(each.played_s - beat.at_s) < min(2 * math.hypot(beat.spread_s, habit.scatter_s), 0.06)
+    ]
+    return sorted([*points, *agreeing], key=lambda point: point.nominal_s)
 
 
 def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
     """The beats that ornaments tell by themselves, where there is no doubt which of their notes is on it."""
     found = []
     for each in judged:
-        if each.how in ("before", "on") and each.confidence > 0.97:
+        if each.how in ("before", "on") and each.confidence > 0.97 and (each.how == "before" or each.small_s):
             at_s = each.main_s if each.how == "before" else each.small_s[0]
             step = line.steps[each.place.step]
             found.append(Point(step.nominal_s, at_s, step.stretch, 1.3))
@@ -133,33 +146,48 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
-    same_before, same_main = not math.isnan(notes.before_same), not math.isnan(notes.main_same)
-    unheard = (same_before and notes.before_same < _CLEAR_STROKE) or (same_main and notes.main_same < _CLEAR_STROKE)
-    if not (same_before or same_main) and notes.evidence < THERE:
+    if not (notes.before_same or notes.main_same) and notes.evidence < THERE:
         return _maybe_left_out(place, notes, beat)
-    on = _chance_on(notes, beat, habit, small_known=not (same_before and unheard), main_known=not (same_main and unheard))
-    how, why = _spoken(on, beat, unheard=unheard)
-    confidence = max(on, 1 - on)
-    known = not unheard or how == "cannot tell"
-    length = notes.main_s - notes.small_s[0]
-    if unheard and how == "on" and same_before:
-        length = notes.main_s - beat.at_s
-    weight_db = notes.small_db - notes.main_db if known else math.nan
+    spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
+    on = _chance_on(notes, small_s, beat, spread)
+    how, why = _spoken(on, beat, unheard=math.isnan(small_s))
+    if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
+        small_s = _nearest_stroke(notes, beat.at_s, spread)
+    shown = (small_s, *notes.small_s[1:]) if not math.isnan(small_s) else ()
+    length = notes.main_s - (beat.at_s if how == "on" and not shown else small_s)
+    weight_db = notes.small_db - notes.main_db if shown and how in ("before", "on") else math.nan
     return Heard(
         place,
         how,
-        confidence,
+        max(on, 1 - on),
         on,
         beat,
-        notes.small_s if not (unheard and same_before) else (beat.at_s,) if how == "on" else (),
+        shown,
         notes.main_s,
         notes.end_s,
-        length if known or how == "on" else math.nan,
+        length,
         weight_db,
         _weight_word(weight_db),
         why,
         evidence=notes.evidence,
     )
+
+
+def _struck_small(notes: HeardNotes) -> float:
+    """Where a small note of the pitch before it is struck: the clearest stroke shortly before the main note."""
+    near = [(size, at) for at, size in notes.strokes if 0.035 < notes.main_s - at < 0.45 and size >= _CLEAR_STROKE]
+    return max(near)[1] if near else math.nan
+
+
+def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
+    """The stroke on the beat, if there is one."""
+    near = [
+        (abs(at - beat_s), at)
+        for at, size in notes.strokes
+        if size >= _CLEAR_STROKE and abs(at - beat_s) < 2.5 * spread_s and at < notes.main_s - 0.035
+    ]
+    return min(near)[1] if near else math.nan
 
 
 def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
@@ -180,24 +208,38 @@ def _spoken(on: float, beat: Beat, *, unheard: bool) -> tuple[How, tuple[str, ..
     return ("not on", (f"{same}: before the beat, or left out",)) if unheard else ("before", ())
 
 
-def _chance_on(notes: HeardNotes, beat: Beat, habit: Habit, *, small_known: bool, main_known: bool) -> float:
-    """The chance that the small note is on the beat, against before it."""
+def _chance_on(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> float:
+    """The chance that the small note is on the beat, against before it; `small_s` is `nan` where it is not heard.
+
+    A stroke on the same pitch may be something else, so what the main note says alone counts there too.
+    """
     if not math.isfinite(beat.spread_s):
         return 0.5
-    spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
-    small, main = notes.small_s[0] - beat.at_s, notes.main_s - beat.at_s
-    count = len(notes.small_s)
-    if small_known and main_known:
-        length = max(main - small, 0.01)
-        before = _near(main, spread) + _of_length(length, _BEFORE_LENGTH, count)
-        on = _near(small, spread) + _of_length(length, _ON_LENGTH, count)
-    elif main_known:
-        before, on = _near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
-    elif small_known:
+    small, main, count = small_s - beat.at_s, notes.main_s - beat.at_s, len(notes.small_s)
+    if notes.main_same:
         before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), _near(small, spread)
-    else:
-        return 0.5
+        return _odds(before, on)
+    alone = _near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
+    if math.isnan(small):
+        return _odds(*alone)
+    length = max(main - small, 0.01)
+    both = (
+        _near(main, spread) + _of_length(length, _BEFORE_LENGTH, count),
+        _near(small, spread) + _of_length(length, _ON_LENGTH, count),
+    )
+    if notes.before_same:
+        return _odds(_either(alone[0], both[0]), _either(alone[1], both[1]))
+    return _odds(*both)
+
+
+def _odds(before: float, on: float) -> float:
     return 1 / (1 + math.exp(max(min(before - on, 50), -50)))
+
+
+def _either(one: float, other: float) -> float:
+    """Log of the mean of two densities given as logs."""
+    top = max(one, other)
+    return top + math.log((math.exp(one - top) + math.exp(other - top)) / 2)
 
 
 def _near(away_s: float, spread_s: float) -> float:
@@ -233,22 +275,20 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:
     if len(heard.starts_s) < 4:
         why = ("no trill is heard here: fewer than four quick notes",)
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
-    quick = _quick(heard)
-    count = len(quick)
-    rate = (count - 1) / (heard.starts_s[quick[-1]] - heard.starts_s[quick[0]]) if count > 1 else math.nan
-    first_key = heard.keys[0]
-    first = "main" if first_key == key else "upper" if first_key > key else "lower"
-    held = line.steps[place.step - 1].key if place.step else 0
-    sure = held != first_key
-    ending = "termination" if any(each < key for each in heard.keys[-3:]) else "plain"
-    trill = TrillHeard(rate, first, len(heard.starts_s), ending, sure)  # type: ignore[arg-type]
+    low = [number for number in range(len(heard.keys) - 3, len(heard.keys)) if heard.keys[number] < key]
+    count = low[0] if low else len(heard.keys)
+    rate = 1 / _usual_length(heard, count)
+    first: Literal["upper", "main", "lower"] = "main"
+    if heard.keys[0] != key:
+        first = "upper" if heard.keys[0] > key else "lower"
+    trill = TrillHeard(rate, first, count, "termination" if low else "plain", not heard.held)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
 
 
-def _quick(heard: HeardTrill) -> list[int]:
-    """The notes of a trill proper: without one held at its beginning or its end."""
+def _usual_length(heard: HeardTrill, count: int) -> float:
+    """The length of a trill's notes, without one held at its beginning or end, or one in which another was missed."""
     import numpy as np
 
-    lengths = np.diff([*heard.starts_s, heard.end_s])
-    usual = float(np.median(lengths))
-    return [number for number in range(len(lengths)) if lengths[number] < 2 * usual]
+    ends = [*heard.starts_s[1:], heard.end_s]
+    lengths = np.array(ends)[:count] - np.array(heard.starts_s)[:count]
+    return float(lengths[lengths < 1.5 * np.median(lengths)].mean())

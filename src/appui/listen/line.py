@@ -145,24 +145,27 @@ def _steps(
     printed = {sign.onset_q(score) for sign in signs}
     breaks = {sign.onset_q(score) for sign in signs if sign.kind in _BREAKS}
     performance = play(interpretation, order, {sign.place: Reading("plain") for sign in signs}, [])
-    around = {sign.onset_q(score): sign for sign in signs if sign.kind in _WITHIN}
+    around: dict[Fraction, list[Sign]] = {}
+    for sign in signs:
+        if sign.kind in _WITHIN:
+            around.setdefault(sign.onset_q(score), []).append(sign)
     stretch = 0
     for tone in top:
         plain = not printed & {tone.printed_q}
         nominal_s = performance.seconds(max(tone.onset_q, Fraction(0)))
         bar = names[score.bar_at(tone.printed_q).index]
         key = round(tone.pitch.midi)
-        yield Step(tone.onset_q, tone.duration_q, nominal_s, key, bar, plain, tone.event.slur_back, stretch, _also(around.get(tone.printed_q), key))
+        yield Step(tone.onset_q, tone.duration_q, nominal_s, key, bar, plain, tone.event.slur_back, stretch, _also(around.get(tone.printed_q, []), key))
         stretch += tone.printed_q in breaks
 
 
-def _also(sign: Sign | None, key: int) -> tuple[int, ...]:
-    """The keys that may sound within a note that has a sign: its neighbours, and the small notes after it."""
-    if sign is None:
-        return ()
-    if sign.small:
-        return tuple(round(max(pitch.midi for pitch in each.sounding)) for each in sign.small)
-    return key + 1, key + 2, key - 1, key - 2
+def _also(signs: Sequence[Sign], key: int) -> tuple[int, ...]:
+    """The keys that may sound within a note that has signs: its neighbours, and the small notes after it."""
+    found: set[int] = set()
+    for sign in signs:
+        found |= {round(max(pitch.midi for pitch in each.sounding)) for each in sign.small}
+        found |= set() if sign.small else {key + 1, key + 2, key - 1, key - 2}
+    return tuple(sorted(found - {key}))
 
 
 def _places(

@@ -19,6 +19,8 @@ __all__ = ["hear"]
 
 #  how far before the main note small notes are looked for, and how far into it, seconds
 _BACK_S, _ON_S = 0.7, 3.0
+#  how far before the main note strokes of the same pitch are looked for, seconds
+_STROKES_S = 2.5
 #  a note begun with less is slurred on the same pitch, as far as can be heard
 _CLEAR_RISE = 0.35
 #  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
@@ -31,16 +33,19 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
     """Hear every place of the line closely."""
     notes: dict[int, HeardNotes] = {}
     trills: dict[int, HeardTrill] = {}
+    starts = [each.start for each in aligned.found]
+    clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
     for number, place in enumerate(line.places):
         if place.small:
             notes[number] = _small_notes(line, place, take, aligned)
         elif place.upper:
-            trills[number] = _trill(line, place, aligned)
-    starts = [each.start for each in aligned.found]
+            trills[number], following = _trill(line, place, aligned)
+            if place.step + 1 < len(starts):
+                starts[place.step + 1], clear[place.step + 1] = following or starts[place.step + 1], following > 0
     return HeardLine(
         tuple(start * FRAME_S for start in starts),
         tuple(each.end * FRAME_S for each in aligned.found),
-        tuple(_clear(line, index, starts, aligned.fitting) for index in range(len(starts))),
+        tuple(clear),
         aligned.fit,
         notes,
         trills,
@@ -83,9 +88,24 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         evidence,
         _level(take, small[-1], main),
         _level(take, main, min(main_end, main + max(main - small[-1], 30))),
-        _rise_at(aligned.fitting, small[0]) if before == place.small[0] else float("nan"),
-        _rise_at(aligned.fitting, main) if key == place.small[-1] else float("nan"),
+        before == place.small[0],
+        key == place.small[-1],
+        _strokes(aligned.fitting, main - round(_STROKES_S / FRAME_S), main_end),
     )
+
+
+def _strokes(fitting: Fitting, first: int, last: int) -> tuple[tuple[float, float], ...]:
+    """The moments in a stretch where something is struck, each with how clear it is, none within 30 ms of a clearer."""
+    import numpy as np
+
+    first, last = max(first, 0), min(last, len(fitting.rise))
+    rise = fitting.rise[first:last]
+    found = []
+    for at in np.flatnonzero(rise > _CLEAR_RISE):
+        near = rise[max(at - SHORTEST, 0) : at + SHORTEST + 1]
+        if rise[at] == near.max() and not (found and at - found[-1][0] <= SHORTEST):
+            found.append((int(at), float(rise[at])))
+    return tuple(((first + at) * FRAME_S, size) for at, size in found)
 
 
 def _window(line: Line, place: Place, aligned: Aligned) -> tuple[int, int, int]:
@@ -133,24 +153,34 @@ def _level(take: Take, first: int, last: int) -> float:
     return float(np.quantile(part, 0.7)) if len(part) else float("nan")
 
 
-def _trill(line: Line, place: Place, aligned: Aligned) -> HeardTrill:
-    """The notes of a trill: main note, upper note or the one below in turn, as fits best."""
+def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]:
+    """The notes of a trill, in turn as fits best, and the frame where the next full-size note begins (0: not clear).
+
+    The stretch reaches from within the note before to the end of the note after, which have their own keys.
+    """
     import numpy as np
 
-    found, step = aligned.found[place.step], line.steps[place.step]
-    key = step.key
-    keys = [key, place.upper, *[low for low in (key - 1, key - 2) if low in aligned.fitting.keys]]
-    rows = np.stack([aligned.fitting.row(each)[found.start : found.end] for each in keys])
-    if rows.shape[1] < 2 * _TRILL_FRAMES:
-        return HeardTrill((), (), found.end * FRAME_S)
-    states = _turns(rows)
-    changes = np.flatnonzero(np.diff(states)) + 1
-    starts = np.concatenate([[0], changes])
-    return HeardTrill(
-        tuple((found.start + int(at)) * FRAME_S for at in starts),
-        tuple(keys[states[at]] for at in starts),
-        found.end * FRAME_S,
-    )
+    found, steps, at = aligned.found, line.steps, place.step
+    own = [key for key in (steps[at].key, place.upper, *steps[at].also) if key in aligned.fitting.keys]
+    before = steps[at - 1].key if at and found[at - 1].end >= found[at].start - 2 else 0
+    after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
+    held = before in own
+    first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
+    last = found[at + 1].end if after else found[at].end
+    keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
+    if last - first < 2 * _TRILL_FRAMES:
+        return HeardTrill((), (), last * FRAME_S), 0
+    states = _turns(np.stack([aligned.fitting.row(key)[first:last] for key in keys]))
+    runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
+    if before and not held:
+        while runs and keys[states[runs[0]]] == before:
+            runs.pop(0)
+    following = 0
+    if after and runs and keys[states[runs[-1]]] == after:
+        following = first + int(runs.pop())
+    end = following or found[at].end
+    starts = tuple((first + int(run)) * FRAME_S for run in runs if first + run < end)
+    return HeardTrill(starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held), following
 
 
 def _turns(rows: NDArray[np.float32]) -> NDArray[np.intp]:
