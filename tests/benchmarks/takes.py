@@ -6,9 +6,9 @@ No recordings with labels exist openly, so these are made: each ornament is play
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
 the same take again.
 
-A player: a tempo curve of up to 8 % either way, 10 ms of scatter a note, lengths of small notes drawn, weights of -6 to
-8 dB, tuning up to 30 cents off, vibrato, a room (an invented response) and noise. Three kinds in turn: one that tongues,
-one that goes with the music (more rubato, a wetter room), one that slurs everything (each note rings into the next).
+A player: a tempo curve of up to 8 % either way, 10 ms of scatter a note, lengths of small notes drawn, weights of -6
+to 8 dB, tuning up to 30 cents off, vibrato, an invented room, noise. Three kinds in turn: one that tongues, one that
+goes with the music (more rubato, a wetter room), one that slurs everything (each note rings into the next).
 
 With `--over` the player plays over the accompaniment, which leaks into the microphone.
 
@@ -175,21 +175,12 @@ def _humanly(notes: list[PerformedNote], warp, player: Player, rng: np.random.Ge
     for number, note in enumerate(notes):
         if note.role in SMALL and note.sign in lengths:
             _restretch(notes, starts, number, lengths[note.sign])
-    out, plain = [], []
+    out = [_as_played(notes, starts, number, player, rng, weights) for number in range(len(notes))]
+    plain = []
     truths: dict[str, Truth] = {}
     for number, note in enumerate(notes):
-        onset = starts[number]
-        following = starts[number + 1] if number + 1 < len(notes) else onset + note.duration_s
-        gapless = number + 1 < len(notes) and notes[number + 1].onset_s - note.onset_s - note.duration_s < 0.04
-        end = following - _gap(player, note, rng) if gapless else onset + note.duration_s
-        velocity = note.velocity
-        if note.role in SMALL and note.sign in weights:
-            main = _main_of(notes, number)
-            velocity = main.velocity * 10 ** (weights[note.sign] / 40)
-        velocity = int(np.clip(round(velocity * 10 ** (rng.normal(0, 0.7) / 40)), 1, 127))
-        out.append(note._replace(onset_s=onset, duration_s=max(end - onset, 0.02), velocity=velocity))
         if note.role == "plain":
-            plain.append(onset)
+            plain.append(starts[number])
         elif note.sign:
             _tell(truths, notes, number, starts, readings)
     for truth in truths.values():
@@ -198,6 +189,19 @@ def _humanly(notes: list[PerformedNote], warp, player: Player, rng: np.random.Ge
         if words == "plain" and place not in truths:
             truths[place] = Truth(place, "small notes", "none")
     return out, truths, plain
+
+
+def _as_played(notes, starts, number: int, player: Player, rng: np.random.Generator, weights) -> PerformedNote:
+    """One note in human time and weight."""
+    note, onset = notes[number], starts[number]
+    following = starts[number + 1] if number + 1 < len(notes) else onset + note.duration_s
+    gapless = number + 1 < len(notes) and notes[number + 1].onset_s - note.onset_s - note.duration_s < 0.04
+    end = following - _gap(player, note, rng) if gapless else onset + note.duration_s
+    velocity = float(note.velocity)
+    if note.role in SMALL and note.sign in weights:
+        velocity = _main_of(notes, number).velocity * 10 ** (weights[note.sign] / 40)
+    heard = int(np.clip(round(velocity * 10 ** (rng.normal(0, 0.7) / 40)), 1, 127))
+    return note._replace(onset_s=onset, duration_s=max(end - onset, 0.02), velocity=heard)
 
 
 def _restretch(notes: list[PerformedNote], starts: list[float], number: int, factor: float) -> None:
@@ -377,39 +381,82 @@ def table(rows: Sequence[Row]) -> None:
     """Everything measured."""
     small = [row for row in rows if row.truth.kind == "small notes" and row.truth.how != "none"]
     none = [row for row in rows if row.truth.how == "none"]
-    for name, part in (("all", small), ("another pitch before", [r for r in small if not r.truth.same_as]),
-                       ("the pitch before it", [r for r in small if r.truth.same_as])):
+    for name, part in (
+        ("all", small),
+        ("another pitch before", [r for r in small if not r.truth.same_as]),
+        ("the pitch before it", [r for r in small if r.truth.same_as]),
+    ):
         spoken = [row for row in part if row.said.how in ("before", "on", "not on")]
         right = [right_of(row) for row in spoken]
         clear = [right_of(row) for row in spoken if clear_of(row)]
-        print(f"before or on, {name}: right {share(right)}; margin over 20 ms {share(clear)}; "
-              f"silent {share([row.said.how == 'cannot tell' for row in part])}; "
-              f"lost {share([row.said.how == 'left out' for row in part])}")
+        print(
+            f"before or on, {name}: right {share(right)}; margin over 20 ms {share(clear)}; "
+            f"silent {share([row.said.how == 'cannot tell' for row in part])}; "
+            f"lost {share([row.said.how == 'left out' for row in part])}"
+        )
     for player in sorted({row.player for row in small}):
         part = [row for row in small if row.player == player]
-        print(f"    {player}: right {share([right_of(r) for r in part if r.said.how in ('before', 'on', 'not on')])}; "
-              f"silent {share([r.said.how == 'cannot tell' for r in part])}")
+        print(
+            f"    {player}: right {share([right_of(r) for r in part if r.said.how in ('before', 'on', 'not on')])}; "
+            f"silent {share([r.said.how == 'cannot tell' for r in part])}"
+        )
     told = [row for row in small if row.said.small_s and row.said.how in ("before", "on")]
-    print("beat, ms:", quantiles([row.said.beat.at_s - row.bias_s - row.truth.beat_s for row in small
-                                  if math.isfinite(row.said.beat.at_s) and math.isfinite(row.truth.beat_s)]))
-    print("onset of the small note, ms:", quantiles([row.said.small_s[0] - row.bias_s - row.truth.small_s[0] for row in told]))
-    print("onset of the main note, ms:", quantiles([row.said.main_s - row.bias_s - row.truth.main_s for row in small
-                                                   if math.isfinite(row.said.main_s) and math.isfinite(row.truth.main_s)]))
+    print(
+        "beat, ms:",
+        quantiles(
+            [
+                row.said.beat.at_s - row.bias_s - row.truth.beat_s
+                for row in small
+                if math.isfinite(row.said.beat.at_s) and math.isfinite(row.truth.beat_s)
+            ]
+        ),
+    )
+    print(
+        "onset of the small note, ms:",
+        quantiles([row.said.small_s[0] - row.bias_s - row.truth.small_s[0] for row in told]),
+    )
+    print(
+        "onset of the main note, ms:",
+        quantiles(
+            [
+                row.said.main_s - row.bias_s - row.truth.main_s
+                for row in small
+                if math.isfinite(row.said.main_s) and math.isfinite(row.truth.main_s)
+            ]
+        ),
+    )
     for low, high in ((0, 0.1), (0.1, 0.2), (0.2, 9)):
         part = [row for row in told if low <= row.truth.length_s < high and math.isfinite(row.said.length_s)]
-        print(f"length within 25 %, {low}-{high} s:", share([abs(r.said.length_s / r.truth.length_s - 1) <= 0.25 for r in part]))
+        print(
+            f"length within 25 %, {low}-{high} s:",
+            share([abs(r.said.length_s / r.truth.length_s - 1) <= 0.25 for r in part]),
+        )
     weighed = [row for row in told if row.said.weight and math.isfinite(row.truth.weight_db)]
-    print("weight in three words, outside 3 dB:", share([word_of(r.truth.weight_db) == r.said.weight
-                                                         for r in weighed if abs(r.truth.weight_db) > 3]),
-          "; off by dB", quantiles([(r.said.weight_db - r.truth.weight_db) / 1000 for r in weighed]),
-          "; opposite", share([word_of(r.truth.weight_db) != r.said.weight and r.said.weight != "about the same"
-                               for r in weighed if abs(r.truth.weight_db) > 3]))
-    print("claimed though left out:", share([r.said.how in ("before", "on") for r in none]),
-          "; told as left out", share([r.said.how == "left out" for r in none]))
+    print(
+        "weight in three words, outside 3 dB:",
+        share([word_of(r.truth.weight_db) == r.said.weight for r in weighed if abs(r.truth.weight_db) > 3]),
+        "; off by dB",
+        quantiles([(r.said.weight_db - r.truth.weight_db) / 1000 for r in weighed]),
+        "; opposite",
+        share(
+            [
+                word_of(r.truth.weight_db) != r.said.weight and r.said.weight != "about the same"
+                for r in weighed
+                if abs(r.truth.weight_db) > 3
+            ]
+        ),
+    )
+    print(
+        "claimed though left out:",
+        share([r.said.how in ("before", "on") for r in none]),
+        "; told as left out",
+        share([r.said.how == "left out" for r in none]),
+    )
     trills(rows)
     calibration([row for row in small if row.said.how in ("before", "on", "not on", "cannot tell")])
     if SPENT:
-        print(f"processor time, s a minute of sound: {60 * sum(s for s, _ in SPENT) / sum(l for _, l in SPENT):.1f}")
+        spent, length = (sum(each) for each in zip(*SPENT, strict=True))
+        print(f"processor time, s a minute of sound: {60 * spent / length:.1f}")
 
 
 def right_of(row: Row) -> bool:
@@ -435,8 +482,12 @@ def trills(rows: Sequence[Row]) -> None:
     speed = [abs(row.said.trill.rate / rate_of(row.truth) - 1) <= 0.1 for row in heard]
     print("    speed within 10 %:", share(speed))
     first = [row for row in heard if row.said.trill.first_sure]
-    print("    first note:", share([first_of(row) == row.said.trill.first for row in first]),
-          "silent", share([not row.said.trill.first_sure for row in heard]))
+    print(
+        "    first note:",
+        share([first_of(row) == row.said.trill.first for row in first]),
+        "silent",
+        share([not row.said.trill.first_sure for row in heard]),
+    )
     print("    number within 2:", share([abs(row.said.trill.count - len(row.truth.trill_s)) <= 2 for row in heard]))
     print("    ending:", share([(row.said.trill.ending == "termination") == ends_low(row) for row in heard]))
 
@@ -494,10 +545,13 @@ def told(row: Row) -> str:
     """A place in a line, to look for what goes wrong."""
     said, truth, off = row.said, row.truth, row.bias_s
     small = [round(each - off, 3) for each in said.small_s]
-    return (f"{row.score} {row.seed} {truth.place} {truth.how}{'=' if truth.same_as else ''} {len(truth.small_s)} | {said.how} "
-            f"on {said.on:.2f} ev {said.evidence:.0f} | beat {said.beat.at_s - off - truth.beat_s:+.3f} of {said.beat.spread_s:.3f} | "
-            f"small {small} {[round(s, 3) for s in truth.small_s]} main {said.main_s - off:.3f} {truth.main_s:.3f} | "
-            f"dB {said.weight_db:.1f} {truth.weight_db:.1f} | {said.trill} {len(truth.trill_s)}")
+    same = "=" if truth.same_as else ""
+    return (
+        f"{row.score} {row.seed} {truth.place} {truth.how}{same} {len(truth.small_s)} | {said.how} on {said.on:.2f} "
+        f"ev {said.evidence:.0f} | beat {said.beat.at_s - off - truth.beat_s:+.3f} of {said.beat.spread_s:.3f} | "
+        f"small {small} {[round(s, 3) for s in truth.small_s]} main {said.main_s - off:.3f} {truth.main_s:.3f} | "
+        f"dB {said.weight_db:.1f} {truth.weight_db:.1f} | {said.trill} {len(truth.trill_s)}"
+    )
 
 
 if __name__ == "__main__":

@@ -37,6 +37,7 @@ _COMMANDS = (
     "play",
     "embellish",
     "drill",
+    "listen",
     "progress",
     "notate",
     "batch",

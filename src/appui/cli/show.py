@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
+    from appui.listen.report import Told
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
 
@@ -36,6 +37,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_told",
     "print_written_out",
     "progress",
     "working",
@@ -124,6 +126,22 @@ def print_survey(interpretation: Interpretation, signs: Sequence[Sign]) -> None:
     _print(table)
     for line in summary(interpretation, signs):
         click.echo(line)
+
+
+def print_told(rows: Sequence[Told]) -> None:
+    """What was played at each place, what differs first."""
+    table = _table(
+        ("", {"no_wrap": True}),
+        ("place", {"no_wrap": True}),
+        ("printed", {"ratio": 2}),
+        ("decided", {"ratio": 3}),
+        ("played", {"ratio": 3}),
+        ("", {"ratio": 4}),
+    )
+    marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
+    for row in rows:
+        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
+    _print(table)
 
 
 def print_written_out(found: Sequence[WrittenOut]) -> None:

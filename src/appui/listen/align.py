@@ -9,7 +9,7 @@ on the beat is decided afterwards, by where the beat is.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.listen.line import Line, Step
@@ -24,7 +24,18 @@ if TYPE_CHECKING:
     Matrix = NDArray[np.float32]
     Row = NDArray[np.float64]
 
-__all__ = ["Aligned", "Fitting", "SHORTEST_S", "SHORTEST", "align", "chain"]
+__all__ = [
+    "Aligned",
+    "Fitting",
+    "Found",
+    "SHORTEST",
+    "SHORTEST_S",
+    "STRUCK",
+    "align",
+    "align_fitted",
+    "all_keys",
+    "loud_span",
+]
 
 SHORTEST_S = 0.030
 SHORTEST = round(SHORTEST_S / FRAME_S)
@@ -33,7 +44,7 @@ COARSE = 8
 STRUCK = 5.0
 #  a silence between notes of fewer frames is none
 _SILENCE = 4
-_QUIET_DB = 38.0
+_QUIET_DB, _HUSHED_DB = 38.0, 25.0
 _CHUNK, _OVERLAP = 14, 3
 
 
@@ -56,7 +67,8 @@ class Fitting:
 
     def row(self, key: int) -> NDArray[np.float32]:
         """How every frame fits a key."""
-        return self.by_key[self.keys.index(key)]
+        found: NDArray[np.float32] = self.by_key[self.keys.index(key)]
+        return found
 
     def part(self, first: int, last: int) -> Fitting:
         """The same for some frames."""
@@ -67,7 +79,7 @@ class Fitting:
 
 
 class Found(NamedTuple):
-    """Where a step begins and ends, in frames, and its small notes begin (-1: not there)."""
+    """Where a step begins and ends, in frames, and where its small notes begin (-1: not there)."""
 
     start: int
     end: int
@@ -76,30 +88,47 @@ class Found(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Aligned:
-    """The line in the take: each step, how well it fits (share of its frames that are more like it than anything)."""
+    """The line in the take: each step, how well it fits (share of its frames that are more like it than anything).
+
+    `score` is for comparing lines with the same take: the larger, the better it fits.
+    """
 
     found: tuple[Found, ...]
     fit: tuple[float, ...]
     fitting: Fitting
-    score: float = 0.0
-    notices: tuple[str, ...] = field(default=())
+    score: float
 
 
 def align(line: Line, take: Take) -> Aligned:
     """Find the line in the take."""
-    keys = _all_keys(line)
+    keys = all_keys(line)
     bins = take.spectrum.shape[1]
-    first = _fitting(take, keys, guessed(keys, bins))
-    rough = _coarse(line, first, take)
-    second = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
-    rough = _coarse(line, second, take)
-    third = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
-    found = _fine(line, third, rough)
-    fit = tuple(_fit(step, each, third) for step, each in zip(line.steps, found, strict=True))
-    return Aligned(tuple(found), fit, third)
+    span = loud_span(take)
+    fitting = _fitting(take, keys, guessed(keys, bins))
+    for _ in range(2):
+        rough, _score = _coarse(line, fitting, span)
+        fitting = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
+    return align_fitted(line, fitting, span)
 
 
-def _all_keys(line: Line) -> tuple[int, ...]:
+def loud_span(take: Take) -> tuple[int, int]:
+    """The first and the last frame in which something is played."""
+    import numpy as np
+
+    loud = np.flatnonzero(take.level_db > np.quantile(take.level_db, 0.9) - _HUSHED_DB)
+    return int(loud[0]), int(loud[-1])
+
+
+def align_fitted(line: Line, fitting: Fitting, span: tuple[int, int]) -> Aligned:
+    """Find the line where it is known how every frame fits every key."""
+    rough, score = _coarse(line, fitting, span)
+    found = _fine(line, fitting, rough)
+    fit = tuple(_fit(step, each, fitting) for step, each in zip(line.steps, found, strict=True))
+    return Aligned(tuple(found), fit, fitting, score)
+
+
+def all_keys(line: Line) -> tuple[int, ...]:
+    """Every key that may sound, those within notes with signs too."""
     also = {key for step in line.steps for key in step.also}
     return tuple(sorted(set(line.keys) | also))
 
@@ -119,7 +148,7 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     return Fitting(keys, by_key, anything + 0.3, silence, rise)
 
 
-def chain(line: Line, fitting: Fitting, numbers: range, least: int, enters: Sequence[Row | None]) -> list[Node]:
+def _chain(line: Line, fitting: Fitting, numbers: range, least: int, enters: Sequence[Row | None]) -> list[Node]:
     """The nodes of some steps: small notes, main note, silence for each; `enters` what each gains where it begins.
 
     A step's nodes are its small notes in order, itself, and the silence after it.
@@ -154,7 +183,7 @@ def _sums(fitting: Fitting, keys: tuple[int, ...], known: dict[tuple[int, ...], 
 
 
 def _read(line: Line, numbers: range, cut_starts: Sequence[int], cut_ends: Sequence[int]) -> list[Found]:
-    """What a cut says of each step, from the nodes as `chain` lays them out."""
+    """What a cut says of each step, from the nodes as `_chain` lays them out."""
     smalls = {place.step: len(place.small) for place in line.places if place.small}
     found, at = [], 0
     for number in numbers:
@@ -165,8 +194,8 @@ def _read(line: Line, numbers: range, cut_starts: Sequence[int], cut_ends: Seque
     return found
 
 
-def _coarse(line: Line, fitting: Fitting, take: Take) -> list[Found]:
-    """The whole line in steps of `COARSE` frames."""
+def _coarse(line: Line, fitting: Fitting, span: tuple[int, int]) -> tuple[list[Found], float]:
+    """The whole line in steps of `COARSE` frames, and how well it fits."""
     import numpy as np
 
     count = len(fitting.anything) // COARSE
@@ -179,29 +208,28 @@ def _coarse(line: Line, fitting: Fitting, take: Take) -> list[Found]:
         np.append(fitting.rise[cut].reshape(count, COARSE).max(axis=1), 0.0),
     )
     numbers = range(len(line.steps))
-    enters = _expected(line, take, count)
-    nodes = chain(line, few, numbers, 1, enters)
+    enters = _expected(line, span, count)
+    nodes = _chain(line, few, numbers, 1, enters)
     cut_found = best_cut(nodes, sums_of(few.anything), [len(nodes) - 2])
     found = _read(line, numbers, cut_found.starts, cut_found.ends)
-    return [
+    rough = [
         Found(each.start * COARSE, each.end * COARSE, tuple(s * COARSE if s >= 0 else -1 for s in each.small))
         for each in found
     ]
+    return rough, cut_found.score
 
 
-def _expected(line: Line, take: Take, count: int) -> list[Row | None]:
+def _expected(line: Line, span: tuple[int, int], count: int) -> list[Row | None]:
     """What a step gains by beginning near where an even tempo over the whole take has it: a broad hint."""
     import numpy as np
 
-    loud = np.flatnonzero(take.level_db > np.quantile(take.level_db, 0.9) - 25)
-    first, last = loud[0] / COARSE, loud[-1] / COARSE
+    first, last = span[0] / COARSE, span[1] / COARSE
     steps = line.steps
     end_s = steps[-1].nominal_s + float(steps[-1].length_q) * _pace(line)
     at = np.arange(count + 1)
     wide = 0.10 * (last - first) + 40
-    return [
-        -0.5 * ((at - first - step.nominal_s / end_s * (last - first)) / wide) ** 2 * 4 for step in steps
-    ]
+    away = [(at - first - step.nominal_s / end_s * (last - first)) / wide for step in steps]
+    return [np.asarray(-2 * each**2, np.float64) for each in away]
 
 
 def _pace(line: Line) -> float:
@@ -233,7 +261,7 @@ def _fine(line: Line, fitting: Fitting, rough: Sequence[Found]) -> list[Found]:
         part = fitting.part(start, end)
         numbers = range(low, high)
         enters = [_near(rough[number], start, end) for number in numbers]
-        nodes = chain(line, part, numbers, SHORTEST, enters)
+        nodes = _chain(line, part, numbers, SHORTEST, enters)
         cut = best_cut(nodes, sums_of(part.anything), [len(nodes) - 2])
         read = _read(line, numbers, cut.starts, cut.ends)
         kept = read[first - low : first - low + min(_CHUNK, total - first)]
@@ -257,7 +285,7 @@ def _near(rough: Found, start: int, end: int) -> Row:
     import numpy as np
 
     away = np.abs(np.arange(start, end + 1) - rough.start) / (6 * COARSE)
-    return np.asarray(-np.minimum(away, 6) ** 2)
+    return np.asarray(-(np.minimum(away, 6) ** 2))
 
 
 def _later(found: Found, frames: int) -> Found:

@@ -1,9 +1,9 @@
 """Where the beat is in a take without a clock: a smooth curve through the plain notes, and how well it is known.
 
 The curve is a Gaussian process over the score's own seconds: a straight line (the tempo), a Matérn 5/2 part (what the
-player does with it), and scatter of single notes. How far tempo bends, how quickly, and how much single notes scatter is
-taken from the take itself, as what best foretells each plain note from the others. A note that the others do not expect
-counts less. Where little is near, the spread says so. No curve is drawn through a fermata.
+player does with it), and scatter of single notes. How far tempo bends, how quickly, and how much single notes scatter
+is taken from the take itself, as what best foretells each plain note from the others. A note that the others do not
+expect counts less. Where little is near, the spread says so. No curve is drawn through a fermata.
 
 Source: Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, ch. 2 and 5.4.2 (memory).
 """

@@ -12,7 +12,7 @@ __all__ = ["HeardLine", "HeardNotes", "HeardTrill"]
 
 
 class HeardNotes(NamedTuple):
-    """The small notes of one place: when each begins, when the main note does and ends, what speaks for their being there.
+    """The small notes of one place: when each begins, when the main note does and ends, and what speaks for them.
 
     `evidence` is the logarithm of how much better the sound fits with them than without. `before_same` says that the
     first small note has the pitch of what precedes, `main_same` that the last has that of the main note: then only a
@@ -31,8 +31,10 @@ class HeardNotes(NamedTuple):
 
 
 class HeardTrill(NamedTuple):
-    """A trill: when each of its notes begins, and the key of each; `held` says whether its first note may have been
-    held over from the note before, so that a slurred beginning on it cannot be heard.
+    """A trill: when each of its notes begins, and the key of each.
+
+    `held` says whether its first note may have been held over from the note before: then a slurred beginning on it
+    cannot be heard.
     """
 
     starts_s: tuple[float, ...]
@@ -56,4 +58,3 @@ class HeardLine:
     trills: dict[int, HeardTrill]
     a4_hz: float
     length_s: float
-    notices: tuple[str, ...] = ()

@@ -1,8 +1,8 @@
 """From what was heard to what is said: before or on the beat, how long, how heavy, or why that cannot be told.
 
-Two ways are weighed: before the beat the main note falls on it, on the beat the (first) small note does. How far each is
-from the beat, against how well the beat is known and how the player's notes scatter, gives the odds; the length counts a
-little, since what is played before the beat is short. Nothing is said below `SURE`.
+Two ways are weighed: before the beat the main note falls on it, on the beat the (first) small note does. How far each
+is from the beat, against how well the beat is known and how the player's notes scatter, gives the odds; the length
+counts a little, since what is played before the beat is short. Nothing is said below `SURE`.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
 _HEARING_S = 0.012
 _CLEAR_STROKE = 0.6
+_HIDDEN = "what follows on the main note has the same pitches, so the small note cannot be told from it"
 _WORST_FIT = 0.45
 
 
@@ -155,6 +156,8 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
         small_s = _nearest_stroke(notes, beat.at_s, spread)
     shown = (small_s, *notes.small_s[1:]) if not math.isnan(small_s) else ()
+    if shown and how == "on":
+        why = ()
     length = notes.main_s - (beat.at_s if how == "on" and not shown else small_s)
     weight_db = notes.small_db - notes.main_db if shown and how in ("before", "on") else math.nan
     return Heard(
@@ -176,7 +179,7 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
 
 def _struck_small(notes: HeardNotes) -> float:
     """Where a small note of the pitch before it is struck: the clearest stroke shortly before the main note."""
-    near = [(size, at) for at, size in notes.strokes if 0.035 < notes.main_s - at < 0.45 and size >= _CLEAR_STROKE]
+    near = [(size, at) for at, size in notes.strokes if 0.03 < notes.main_s - at < 0.3 and size >= _CLEAR_STROKE]
     return max(near)[1] if near else math.nan
 
 
@@ -191,9 +194,9 @@ def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
 
 
 def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
-    if notes.evidence < AWAY:
+    if notes.evidence < AWAY and not place.hidden:
         return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
-    why = ("the small note is too faint or too short to be sure that it is there",)
+    why = (_HIDDEN if place.hidden else "the small note is too faint or too short to be sure that it is there",)
     return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
 
 
@@ -202,10 +205,10 @@ def _spoken(on: float, beat: Beat, *, unheard: bool) -> tuple[How, tuple[str, ..
         return "cannot tell", ("too few plain notes near it to know where the beat is",)
     if max(on, 1 - on) < SURE:
         return "cannot tell", (f"the beat is known here to {1000 * beat.spread_s:.0f} ms only",)
-    same = "the small note has the pitch of its neighbour, and no new stroke is heard"
+    same = "it has the pitch of its neighbour, and no new stroke is heard"
     if on > 0.5:
-        return "on", (same,) if unheard else ()
-    return ("not on", (f"{same}: before the beat, or left out",)) if unheard else ("before", ())
+        return "on", (f"{same}: told by where the main note begins",) if unheard else ()
+    return ("not on", (same,)) if unheard else ("before", ())
 
 
 def _chance_on(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> float:
@@ -259,7 +262,9 @@ def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], coun
     import numpy as np
 
     lengths = np.exp(np.linspace(math.log(0.03), math.log(2.0), 80))
-    logs = [_near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths]
+    logs = [
+        _near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths
+    ]
     top = max(logs)
     return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
 

@@ -7,7 +7,7 @@ take no time here, since whether they do is what is asked; a fermata stands as i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -31,8 +31,19 @@ JUDGED = frozenset({"small notes"}) | TRILLS
 _BREAKS = frozenset({"fermata", "caesura"})
 #  signs whose notes fall within their note, whatever they are
 _WITHIN = TRILLS | {
-    "turn", "turn after", "inverted turn", "inverted turn after", "vertical turn", "inverted vertical turn", "mordent",
-    "slide", "haydn ornament", "tremolo", "after-notes", "embellishment", "other ornament"
+    "turn",
+    "turn after",
+    "inverted turn",
+    "inverted turn after",
+    "vertical turn",
+    "inverted vertical turn",
+    "mordent",
+    "slide",
+    "haydn ornament",
+    "tremolo",
+    "after-notes",
+    "embellishment",
+    "other ornament",
 }
 
 
@@ -74,6 +85,7 @@ class Place(NamedTuple):
     """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
 
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
+    `hidden` says that a trill or turn on the main note has the pitches of the small notes.
     """
 
     sign: Sign
@@ -82,6 +94,7 @@ class Place(NamedTuple):
     small: tuple[int, ...]
     decided: Decided
     upper: int = 0
+    hidden: bool = False
 
     @property
     def name(self) -> str:
@@ -115,7 +128,10 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
     top = _top_line(tones)
     notices = ("more than one note at a time: the highest is followed, the others are not judged",)
     steps = tuple(_steps(interpretation, order, top, signs))
-    places = tuple(_places(interpretation, order, top, signs))
+    places = tuple(
+        place._replace(hidden=bool(set(place.small) & set(steps[place.step].also)))
+        for place in _places(interpretation, order, top, signs)
+    )
     return Line(steps, places, notices if len(top) < len(tones) else ())
 
 
@@ -155,7 +171,17 @@ def _steps(
         nominal_s = performance.seconds(max(tone.onset_q, Fraction(0)))
         bar = names[score.bar_at(tone.printed_q).index]
         key = round(tone.pitch.midi)
-        yield Step(tone.onset_q, tone.duration_q, nominal_s, key, bar, plain, tone.event.slur_back, stretch, _also(around.get(tone.printed_q, []), key))
+        yield Step(
+            tone.onset_q,
+            tone.duration_q,
+            nominal_s,
+            key,
+            bar,
+            plain,
+            tone.event.slur_back,
+            stretch,
+            _also(around.get(tone.printed_q, []), key),
+        )
         stretch += tone.printed_q in breaks
 
 
@@ -228,8 +254,3 @@ def _level_db(note: PerformedNote) -> float:
 
     # SoundFont 2.04, section 8.4.1 (read)
     return 40 * log10(note.velocity / 127)
-
-
-def decided_by_place(line: Line) -> Mapping[str, Decided]:
-    """What was decided, by the name of the place."""
-    return {place.name: place.decided for place in line.places}

@@ -51,7 +51,6 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
         trills,
         take.a4_hz,
         take.length_s,
-        aligned.notices,
     )
 
 
@@ -100,7 +99,7 @@ def _strokes(fitting: Fitting, first: int, last: int) -> tuple[tuple[float, floa
 
     first, last = max(first, 0), min(last, len(fitting.rise))
     rise = fitting.rise[first:last]
-    found = []
+    found: list[tuple[int, float]] = []
     for at in np.flatnonzero(rise > _CLEAR_RISE):
         near = rise[max(at - SHORTEST, 0) : at + SHORTEST + 1]
         if rise[at] == near.max() and not (found and at - found[-1][0] <= SHORTEST):
@@ -122,9 +121,7 @@ def _window(line: Line, place: Place, aligned: Aligned) -> tuple[int, int, int]:
     return min(first, max(last - needed, 0)), last, end
 
 
-def _cut(
-    fitting: Fitting, before: int | None, small: Sequence[int], key: int, line: Line, place: Place
-) -> Cut:
+def _cut(fitting: Fitting, before: int | None, small: Sequence[int], key: int, line: Line, place: Place) -> Cut:
     """The window cut into what precedes, silence perhaps, the small notes and the main note."""
     struck = STRUCK * fitting.rise
     silence = sums_of(fitting.silence)

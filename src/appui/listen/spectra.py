@@ -79,7 +79,7 @@ def _floored(rows: NDArray[np.float64]) -> Matrix:
     import numpy as np
 
     rows = rows / (rows.sum(axis=1, keepdims=True) + 1e-12)
-    return ((1 - FLOOR) * rows + FLOOR / rows.shape[1]).astype(np.float32)
+    return np.asarray((1 - FLOOR) * rows + FLOOR / rows.shape[1], np.float32)
 
 
 def fits(spectrum: Matrix, rows: Matrix) -> Matrix:

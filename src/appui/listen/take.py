@@ -1,7 +1,7 @@
 """A take: a sound file as one channel of samples at one rate, and its spectrum in steps of 5.8 ms.
 
-Conventions: samples float32, full scale 1.0, at `RATE` Hz. A spectrum has a row a frame, `HOP` samples apart, centred on
-its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; a row's columns add up to 1.
+Conventions: samples float32, full scale 1.0, at `RATE` Hz. A spectrum has a row a frame, `HOP` samples apart, centred
+on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its columns add up to 1.
 `level_db` is of the whole frame, below full scale. Times are seconds from the beginning of the file.
 """
 
@@ -24,7 +24,18 @@ if TYPE_CHECKING:
     Samples = NDArray[np.float32]
     Matrix = NDArray[np.float32]
 
-__all__ = ["BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "Take", "load", "spectrum_of", "take_of"]
+__all__ = [
+    "BINS_A_SEMITONE",
+    "FRAME_S",
+    "HOP",
+    "LOWEST_KEY",
+    "RATE",
+    "Take",
+    "levels",
+    "load",
+    "spectrum_of",
+    "take_of",
+]
 
 RATE = 22_050
 HOP = 128
@@ -111,7 +122,7 @@ def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
     """
     import numpy as np
 
-    level_db = _levels(samples)
+    level_db = levels(samples)
     if not len(level_db) or float(np.quantile(level_db, 0.95)) < SILENT_DB:
         raise SoundError(file, "is silent", "check the microphone and its level, and record again")
     tuned_hz = _tuning(samples, level_db, a4_hz)
@@ -120,14 +131,7 @@ def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
     return Take(samples, spectrum, level_db, _rise(flux), tuned_hz, noise_db)
 
 
-def _framed(samples: Samples, size: int, hop: int) -> Matrix:
-    import numpy as np
-
-    padded = np.pad(samples, (size // 2, size // 2 + hop))
-    return np.lib.stride_tricks.sliding_window_view(padded, size)[: len(samples) * hop // hop : hop]
-
-
-def _levels(samples: Samples) -> NDArray[np.float64]:
+def levels(samples: Samples) -> NDArray[np.float64]:
     """The level of every frame in dB, over 12 ms."""
     import numpy as np
 
@@ -138,7 +142,7 @@ def _levels(samples: Samples) -> NDArray[np.float64]:
 
 
 def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> float:
-    """Where A4 is, within half a semitone of `a4_hz`: the middle of the strongest partials' distances from their keys."""
+    """Where A4 is, within half a semitone of `a4_hz`: by the strongest partials' distances from their keys."""
     import numpy as np
 
     size = 4096
@@ -186,7 +190,7 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Matrix, NDArray[np.floa
 class _Dying:
     """What rings on from notes that are over: what was there `_BACK` frames ago and before, falling by `_FALL` a frame.
 
-    It is taken from each frame but for a rest; a held note loses the same share of all its partials, so keeps its shape.
+    It is taken from each frame but for a rest; a held note loses the same of all its partials, and keeps its shape.
     """
 
     def __init__(self, bins: int) -> None:
@@ -206,7 +210,7 @@ class _Dying:
         np.maximum.accumulate(logs, axis=0, out=logs)
         logs -= falling
         self.carried = logs[-1]
-        return np.maximum(rows - _SHARE * np.exp(logs), _REST * rows)
+        return np.asarray(np.maximum(rows - _SHARE * np.exp(logs), _REST * rows))
 
 
 def _bands(a4_hz: float) -> Matrix:
