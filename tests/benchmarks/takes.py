@@ -28,13 +28,16 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 import soundfile
-from scipy.signal import fftconvolve, lfilter
+from scipy.signal import fftconvolve, lfilter, resample_poly
 
 import appui
 from appui.errors import AppuiError
-from appui.listen.listen import Wanted, listen
+from appui.listen.backing import Backing
+from appui.listen.listen import Wanted, listen, listen_over
+from appui.listen.take import RATE as TAKE_RATE
 from appui.perform.model import Performance, PerformedNote, Tuning
 from appui.perform.perform import only
+from appui.practice.tag import TrackTimes
 from appui.sound.synth import RATE, render_blocks
 
 SMALL = ("before", "short", "lean")
@@ -86,7 +89,7 @@ class Made:
     truths: dict[str, Truth]
     plain_s: list[float]
     player: Player
-    backing: np.ndarray | None = None
+    backing: Backing | None = None
 
 
 def drawn_readings(piece: appui.Piece, bars: str | None, rng: np.random.Generator) -> dict[str, str]:
@@ -145,13 +148,29 @@ def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, 
     sound = np.concatenate([np.zeros(round(late_s * RATE)), sound])
     for truth in truths.values():
         _later(truth, late_s)
-    return Made(_room(sound, player, rng), truths, [at + late_s for at in plain], player, backing)
+    track = Backing("track", _at_rate(backing), _times(played, bars)) if backing is not None else None
+    return Made(_room(sound, player, rng), truths, [at + late_s for at in plain], player, track)
+
+
+def _at_rate(sound: np.ndarray) -> np.ndarray:
+    return resample_poly(sound, 1, RATE // TAKE_RATE).astype(np.float32)
+
+
+def _times(played: Performance, bars: str | None) -> TrackTimes:
+    """The accompaniment as a track: one round, from the first printed beat."""
+    return TrackTimes(bars, False, (played.seconds(played.lead_q),), played.tempos)
 
 
 def _later(truth: Truth, late_s: float) -> None:
     truth.small_s = [at + late_s for at in truth.small_s]
     truth.trill_s = [at + late_s for at in truth.trill_s]
     truth.main_s, truth.beat_s = truth.main_s + late_s, truth.beat_s + late_s
+
+
+def _later_all(made: Made, late_s: float) -> None:
+    for truth in made.truths.values():
+        _later(truth, late_s)
+    made.plain_s = [at + late_s for at in made.plain_s]
 
 
 def _warp(length_s: float, rubato: float, rng: np.random.Generator):
@@ -339,8 +358,12 @@ def rows_of(score: Path, bars: str | None, seeds: Iterable[int], font: Path | No
             file = Path(folder) / "take.flac"
             soundfile.write(file, made.sound, RATE)
             started = time.process_time()
-            report = listen(piece.interpretation, file, Wanted(bars))
+            if made.backing is not None:
+                (report,) = listen_over(piece.interpretation, file, made.backing, Wanted())
+            else:
+                report = listen(piece.interpretation, file, Wanted(bars))
             SPENT.append((time.process_time() - started, len(made.sound) / RATE))
+        _later_all(made, -report.from_s)
         bias = bias_of(report.heard.starts_s, made.plain_s)
         for said in report.places:
             truth = made.truths.get(said.place.sign.place)

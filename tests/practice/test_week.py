@@ -59,7 +59,9 @@ def test_a_set_makes_its_tracks(week, tmp_path) -> None:
     assert {f"{name}.{suffix}" for name in names for suffix in ("flac", "mid")} | {"index.json"} == files
     with soundfile.SoundFile(tmp_path / "week" / "echo 3-4.flac") as file:
         assert "echo 3-4" == file.title
-        assert "bars 3-4, tempo 200 percent, echo, style harmony, vallotti on C, A4 = 415 Hz" == file.comment
+        words, _, times = file.comment.partition("; for takes: ")
+        assert "bars 3-4, tempo 200 percent, echo, style harmony, vallotti on C, A4 = 415 Hz" == words
+        assert times.startswith("bars=3-4 repeats=")
         assert "3" == file.tracknumber
     midi = mido.MidiFile(file=io.BytesIO((tmp_path / "week" / "echo 3-4.mid").read_bytes()))
     marks = [message.text for message in midi.tracks[0] if message.type == "marker"]

@@ -30,6 +30,13 @@ CAUTION = (
     "--pitch", type=Between(380, 480), metavar="HZ", default=440, show_default=True, help="About where A4 is tuned."
 )
 @click.option(
+    "--backing",
+    "track",
+    type=click.Path(path_type=Path),
+    metavar="TRACK",
+    help="The `appui practice` track that was played over: the surest way.",
+)
+@click.option(
     "--csv", "table", type=click.Path(path_type=Path), metavar="FILE", help="How every take plays every place."
 )
 @click.option(
@@ -46,6 +53,7 @@ def listen(
     bars: str | None,
     tempo: str | None,
     pitch: float,
+    track: Path | None,
     table: Path | None,
     folder: Path | None,
     as_json: bool,
@@ -56,7 +64,8 @@ def listen(
     """
     from appui.cli.show import print_json, progress, working
     from appui.interpret.interpretation import interpret
-    from appui.listen.listen import Wanted
+    from appui.listen.backing import open_backing
+    from appui.listen.listen import Wanted, listen_over
     from appui.listen.listen import listen as hear
     from appui.listen.report import record, records_csv
     from appui.sound.files import write_whole
@@ -67,10 +76,15 @@ def listen(
         raise UsageError("the same take is named twice")
     with working("reading"):
         interpretation = interpret(score, wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo))
-    say = progress(len(takes))
-    reports = []
+    if track is not None and bars is not None:
+        raise UsageError("a track knows its own bars: leave out --bars, or --backing")
+    say, wanted, reports = progress(len(takes)), Wanted(bars, pitch), []
+    backing = open_backing(track) if track is not None else None
     for take in takes:
-        reports.append(hear(interpretation, take, Wanted(bars, pitch)))
+        if backing is not None:
+            reports += listen_over(interpretation, take, backing, wanted)
+        else:
+            reports.append(hear(interpretation, take, wanted))
         say(f"heard: {take}")
     if folder is not None:
         from appui.listen.keepsake import write_folder

@@ -29,6 +29,7 @@ __all__ = [
     "Fitting",
     "Found",
     "SHORTEST",
+    "Span",
     "SHORTEST_S",
     "STRUCK",
     "align",
@@ -46,6 +47,8 @@ STRUCK = 5.0
 _SILENCE = 4
 _QUIET_DB, _HUSHED_DB = 38.0, 25.0
 _CHUNK, _OVERLAP = 14, 3
+#  how far from a track a player who follows it may be, seconds
+_LED_S = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +102,11 @@ class Aligned:
     score: float
 
 
-def align(line: Line, take: Take) -> Aligned:
-    """Find the line in the take."""
+def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
+    """Find the line in the take; where it begins, and that it goes by the line's own times, may be known."""
     keys = all_keys(line)
     bins = take.spectrum.shape[1]
-    span = loud_span(take)
+    span = loud_span(take) if begins_s is None else Span.led(line, begins_s)
     fitting = _fitting(take, keys, guessed(keys, bins))
     for _ in range(2):
         rough, _score = _coarse(line, fitting, span)
@@ -111,15 +114,33 @@ def align(line: Line, take: Take) -> Aligned:
     return align_fitted(line, fitting, span)
 
 
-def loud_span(take: Take) -> tuple[int, int]:
+class Span(NamedTuple):
+    """From which frame to which the line is played, about, and how far a note may be from an even pace (frames)."""
+
+    first: float
+    last: float
+    wide: float
+
+    @classmethod
+    def led(cls, line: Line, begins_s: float) -> Span:
+        """Where a track leads."""
+        return cls(begins_s / FRAME_S, (begins_s + _end_s(line)) / FRAME_S, _LED_S / FRAME_S)
+
+    @classmethod
+    def free(cls, first: int, last: int) -> Span:
+        """Where only the first and the last sound are known: a broad hint."""
+        return cls(first, last, 0.10 * (last - first) + 40 * COARSE)
+
+
+def loud_span(take: Take) -> Span:
     """The first and the last frame in which something is played."""
     import numpy as np
 
     loud = np.flatnonzero(take.level_db > np.quantile(take.level_db, 0.9) - _HUSHED_DB)
-    return int(loud[0]), int(loud[-1])
+    return Span.free(int(loud[0]), int(loud[-1]))
 
 
-def align_fitted(line: Line, fitting: Fitting, span: tuple[int, int]) -> Aligned:
+def align_fitted(line: Line, fitting: Fitting, span: Span) -> Aligned:
     """Find the line where it is known how every frame fits every key."""
     rough, score = _coarse(line, fitting, span)
     found = _fine(line, fitting, rough)
@@ -194,7 +215,7 @@ def _read(line: Line, numbers: range, cut_starts: Sequence[int], cut_ends: Seque
     return found
 
 
-def _coarse(line: Line, fitting: Fitting, span: tuple[int, int]) -> tuple[list[Found], float]:
+def _coarse(line: Line, fitting: Fitting, span: Span) -> tuple[list[Found], float]:
     """The whole line in steps of `COARSE` frames, and how well it fits."""
     import numpy as np
 
@@ -219,17 +240,17 @@ def _coarse(line: Line, fitting: Fitting, span: tuple[int, int]) -> tuple[list[F
     return rough, cut_found.score
 
 
-def _expected(line: Line, span: tuple[int, int], count: int) -> list[Row | None]:
+def _expected(line: Line, span: Span, count: int) -> list[Row | None]:
     """What a step gains by beginning near where an even tempo over the whole take has it: a broad hint."""
     import numpy as np
 
-    first, last = span[0] / COARSE, span[1] / COARSE
-    steps = line.steps
-    end_s = steps[-1].nominal_s + float(steps[-1].length_q) * _pace(line)
-    at = np.arange(count + 1)
-    wide = 0.10 * (last - first) + 40
-    away = [(at - first - step.nominal_s / end_s * (last - first)) / wide for step in steps]
+    at, end_s = COARSE * np.arange(count + 1), _end_s(line)
+    away = [(at - span.first - step.nominal_s / end_s * (span.last - span.first)) / span.wide for step in line.steps]
     return [np.asarray(-2 * each**2, np.float64) for each in away]
+
+
+def _end_s(line: Line) -> float:
+    return line.steps[-1].nominal_s + float(line.steps[-1].length_q) * _pace(line)
 
 
 def _pace(line: Line) -> float:

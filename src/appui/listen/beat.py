@@ -30,6 +30,9 @@ _LENGTHS = (1.5, 3.0, 6.0, 12.0)
 _SCATTERS = (0.004, 0.008, 0.013, 0.02, 0.032)
 #  what the line itself may be off before anything is heard: seconds, and seconds a second
 _LINE = (10.0, 1.0)
+#  the same where a track leads: the player's habit of being early or late, and clocks that differ
+_LED_LINE = (0.3, 0.0005)
+_LED_BENDS = (0.005, 0.012, 0.025)
 #  the spread of a curve whose bends are guessed is larger than it says
 _HONEST = 1.15
 _FEWEST = 4
@@ -56,23 +59,28 @@ class Beat(NamedTuple):
 
 
 class Habit(NamedTuple):
-    """How a player plays: how far the tempo bends (s), over how long (s), and how single notes scatter (s)."""
+    """How a player plays: how far the tempo bends (s), over how long (s), and how single notes scatter (s).
+
+    `led` says that the tempo is a track's, which the player follows: then a beat is the track's own, and what the
+    player is used to be early or late by.
+    """
 
     bend_s: float = 0.06
     length_s: float = 3.0
     scatter_s: float = 0.013
+    led: bool = False
 
 
-def habit_of(points: Sequence[Point]) -> Habit:
-    """What best foretells each of some points from the others."""
+def habit_of(points: Sequence[Point], *, led: bool = False) -> Habit:
+    """What best foretells each of some points from the others; `led` where the player follows a track."""
     import numpy as np
 
     groups = [group for group in _groups(points) if len(group) >= _FEWEST]
     if not groups:
-        return Habit(scatter_s=0.02)
-    best, best_score = Habit(), -np.inf
-    for bend, length, scatter in product(_BENDS, _LENGTHS, _SCATTERS):
-        habit = Habit(bend, length, scatter)
+        return Habit(0.02 if led else 0.06, scatter_s=0.02, led=led)
+    best, best_score = Habit(led=led), -np.inf
+    for bend, length, scatter in product(_LED_BENDS if led else _BENDS, _LENGTHS, _SCATTERS):
+        habit = Habit(bend, length, scatter, led)
         score = sum(_foretold(group, habit) for group in groups)
         if score > best_score:
             best, best_score = habit, score
@@ -105,7 +113,7 @@ def _left_out(points: Sequence[Point], habit: Habit) -> tuple[Row, Row]:
     x, y, noise = _columns(points, habit)
     inverse = np.linalg.inv(_kernel(x, x, habit) + np.diag(noise))
     scale = np.diag(inverse)
-    return (inverse @ (y - _line(x, y))) / scale, np.sqrt(1 / scale)
+    return (inverse @ (y - _line(x, y, habit))) / scale, np.sqrt(1 / scale)
 
 
 def _columns(points: Sequence[Point], habit: Habit) -> tuple[Row, Row, Row]:
@@ -117,17 +125,19 @@ def _columns(points: Sequence[Point], habit: Habit) -> tuple[Row, Row, Row]:
     return x, y, (habit.scatter_s * doubt) ** 2
 
 
-def _line(x: Row, y: Row) -> Row:
+def _line(x: Row, y: Row, habit: Habit) -> Row:
     """A straight line that half the points agree on, at every x: slopes between points far apart, their middle."""
     import numpy as np
 
-    slope, start = _slope(x, y)
+    slope, start = _slope(x, y, habit)
     return np.asarray(start + slope * x)
 
 
-def _slope(x: Row, y: Row) -> tuple[float, float]:
+def _slope(x: Row, y: Row, habit: Habit) -> tuple[float, float]:
     import numpy as np
 
+    if habit.led:
+        return 1.0, float(np.median(y - x))
     half = max(len(x) // 2, 1)
     runs = x[half:] - x[: len(x) - half]
     wide = runs > 1e-6
@@ -141,7 +151,8 @@ def _kernel(one: Row, two: Row, habit: Habit) -> NDArray[np.float64]:
     middle = one.mean() if len(one) else 0.0
     apart = np.sqrt(5) * np.abs(one[:, np.newaxis] - two) / habit.length_s
     bend = habit.bend_s**2 * (1 + apart + apart**2 / 3) * np.exp(-apart)
-    line = _LINE[0] ** 2 + (_LINE[1] ** 2) * np.outer(one - middle, two - middle)
+    start, slope = _LED_LINE if habit.led else _LINE
+    line = start**2 + slope**2 * np.outer(one - middle, two - middle)
     return np.asarray(bend + line)
 
 
@@ -173,7 +184,7 @@ def _beat(points: Sequence[Point], at_s: float, habit: Habit) -> Beat:
     everything = np.append(x, at_s)
     kernel = _kernel(everything, everything, habit)
     inside, across = kernel[:-1, :-1] + np.diag(noise), kernel[-1, :-1]
-    slope, start = _slope(x, y)
+    slope, start = _slope(x, y, habit)
     weights = np.linalg.solve(inside, np.column_stack([y - start - slope * x, across]))
     mean = start + slope * at_s + float(across @ weights[:, 0])
     spread = float(np.sqrt(max(kernel[-1, -1] - float(across @ weights[:, 1]), 1e-8)))

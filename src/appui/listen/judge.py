@@ -73,11 +73,11 @@ class Heard:
         return self.beat.at_s - self.small_s[0] if self.small_s else math.nan
 
 
-def judge(line: Line, heard: HeardLine) -> list[Heard]:
-    """Say what was played at every place."""
+def judge(line: Line, heard: HeardLine, *, led: bool = False) -> list[Heard]:
+    """Say what was played at every place; `led` where the line's times are those of a track the player follows."""
     points, doubtful = _points(line, heard, changed=True), _points(line, heard, changed=False)
-    points = _with_agreeing(points, doubtful)
-    habit = habit_of(points)
+    points = _with_agreeing(points, doubtful, led=led)
+    habit = habit_of(points, led=led)
     places = line.places
     steps = [line.steps[place.step] for place in places]
     nominal, stretches = [step.nominal_s for step in steps], [step.stretch for step in steps]
@@ -98,9 +98,9 @@ def _points(line: Line, heard: HeardLine, *, changed: bool) -> list[Point]:
     return found
 
 
-def _with_agreeing(points: list[Point], doubtful: list[Point]) -> list[Point]:
+def _with_agreeing(points: list[Point], doubtful: list[Point], *, led: bool) -> list[Point]:
     """The points, and of the doubtful ones those that are where the others expect them."""
-    habit = habit_of(points)
+    habit = habit_of(points, led=led)
     expected = beats_at([each.nominal_s for each in doubtful], [each.stretch for each in doubtful], points, habit)
     agreeing = [
         each

@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING, TypeVar
 from appui.errors import SoundError
 from appui.interpret.interpretation import Interpretation
 from appui.listen.align import Aligned, align
+from appui.listen.backing import Backing, delay_by_notes, delay_of, led_line, rounds_in, without
 from appui.listen.heard import HeardLine
 from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
 from appui.listen.places import hear
-from appui.listen.take import FRAME_S, Take, load, take_of
+from appui.listen.take import FRAME_S, RATE, Take, load, take_of
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["MIDI", "Report", "Wanted", "listen", "listen_samples"]
+__all__ = ["MIDI", "Report", "Wanted", "listen", "listen_over", "listen_samples", "over_track"]
 
 MIDI = (".mid", ".midi")
 #  a take of whose notes fewer fit is of something else
@@ -41,7 +42,10 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What was heard in one take; `samples` are those of a sound file, `None` for a MIDI file."""
+    """What was heard in one take; `samples` are those of a sound file, `None` for a MIDI file.
+
+    Of a take over a track each round is one: its seconds count from `from_s` of the file.
+    """
 
     file: str
     line: Line
@@ -49,6 +53,7 @@ class Report:
     places: tuple[Heard, ...]
     notices: tuple[str, ...] = ()
     samples: NDArray[np.float32] | None = None
+    from_s: float = 0.0
 
 
 def listen(interpretation: Interpretation, path: Path, wanted: Wanted) -> Report:
@@ -73,6 +78,65 @@ def listen_samples(
     heard = hear(line, take, aligned)
     notices = (*line.notices, *_odd(line, aligned), *_outside(aligned, take))
     return Report(str(file), line, heard, tuple(judge(line, heard)), notices, samples)
+
+
+def listen_over(interpretation: Interpretation, path: Path, backing: Backing, wanted: Wanted) -> list[Report]:
+    """Hear a take over a track, round by round; raises the errors of `listen`."""
+    if path.suffix.lower() in MIDI:
+        raise SoundError(path, "is a MIDI file, in which no track can be heard", "leave out --backing")
+    return over_track(interpretation, load(path), backing, path, wanted)
+
+
+def over_track(
+    interpretation: Interpretation, samples: NDArray[np.float32], backing: Backing, file: object, wanted: Wanted
+) -> list[Report]:
+    """The same for samples at `appui.listen.take.RATE`."""
+    times = backing.times
+    order = interpretation.order(times.bars, repeats=times.repeats)
+    line = line_of(interpretation, order)
+    found = delay_of(samples, backing.samples)
+    if found.delay_s is None:
+        delay_s, said = delay_by_notes(take_of(samples, file, wanted.a4_hz), times, line), _HEADPHONES
+    else:
+        delay_s, said = found.delay_s, _LOUDSPEAKER
+        samples = without(samples, backing.samples, delay_s)
+    lasts_s = times.seconds(times.rounds_s[0], line.steps[-1].onset_q) - times.rounds_s[0]
+    rounds = rounds_in(times, delay_s, len(samples) / RATE, lasts_s)
+    if not rounds:
+        raise SoundError(file, f"holds no whole round of {backing.file}", "record the track from beginning to end")
+    return [
+        _round(
+            led_line(line, times, at),
+            samples,
+            at + delay_s,
+            f"{file}, round {number}" if rounds[1:] else file,
+            said,
+            wanted,
+        )
+        for number, at in enumerate(rounds, 1)
+    ]
+
+
+_HEADPHONES = "the track is not heard in the take (headphones): beats are relative to your habit of being early or late"
+_LOUDSPEAKER = "the track is heard in the take, and was taken out of it; beats are the track's"
+_AROUND_S = 1.5
+
+
+def _round(
+    line: Line, samples: NDArray[np.float32], begins_s: float, file: object, said: str, wanted: Wanted
+) -> Report:
+    """One round: the part of the take it lies in, heard by itself."""
+    from_s = max(begins_s - _AROUND_S, 0.0)
+    last = line.steps[-1]
+    until_s = begins_s + last.nominal_s + float(last.length_q) + _AROUND_S
+    part = samples[round(from_s * RATE) : round(until_s * RATE)]
+    take = take_of(part, file, wanted.a4_hz)
+    aligned = align(line, take, begins_s - from_s)
+    if _fit(aligned) < _SAME_PIECE:
+        raise _other_piece(file, aligned)
+    heard = hear(line, take, aligned)
+    notices = (said, *line.notices, *_odd(line, aligned))
+    return Report(str(file), line, heard, tuple(judge(line, heard, led=True)), notices, part, from_s)
 
 
 Other = TypeVar("Other")

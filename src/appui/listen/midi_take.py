@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from appui.errors import SoundError
 from appui.given import give
-from appui.listen.align import Aligned, Fitting, align_fitted, all_keys
+from appui.listen.align import Aligned, Fitting, Span, align_fitted, all_keys
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line
 from appui.listen.places import hear
@@ -76,7 +76,7 @@ def _notes(messages: Iterable[object]) -> list[Pressed]:
 def hear_midi(line: Line, notes: list[Pressed]) -> tuple[Aligned, HeardLine]:
     """Find the line in the notes of a MIDI file."""
     take, fitting = _as_frames(line, notes)
-    span = round(notes[0].start_s / FRAME_S), round(notes[-1].end_s / FRAME_S)
+    span = Span.free(round(notes[0].start_s / FRAME_S), round(notes[-1].end_s / FRAME_S))
     aligned = align_fitted(line, fitting, span)
     return aligned, _exactly(line, hear(line, take, aligned), notes)
 

@@ -175,10 +175,11 @@ def summary(report: Report) -> str:
 
 
 def record(report: Report) -> dict[str, Any]:
-    """One take as data. Seconds from the beginning of the file; what is not known is null."""
+    """One take as data. Seconds from `from_s` of the file on; what is not known is null."""
     heard = report.heard
     return {
         "take": report.file,
+        "from_s": round(report.from_s, 3),
         "length_s": _number(heard.length_s),
         "a4_hz": round(heard.a4_hz, 1),
         "notes_that_fit": round(sum(heard.fit) / max(len(heard.fit), 1), 3),
