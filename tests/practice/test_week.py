@@ -190,7 +190,10 @@ def test_tags_are_read_by_another_reader(week, tmp_path) -> None:
     """Title, part, piece, and bars, tempo and reading in FLAC, OGG and MP3, read by mutagen; in WAV by libsndfile."""
     text = HEAD + "formats = ['flac', 'ogg', 'mp3', 'wav']\n[[track]]\nname = 'first'\nbars = '1-2'\ntempo = '200%'"
     make_week(read_week(week(text)))
-    words = "bars 1-2, tempo 200 percent, along, style harmony"
+    words = (
+        "bars 1-2, tempo 200 percent, along, style harmony; "
+        "for takes: bars=1-2 repeats=yes rounds=1.2500 tempo=0@0.0000/144"
+    )
     expected = ["first", "Oboe", "The Last Ferry: Andantino for oboe and strings", words, "1"]
     names = ("title", "artist", "album", "comment", "tracknumber")
     for suffix in ("flac", "ogg"):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, Between, options, wishes_of
 from appui.errors import OutputError, UsageError
 
@@ -22,9 +23,9 @@ CAUTION = (
 )
 
 
-@click.command(epilog=f"Example: appui listen sonata.musicxml take1.wav take2.wav --bars 1-8 --out heard.  {CAUTION}")
+@command(epilog=f"Example: appui listen sonata.musicxml take1.wav take2.wav --bars 1-8 --out heard.  {CAUTION}")
 @SCORE
-@click.argument("takes", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="TAKE...")
+@click.argument("takes", nargs=-1, required=True, type=READS, metavar="TAKE...")
 @options(SOLO, PLAN, STYLE, HARMONY, BARS, TEMPO)
 @click.option(
     "--pitch", type=Between(380, 480), metavar="HZ", default=440, show_default=True, help="About where A4 is tuned."
@@ -32,16 +33,12 @@ CAUTION = (
 @click.option(
     "--backing",
     "track",
-    type=click.Path(path_type=Path),
+    type=READS,
     metavar="TRACK",
     help="The `appui practice` track that was played over: the surest way.",
 )
-@click.option(
-    "--csv", "table", type=click.Path(path_type=Path), metavar="FILE", help="How every take plays every place."
-)
-@click.option(
-    "--out", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="A picture and an excerpt a place."
-)
+@click.option("--csv", "table", type=WRITES, metavar="FILE", help="How every take plays every place.")
+@click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="A picture and an excerpt a place.")
 @JSON
 def listen(
     score: Path,

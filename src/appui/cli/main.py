@@ -39,6 +39,7 @@ _COMMANDS = (
     "play",
     "embellish",
     "drill",
+    "record",
     "listen",
     "progress",
     "notate",

@@ -9,6 +9,7 @@ habit".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,8 +29,8 @@ __all__ = ["Backing", "Found", "delay_by_notes", "delay_of", "led_line", "open_b
 
 #  the delay is looked for in so much of the take and the track
 _LOOKED_S = 180
-#  a delay is one where it stands out so far above the rest
-_STANDS_OUT = 9.0
+#  a track is in the take where half of it foretells so much of the other half
+_HEARD = 0.5
 #  the response between track and microphone, and the pieces it is found from
 _RESPONSE, _PIECE = 4096, 16384
 #  so much of the response lies before the delay that was found
@@ -47,10 +48,13 @@ class Backing:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A track in a take: how much later than in its own file it is heard (s; `None` where it is not heard at all)."""
+    """A track in a take: how much later than in its own file it is heard (s), `None` where it is not heard at all.
+
+    `share` is how surely: about 1 where it is there, about 0 where it is not.
+    """
 
     delay_s: float | None
-    clear: float
+    share: float
 
 
 def open_backing(path: Path) -> Backing:
@@ -90,9 +94,26 @@ def delay_of(take: Samples, track: Samples) -> Found:
     weighted = cross / (strength + 1e-3 * strength.max() + 1e-12)
     alike = irfft(weighted, size)
     at = int(np.argmax(alike))
-    clear = float(alike[at] / (np.sqrt(np.mean(alike**2)) + 1e-12))
     delay = at if at < len(take) else at - size
-    return Found(delay / RATE if clear > _STANDS_OUT else None, clear)
+    share = _heard_share(take, _placed(track, delay - _BEFORE, len(take)))
+    return Found(delay / RATE if share > _HEARD else None, share)
+
+
+def _heard_share(take: Samples, placed: Samples) -> float:
+    """How much of what half of the take foretells of the track is there in the other half: 1 all, 0 chance.
+
+    A solo in time with a track is like it in many ways, but not by one response from beginning to end.
+    """
+    import numpy as np
+
+    pieces = range(0, max(len(take) - _PIECE, 1), _PIECE)
+    response = np.fft.rfft(_response(take, placed, pieces[::2]), _PIECE)
+    both = own = 0.0
+    for start in pieces[1::2]:
+        foretold = np.fft.irfft(np.fft.rfft(_piece(placed, start)) * response)[_RESPONSE:]
+        both += float(foretold @ _piece(take, start)[_RESPONSE:])
+        own += float(foretold @ foretold)
+    return both / own if own else 0.0
 
 
 def without(take: Samples, track: Samples, delay_s: float) -> Samples:
@@ -101,7 +122,7 @@ def without(take: Samples, track: Samples, delay_s: float) -> Samples:
     from scipy.signal import oaconvolve
 
     placed = _placed(track, round(delay_s * RATE) - _BEFORE, len(take))
-    response = _response(take, placed)
+    response = _response(take, placed, range(0, max(len(take) - _PIECE, 1), _PIECE // 2))
     return np.asarray(take - oaconvolve(placed, response)[: len(take)], np.float32)
 
 
@@ -116,13 +137,13 @@ def _placed(track: Samples, at: int, length: int) -> Samples:
     return out
 
 
-def _response(take: Samples, placed: Samples) -> NDArray[np.float64]:
-    """What lies between track and microphone, from mean cross-spectra over pieces that overlap by half."""
+def _response(take: Samples, placed: Samples, starts: Sequence[int]) -> NDArray[np.float64]:
+    """What lies between track and microphone, from mean cross-spectra over pieces that begin at `starts`."""
     import numpy as np
 
     window = np.hanning(_PIECE)
     cross, power = np.zeros(_PIECE // 2 + 1, complex), np.zeros(_PIECE // 2 + 1)
-    for start in range(0, max(len(take) - _PIECE, 1), _PIECE // 2):
+    for start in starts:
         one = np.fft.rfft(window * _piece(placed, start))
         other = np.fft.rfft(window * _piece(take, start))
         cross += other * np.conj(one)
