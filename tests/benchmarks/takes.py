@@ -454,21 +454,7 @@ def table(rows: Sequence[Row]) -> None:
             f"length within 25 %, {low}-{high} s:",
             share([abs(r.said.length_s / r.truth.length_s - 1) <= 0.25 for r in part]),
         )
-    weighed = [row for row in told if row.said.weight and math.isfinite(row.truth.weight_db)]
-    print(
-        "weight in three words, outside 3 dB:",
-        share([word_of(r.truth.weight_db) == r.said.weight for r in weighed if abs(r.truth.weight_db) > 3]),
-        "; off by dB",
-        quantiles([(r.said.weight_db - r.truth.weight_db) / 1000 for r in weighed]),
-        "; opposite",
-        share(
-            [
-                word_of(r.truth.weight_db) != r.said.weight and r.said.weight != "about the same"
-                for r in weighed
-                if abs(r.truth.weight_db) > 3
-            ]
-        ),
-    )
+    weights([row for row in told if math.isfinite(row.truth.weight_db)])
     print(
         "claimed though left out:",
         share([r.said.how in ("before", "on") for r in none]),
@@ -480,6 +466,21 @@ def table(rows: Sequence[Row]) -> None:
     if SPENT:
         spent, length = (sum(each) for each in zip(*SPENT, strict=True))
         print(f"processor time, s a minute of sound: {60 * spent / length:.1f}")
+
+
+def weights(rows: Sequence[Row]) -> None:
+    """The weight in three words."""
+    spoken = [row for row in rows if row.said.weight]
+    outside = [row for row in spoken if abs(row.truth.weight_db) > 3]
+    word = [word_of(row.truth.weight_db) for row in outside]
+    right = [each == row.said.weight for each, row in zip(word, outside, strict=True)]
+    opposite = [not ok and row.said.weight != "about the same" for ok, row in zip(right, outside, strict=True)]
+    print(
+        f"weight told: {share([bool(row.said.weight) for row in rows])}; outside 3 dB right {share(right)}, "
+        f"opposite {share(opposite)}; even told of even "
+        f"{share([row.said.weight == 'about the same' for row in spoken if abs(row.truth.weight_db) <= 3])}; "
+        f"off by dB {quantiles([(row.said.weight_db - row.truth.weight_db) / 1000 for row in spoken])}"
+    )
 
 
 def right_of(row: Row) -> bool:

@@ -17,6 +17,7 @@ class HeardNotes(NamedTuple):
     `evidence` is the logarithm of how much better the sound fits with them than without. `before_same` says that the
     first small note has the pitch of what precedes, `main_same` that the last has that of the main note: then only a
     stroke tells where it begins. `strokes` are those heard around, each a moment and how clear it is (1: clear).
+    `exact` says that levels are known, not heard.
     """
 
     small_s: tuple[float, ...]
@@ -28,6 +29,7 @@ class HeardNotes(NamedTuple):
     before_same: bool = False
     main_same: bool = False
     strokes: tuple[tuple[float, float], ...] = ()
+    exact: bool = False
 
 
 class HeardTrill(NamedTuple):

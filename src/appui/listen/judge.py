@@ -16,7 +16,7 @@ from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 
-__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "judge"]
+__all__ = ["EVEN_DB", "Heard", "How", "SHORTEST_WEIGHED_S", "SURE", "TrillHeard", "judge"]
 
 How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
@@ -24,11 +24,13 @@ SURE = 0.85
 #  small notes are there, or are not, where the evidence is beyond
 THERE, AWAY = 12.0, -2.0
 EVEN_DB = 3.0
+#  as heard: even up to the one, heavier or lighter from the other; of a shorter note the attack is heard more than that
+_HEARD_DB, SHORTEST_WEIGHED_S = (1.3, 2.5), 0.12
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
 _HEARING_S = 0.012
-_CLEAR_STROKE = 0.6
+_CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
 _HIDDEN = "what follows on the main note has the same pitches, so the small note cannot be told from it"
 _WORST_FIT = 0.45
 
@@ -152,14 +154,16 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
     on = _chance_on(notes, small_s, beat, spread)
-    how, why = _spoken(on, beat, unheard=math.isnan(small_s))
+    unsure = notes.before_same and not _is_struck(notes, small_s)
+    how, why = _spoken(on, beat, unheard=math.isnan(small_s) or (unsure and on < 0.5))
     if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
         small_s = _nearest_stroke(notes, beat.at_s, spread)
     shown = (small_s, *notes.small_s[1:]) if not math.isnan(small_s) else ()
     if shown and how == "on":
         why = ()
     length = notes.main_s - (beat.at_s if how == "on" and not shown else small_s)
-    weight_db = notes.small_db - notes.main_db if shown and how in ("before", "on") else math.nan
+    weighed = shown and how in ("before", "on") and (length >= SHORTEST_WEIGHED_S or notes.exact)
+    weight_db = notes.small_db - notes.main_db if weighed else math.nan
     return Heard(
         place,
         how,
@@ -171,10 +175,15 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
         notes.end_s,
         length,
         weight_db,
-        _weight_word(weight_db),
+        _weight_word(weight_db, exact=notes.exact),
         why,
         evidence=notes.evidence,
     )
+
+
+def _is_struck(notes: HeardNotes, small_s: float) -> bool:
+    """Whether a stroke is clear enough to say that a small note of the pitch before it is there at all."""
+    return any(at == small_s and size >= _SURE_STROKE for at, size in notes.strokes)
 
 
 def _struck_small(notes: HeardNotes) -> float:
@@ -269,10 +278,12 @@ def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], coun
     return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
 
 
-def _weight_word(weight_db: float) -> str:
-    if math.isnan(weight_db):
-        return ""
-    return "heavier" if weight_db > EVEN_DB else "lighter" if weight_db < -EVEN_DB else "about the same"
+def _weight_word(weight_db: float, *, exact: bool) -> str:
+    """The word for a weight, none between even and not: levels are heard to some 2.5 dB."""
+    even_db, other_db = (EVEN_DB, EVEN_DB) if exact else _HEARD_DB
+    if abs(weight_db) <= even_db:
+        return "about the same"
+    return "heavier" if weight_db > other_db else "lighter" if weight_db < -other_db else ""
 
 
 def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:

@@ -120,7 +120,17 @@ def _exactly(line: Line, heard: HeardLine, notes: list[Pressed]) -> HeardLine:
 def _notes_exactly(each: HeardNotes, small: tuple[int, ...], key: int, notes: list[Pressed]) -> HeardNotes:
     strokes = tuple((_at(at, None, notes), size) for at, size in each.strokes)
     small_s = tuple(_at(at, one, notes) for at, one in zip(each.small_s, small, strict=True))
-    return each._replace(small_s=small_s, main_s=_at(each.main_s, key, notes), strokes=strokes)
+    main_s = _at(each.main_s, key, notes)
+    small_db, main_db = _level_at(small_s[-1], notes), _level_at(main_s, notes)
+    return each._replace(
+        small_s=small_s, main_s=main_s, strokes=strokes, exact=True, small_db=small_db, main_db=main_db
+    )
+
+
+def _level_at(at_s: float, notes: list[Pressed]) -> float:
+    """The level of the note that begins at a moment, or last before it."""
+    begun = [note for note in notes if note.start_s <= at_s + 1e-6]
+    return 40 * log10(begun[-1].velocity / 127) if begun else float("nan")
 
 
 def _trill_exactly(each: HeardTrill, notes: list[Pressed]) -> HeardTrill:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
@@ -27,6 +27,8 @@ _CLEAR_RISE = 0.35
 _STRUCK_RISE = 0.7
 #  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
 _TRILL_FRAMES, _CHANGE = 6, 3.0
+#  a key's own level is taken from its plain notes, each against so many on either side; so many are few
+_AROUND, _FEW = 6, 2
 
 
 def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
@@ -35,9 +37,13 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
     trills: dict[int, HeardTrill] = {}
     starts = [each.start for each in aligned.found]
     clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
+    usual = _usual_levels(line, take, aligned)
     for number, place in enumerate(line.places):
         if place.small:
-            notes[number] = _small_notes(line, place, take, aligned)
+            one, key = _small_notes(line, place, take, aligned), line.steps[place.step].key
+            notes[number] = one._replace(
+                small_db=one.small_db - usual(place.small[-1]), main_db=one.main_db - usual(key)
+            )
         elif place.upper:
             trills[number], following = _trill(line, place, aligned)
             if place.step + 1 < len(starts):
@@ -141,6 +147,23 @@ def _cut(fitting: Fitting, before: int | None, small: Sequence[int], key: int, l
     return best_cut(nodes, silence, [len(nodes) - 2, len(nodes) - 1], free=False)
 
 
+def _usual_levels(line: Line, take: Take, aligned: Aligned) -> Callable[[int], float]:
+    """How much louder a key sounds than its surroundings in this take: no two notes of an instrument are alike.
+
+    From the plain notes, each against those around it; of a key heard seldom, less.
+    """
+    import numpy as np
+
+    plain = [number for number, step in enumerate(line.steps) if step.plain]
+    levels = np.array([_level(take, aligned.found[number].start, aligned.found[number].end) for number in plain])
+    off: dict[int, list[float]] = {}
+    for at, number in enumerate(plain):
+        around = levels[max(at - _AROUND, 0) : at + _AROUND + 1]
+        off.setdefault(line.steps[number].key, []).append(float(levels[at] - np.median(around)))
+    usual = {key: sum(each) / (len(each) + _FEW) for key, each in off.items()}
+    return lambda key: usual.get(key, 0.0)
+
+
 def _level(take: Take, first: int, last: int) -> float:
     """The level of a note in dB: of its louder half, without its edges."""
     import numpy as np
@@ -161,7 +184,7 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     own = [key for key in (steps[at].key, place.upper, *steps[at].also) if key in aligned.fitting.keys]
     before = steps[at - 1].key if at and found[at - 1].end >= found[at].start - 2 else 0
     after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
-    held = before in own
+    held = before in own or any(other.step == at and set(other.small) & set(own) for other in line.places)
     first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
     last = found[at + 1].end if after else found[at].end
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
