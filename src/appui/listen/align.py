@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.listen.line import Line, Step
-from appui.listen.segment import Node, best_cut, sums_of
+from appui.listen.segment import Hint, Node, best_cut, sums_of
 from appui.listen.spectra import fits, guessed, learned
 from appui.listen.take import FRAME_S, Take
 
@@ -47,6 +48,8 @@ STRUCK = 5.0
 _SILENCE = 4
 _QUIET_DB, _HUSHED_DB = 38.0, 25.0
 _CHUNK, _OVERLAP = 14, 3
+#  how far a step may be from where the rough look has it: frames, and where it makes no more difference
+_ROUGH, _ROUGH_MOST = 6 * COARSE, 6
 #  how far from a track a player who follows it may be, seconds
 _LED_S = 0.35
 
@@ -169,8 +172,8 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     return Fitting(keys, by_key, anything + 0.3, silence, rise)
 
 
-def _chain(line: Line, fitting: Fitting, numbers: range, least: int, enters: Sequence[Row | None]) -> list[Node]:
-    """The nodes of some steps: small notes, main note, silence for each; `enters` what each gains where it begins.
+def _chain(line: Line, fitting: Fitting, numbers: range, least: int, hints: Sequence[Hint]) -> list[Node]:
+    """The nodes of some steps: small notes, main note, silence for each; `hints` where each is expected to begin.
 
     A step's nodes are its small notes in order, itself, and the silence after it.
     """
@@ -180,15 +183,14 @@ def _chain(line: Line, fitting: Fitting, numbers: range, least: int, enters: Seq
     struck = STRUCK * fitting.rise
     sums: dict[tuple[int, ...], Row] = {}
     before: tuple[int, ...] = (-1,)
-    for place, number in enumerate(numbers):
+    for number, hint in zip(numbers, hints, strict=True):
         step = line.steps[number]
         ways = before
         for index, key in enumerate(smalls.get(number, ())):
             nodes.append(Node(_sums(fitting, (key,), sums), before if not index else (len(nodes) - 1,), least, struck))
-            ways = (*before, len(nodes) - 1)
-        own = enters[place]
-        gain = struck if own is None else struck + own
-        nodes.append(Node(_sums(fitting, (step.key, *step.also), sums), ways, least, gain))
+            if index == len(smalls[number]) - 1:
+                ways = (*before, len(nodes) - 1)
+        nodes.append(Node(_sums(fitting, (step.key, *step.also), sums), ways, least, struck, hint))
         nodes.append(Node(silence, (len(nodes) - 1,), min(least, _SILENCE)))
         before = (len(nodes) - 2, len(nodes) - 1)
     return nodes
@@ -229,8 +231,7 @@ def _coarse(line: Line, fitting: Fitting, span: Span) -> tuple[list[Found], floa
         np.append(fitting.rise[cut].reshape(count, COARSE).max(axis=1), 0.0),
     )
     numbers = range(len(line.steps))
-    enters = _expected(line, span, count)
-    nodes = _chain(line, few, numbers, 1, enters)
+    nodes = _chain(line, few, numbers, 1, _expected(line, span))
     cut_found = best_cut(nodes, sums_of(few.anything), [len(nodes) - 2])
     found = _read(line, numbers, cut_found.starts, cut_found.ends)
     rough = [
@@ -240,13 +241,11 @@ def _coarse(line: Line, fitting: Fitting, span: Span) -> tuple[list[Found], floa
     return rough, cut_found.score
 
 
-def _expected(line: Line, span: Span, count: int) -> list[Row | None]:
-    """What a step gains by beginning near where an even tempo over the whole take has it: a broad hint."""
-    import numpy as np
-
-    at, end_s = COARSE * np.arange(count + 1), _end_s(line)
-    away = [(at - span.first - step.nominal_s / end_s * (span.last - span.first)) / span.wide for step in line.steps]
-    return [np.asarray(-2 * each**2, np.float64) for each in away]
+def _expected(line: Line, span: Span) -> list[Hint]:
+    """Where an even tempo over the whole take has each step, in coarse frames."""
+    end_s = _end_s(line)
+    at = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
+    return [Hint(each / COARSE, span.wide / COARSE / sqrt(2)) for each in at]
 
 
 def _end_s(line: Line) -> float:
@@ -281,8 +280,8 @@ def _fine(line: Line, fitting: Fitting, rough: Sequence[Found]) -> list[Found]:
         start, end = _stretch(rough, low, high, len(fitting.anything))
         part = fitting.part(start, end)
         numbers = range(low, high)
-        enters = [_near(rough[number], start, end) for number in numbers]
-        nodes = _chain(line, part, numbers, SHORTEST, enters)
+        hints = [Hint(rough[number].start - start, _ROUGH, _ROUGH_MOST) for number in numbers]
+        nodes = _chain(line, part, numbers, SHORTEST, hints)
         cut = best_cut(nodes, sums_of(part.anything), [len(nodes) - 2])
         read = _read(line, numbers, cut.starts, cut.ends)
         kept = read[first - low : first - low + min(_CHUNK, total - first)]
@@ -299,14 +298,6 @@ def _stretch(rough: Sequence[Found], low: int, high: int, count: int) -> tuple[i
     if end - start < needed:
         start, end = max(start - needed, 0), min(end + needed, count)
     return start, end
-
-
-def _near(rough: Found, start: int, end: int) -> Row:
-    """What a step gains by beginning near where the rough look has it."""
-    import numpy as np
-
-    away = np.abs(np.arange(start, end + 1) - rough.start) / (6 * COARSE)
-    return np.asarray(-(np.minimum(away, 6) ** 2))
 
 
 def _later(found: Found, frames: int) -> Found:

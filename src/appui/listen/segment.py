@@ -3,11 +3,14 @@
 A note gains at every frame what that frame fits it, and once, where it begins, what speaks for a beginning there. Notes
 that may be missing are nodes that others may pass by. All ends of a note are found at once: with the sums C of its
 gains, the best score of a note that ends at t is C[t] + max over s of (what came before, until s) - C[s].
+
+Of a long row only scores at some nodes are kept on the way; the way back is found block by block from them, so memory
+does not grow with the number of notes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -16,19 +19,32 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-__all__ = ["Cut", "Node", "best_cut", "sums_of"]
+__all__ = ["Cut", "Hint", "Node", "best_cut", "sums_of"]
+
+#  nodes whose ways are kept at a time
+BLOCK = 256
+
+
+class Hint(NamedTuple):
+    """Where a note is expected to begin: it loses (frames away / `wide`)², at most `most`²."""
+
+    centre: float
+    wide: float
+    most: float = float("inf")
 
 
 class Node(NamedTuple):
     """A note or silence: its sums of gains (one more than frames), the nodes it may follow, its fewest frames.
 
-    -1 in `after` is the beginning of the stretch. `enters` is what it gains by beginning at each frame.
+    -1 in `after` is the beginning of the stretch. `struck` is what it gains by beginning at each frame, `hint` where it
+    is expected to.
     """
 
     sums: Row
     after: tuple[int, ...]
     least: int
-    enters: Row | None = None
+    struck: Row | None = None
+    hint: Hint | None = None
 
 
 class Cut(NamedTuple):
@@ -37,6 +53,13 @@ class Cut(NamedTuple):
     starts: tuple[int, ...]
     ends: tuple[int, ...]
     score: float
+
+
+class _Ways(NamedTuple):
+    """Of one node, by where it ends: where it began; by where it begins: which of its predecessors came before."""
+
+    entered: NDArray[np.int32]
+    came: NDArray[np.int8]
 
 
 def sums_of(gains: NDArray[np.floating]) -> Row:
@@ -53,31 +76,49 @@ def best_cut(nodes: Sequence[Node], outside: Row, last: Sequence[int], *, free: 
     """
     import numpy as np
 
-    length = len(outside)
-    begin = outside.copy() if free else np.full(length, -np.inf)
+    begin = outside.copy() if free else np.full(len(outside), -np.inf)
     begin[0] = 0.0
-    ended: list[Row] = []
-    entered: list[NDArray[np.intp]] = []
-    came: list[NDArray[np.int8]] = []
-    frames = np.arange(length)
-    for node in nodes:
-        ways = [begin if each < 0 else ended[each] for each in node.after]
-        score, way = _better(ways)
-        if node.enters is not None:
-            score = score + node.enters
-        gain = score - node.sums
-        best = np.maximum.accumulate(gain)
-        at = np.maximum.accumulate(np.where(gain == best, frames, 0))
-        row = np.full(length, -np.inf)
-        row[node.least :] = node.sums[node.least :] + best[: length - node.least]
-        ended.append(row)
-        entered.append(at)
-        came.append(way)
-    rest = outside[-1] - outside if free else np.where(frames == length - 1, 0.0, -np.inf)
-    totals = [ended[each] + rest for each in last]
-    node_at = int(np.argmax([each.max() for each in totals]))
-    end = int(totals[node_at].argmax())
-    return _traced(nodes, entered, came, last[node_at], end, float(totals[node_at][end]))
+    kept = _kept(nodes, begin, last)
+    rest = outside[-1] - outside if free else np.where(np.arange(len(outside)) == len(outside) - 1, 0.0, -np.inf)
+    totals = [kept[-1][each] + rest for each in last]
+    best = int(np.argmax([each.max() for each in totals]))
+    end = int(totals[best].argmax())
+    return _traced(nodes, kept, last[best], end, float(totals[best][end]))
+
+
+def _kept(nodes: Sequence[Node], begin: Row, last: Sequence[int]) -> list[dict[int, Row]]:
+    """The scores by their ends that each block needs of nodes before it, and at last those of the `last` nodes."""
+    kept: list[dict[int, Row]] = []
+    ended: dict[int, Row] = {-1: begin}
+    for first in range(0, len(nodes), BLOCK):
+        ended = {number: ended[number] for number in _needed(nodes, first, last) if number in ended}
+        kept.append(dict(ended))
+        for number in range(first, min(first + BLOCK, len(nodes))):
+            ended[number], _ = _ended(nodes[number], ended)
+    return [*kept, {number: ended[number] for number in last}]
+
+
+def _needed(nodes: Sequence[Node], first: int, last: Sequence[int]) -> set[int]:
+    """The nodes before `first` that a later one may follow."""
+    return {-1, *last, *(each for node in nodes[first : first + BLOCK] for each in node.after if each < first)}
+
+
+def _ended(node: Node, ended: Mapping[int, Row]) -> tuple[Row, _Ways]:
+    """The best score of a node by where it ends, and the ways there."""
+    import numpy as np
+
+    score, way = _better([ended[each] for each in node.after])
+    frames = np.arange(len(score), dtype=np.int32)
+    if node.struck is not None:
+        score = score + node.struck
+    if node.hint is not None:
+        score = score - np.minimum(np.abs(frames - node.hint.centre) / node.hint.wide, node.hint.most) ** 2
+    gain = score - node.sums
+    best = np.maximum.accumulate(gain)
+    at = np.maximum.accumulate(np.where(gain == best, frames, np.int32(0)))
+    row = np.full(len(score), -np.inf)
+    row[node.least :] = node.sums[node.least :] + best[: len(score) - node.least]
+    return row, _Ways(at, way)
 
 
 def _better(ways: Sequence[Row]) -> tuple[Row, NDArray[np.int8]]:
@@ -91,17 +132,17 @@ def _better(ways: Sequence[Row]) -> tuple[Row, NDArray[np.int8]]:
     return score, way
 
 
-def _traced(
-    nodes: Sequence[Node],
-    entered: Sequence[NDArray[np.intp]],
-    came: Sequence[NDArray[np.int8]],
-    node: int,
-    end: int,
-    score: float,
-) -> Cut:
+def _traced(nodes: Sequence[Node], kept: Sequence[Mapping[int, Row]], node: int, end: int, score: float) -> Cut:
+    """The way back from the end, each block found again from what was kept before it."""
     starts, ends = [-1] * len(nodes), [-1] * len(nodes)
-    while node >= 0:
-        start = int(entered[node][max(end - nodes[node].least, 0)])
-        starts[node], ends[node] = start, end
-        node, end = nodes[node].after[int(came[node][start])], start
+    for block in range(len(kept) - 2, -1, -1):
+        first = block * BLOCK
+        ways, ended = [], dict(kept[block])
+        for number in range(first, node + 1):
+            ended[number], way = _ended(nodes[number], ended)
+            ways.append(way)
+        while node >= first:
+            start = int(ways[node - first].entered[max(end - nodes[node].least, 0)])
+            starts[node], ends[node] = start, end
+            node, end = nodes[node].after[int(ways[node - first].came[start])], start
     return Cut(tuple(starts), tuple(ends), score)

@@ -8,11 +8,12 @@ on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOW
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain, pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from appui.errors import SoundError
 from appui.given import give
@@ -44,12 +45,14 @@ WINDOW = 1024
 LOWEST_KEY, HIGHEST_KEY = 45, 117
 BINS_A_SEMITONE = 3
 #  longer than any movement of a solo; a spectrum of it stays under 400 MB
-LONGEST_S = 20 * 60
+LONGEST_S = 15 * 60
 SHORTEST_S = 0.5
 SILENT_DB = -70.0
 #  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
 _BACK, _FALL, _SHARE, _REST = 5, 0.031, 0.75, 0.05
 _BLOCK_S = 10
+RATES, MOST_CHANNELS = (8_000, 192_000), 8
+_LOUDEST = 8.0
 _SUFFIXES = ".wav, .flac, .ogg or .mp3"
 
 
@@ -84,19 +87,20 @@ def load(path: Path) -> Samples:
         raise SoundError(path, "is no sound file that is there", "check the path")
     try:
         with soundfile.SoundFile(path) as sound:
-            _check_length(path, sound.frames / sound.samplerate)
-            parts = [block.mean(axis=1, dtype=np.float32) for block in _blocks(sound)]
-            rate = sound.samplerate
+            _check(path, sound)
+            blocks = sound.blocks(sound.samplerate * _BLOCK_S, dtype="float32", always_2d=True)
+            mono = (block.mean(axis=1, dtype=np.float32) for block in blocks)
+            return np.concatenate(list(_at_rate(mono, sound.samplerate)))
     except soundfile.LibsndfileError as error:
         raise SoundError(path, f"cannot be read as sound ({error})", f"give a take as {_SUFFIXES}") from None
-    return _at_rate(np.concatenate(parts) if parts else np.zeros(0, np.float32), rate)
 
 
-def _blocks(sound: object) -> Iterator[Samples]:
-    yield from sound.blocks(sound.samplerate * _BLOCK_S, dtype="float32", always_2d=True)  # type: ignore[attr-defined]
-
-
-def _check_length(path: Path, length_s: float) -> None:
+def _check(path: Path, sound: Any) -> None:
+    """Raises `SoundError` for what cannot be a take, before it is read."""
+    if not RATES[0] <= sound.samplerate <= RATES[1] or sound.channels > MOST_CHANNELS:
+        what = f"has {sound.channels} channels at {sound.samplerate} Hz"
+        raise SoundError(path, what, f"give at most {MOST_CHANNELS} channels, at {RATES[0]} to {RATES[1]} Hz")
+    length_s = sound.frames / sound.samplerate
     if length_s < SHORTEST_S:
         raise SoundError(path, f"lasts {length_s:.2f} s, too short to hear anything in", "record a bar at least")
     if length_s > LONGEST_S:
@@ -105,14 +109,23 @@ def _check_length(path: Path, length_s: float) -> None:
         )
 
 
-def _at_rate(samples: Samples, rate: int) -> Samples:
+def _at_rate(blocks: Iterable[Samples], rate: int) -> Iterator[Samples]:
+    """Blocks of whole seconds at another rate, each with a second of its neighbours around it, so that none is heard.
+
+    What is no number counts as silence.
+    """
     import numpy as np
     from scipy.signal import resample_poly
 
-    if rate == RATE:
-        return samples
-    ratio = Fraction(RATE, rate).limit_denominator(1000)
-    return np.asarray(resample_poly(samples, ratio.numerator, ratio.denominator), np.float32)
+    ratio = Fraction(RATE, rate)
+    before = np.zeros(rate, np.float32)
+    for block, following in pairwise(chain(blocks, [np.zeros(rate, np.float32)])):
+        sound = np.nan_to_num(np.clip(block, -_LOUDEST, _LOUDEST), nan=0.0)
+        after = np.pad(following[:rate], (0, max(rate - len(following), 0)))
+        around = np.concatenate([before, sound, after])
+        wanted = -(-len(block) * RATE // rate)
+        yield np.asarray(resample_poly(around, ratio.numerator, ratio.denominator), np.float32)[RATE : RATE + wanted]
+        before = sound[-rate:] if len(sound) >= rate else np.pad(sound, (rate - len(sound), 0))
 
 
 def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
