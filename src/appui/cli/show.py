@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
+    from appui.listen.report import Told
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
 
@@ -41,6 +42,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_told",
     "print_written_out",
     "progress",
     "working",
@@ -209,6 +211,22 @@ def _print_entries(rows: Sequence[_Row]) -> None:
             _say(row.harmony, "    ")
         _say(f"{row.way}: {row.why}", "    ")
     click.echo()
+
+
+def print_told(rows: Sequence[Told]) -> None:
+    """What was played at each place, what differs first."""
+    table = _table(
+        ("", {"no_wrap": True}),
+        ("place", {"no_wrap": True}),
+        ("printed", {"ratio": 2}),
+        ("decided", {"ratio": 3}),
+        ("played", {"ratio": 3}),
+        ("", {"ratio": 4}),
+    )
+    marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
+    for row in rows:
+        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
+    _print(table)
 
 
 def print_written_out(found: Sequence[WrittenOut]) -> None:
