@@ -59,6 +59,11 @@ class PerformedPart:
     volume: int = 100
     pan: int = 64
 
+    @property
+    def apart(self) -> bool:
+        """Whether it is to be heard on one side only."""
+        return self.pan in (0, 127)
+
 
 class TempoStep(NamedTuple):
     """From here on `qpm` quarter notes a minute."""

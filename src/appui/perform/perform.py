@@ -29,7 +29,7 @@ __all__ = ["APPROACH_DB", "Take", "only", "perform"]
 APPROACH_DB = 1.0
 SHORTEST_S = 0.01
 # roles of notes that can lead to a leaning note
-_LEADING = frozenset({"plain", "main", "release"})
+_LEADING = frozenset({"plain", "main"})
 
 
 class Take(NamedTuple):
@@ -100,13 +100,18 @@ def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
     rise: dict[int, float] = {}
     for tone in tones:
         if tone.role == "lean":
-            first = [i for i in ending.get(tone.onset_q, ()) if tones[i].role in _LEADING]
+            first = [i for i in ending.get(tone.onset_q, ()) if _leads(tones[i])]
             for index in first:
                 rise[index] = approach_db
                 for earlier in ending.get(tones[index].onset_q, ()):
-                    if tones[earlier].role in _LEADING:
+                    if _leads(tones[earlier]):
                         rise.setdefault(earlier, approach_db / 2)
     return rise
+
+
+def _leads(tone: Tone) -> bool:
+    """Whether a note may rise: one with a weight of its own keeps it, so that chains of leaning notes weigh as said."""
+    return tone.role in _LEADING and not tone.level_db
 
 
 def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
