@@ -70,8 +70,9 @@ def test_every_alternative_can_be_taken(survey, tmp_path) -> None:
 
 
 def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
-    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by 4 dB."""
-    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", "--json")
+    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by the 4 dB asked for."""
+    plain = ("--shape", "plain", "--weight", "4")
+    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", *plain, "--json")
     sign = next(s for s in json.loads(done.stdout)["signs"] if s["id"] == "oboe.12.1")
     lean, release = (next(t for t in sign["tones"] if t["role"] == role) for role in ("lean", "release"))
     assert (Fraction(33), Fraction(67, 2)) == (fraction_of(lean["onset_q"]), fraction_of(release["onset_q"]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -25,6 +26,9 @@ from appui.cli.options import (
     wishes_of,
 )
 
+if TYPE_CHECKING:
+    from appui.interpret.wishes import Shape
+
 __all__ = ["render"]
 
 
@@ -45,7 +49,15 @@ __all__ = ["render"]
     "--weight",
     type=Between(-12, 24),
     metavar="DB",
-    help="How much louder a leaning note is than its release.  [default: the style's, 4]",
+    help="How much louder a leaning note is than its release; 4 is for teaching.  [default: by its length, 0 to 3; "
+    "with --shape plain the style's, 4]",
+)
+@click.option(
+    "--shape",
+    type=click.Choice(["plain", "shaped"]),
+    default="shaped",
+    show_default=True,
+    help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
 )
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
@@ -67,6 +79,7 @@ def render(
     tempo: str | None,
     slowing: str,
     weight: float | None,
+    shape: Shape,
     mute: str | None,
     repeats: bool,
     weight_written_out: float | None,
@@ -94,6 +107,7 @@ def render(
             tempo=tempo,
             slowing=slowing,
             weight_db=weight,
+            shape=shape,
             written_out_db=weight_written_out,
             chart=chart,
             pattern=pattern,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
@@ -13,6 +14,9 @@ from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
+
+if TYPE_CHECKING:
+    from appui.perform.shaping import Shaping
 
 __all__ = ["play", "play_realized"]
 
@@ -43,6 +47,7 @@ def play_realized(
     """The same where the tones have been realized already."""
     words = {place: choice.reading.text for place, choice in interpretation.choices.items() if choice.realized}
     words |= {place: reading.text for place, reading in (changed or {}).items()}
+    shaped = _shaping(interpretation) if interpretation.wishes.shape == "shaped" else None
     take = Take(
         interpretation.held(changed),
         order,
@@ -51,8 +56,45 @@ def play_realized(
         interpretation.solo.index,
         words,
         curves={index: _curve(interpretation, index) for index in done.tones},
+        shaping=shaped,
+        asked=_asked(interpretation, changed) if shaped is not None else (),
+        style_db=float(interpretation.style.weight_db),
     )
     return replace(perform(take), notices=done.notices)
+
+
+def _shaping(interpretation: Interpretation) -> Shaping:
+    """What shapes the levels of the score, found once for each solo."""
+    from appui.perform.shaping import Shaping
+    from appui.perform.sheet import sheet_of
+
+    analysis, solo = interpretation.analysis, interpretation.solo.index
+    score, weighed = analysis.score, interpretation.wishes.written_out_db is not None
+
+    def made() -> Shaping:
+        curves = {part.index: _curve(interpretation, part.index) for part in score.parts}
+        leans = {} if weighed else dict(_written_out(interpretation))
+        return Shaping(sheet_of(score, solo), curves, leans)
+
+    return analysis.once(("shaping", solo, weighed), made)
+
+
+def _written_out(
+    interpretation: Interpretation,
+) -> Iterator[tuple[tuple[int, Fraction, float], tuple[Fraction, float]]]:
+    """Leaning notes printed full size: part, onset and pitch, then onset and pitch of the release."""
+    for one in interpretation.analysis.written_out:
+        events = interpretation.score.parts[one.part].voices[one.voice].events
+        lean, release = events[one.event], events[one.resolution]
+        yield (one.part, lean.onset_q, float(one.pitch.midi)), (release.onset_q, float(one.target.midi))
+
+
+def _asked(interpretation: Interpretation, changed: Mapping[str, Reading] | None) -> Container[str]:
+    """The places whose weight somebody has asked for: all of them where the player has."""
+    readings = interpretation.readings(changed)
+    if interpretation.wishes.weight_db is not None:
+        return readings.keys()
+    return {place for place, reading in readings.items() if reading.get("weight_db") is not None}
 
 
 def _curve(interpretation: Interpretation, part: int) -> LevelCurve:
