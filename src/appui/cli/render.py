@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.cli.options import (
     BARS,
     HARMONY,
@@ -32,11 +33,9 @@ if TYPE_CHECKING:
 __all__ = ["render"]
 
 
-@click.command(
-    epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing"
-)
+@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing")
 @SCORE
-@click.argument("outputs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="OUT...")
+@click.argument("outputs", nargs=-1, required=True, type=WRITES, metavar="OUT...")
 @options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
 @click.option(
     "--slowing",
