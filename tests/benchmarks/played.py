@@ -29,7 +29,7 @@ import numpy as np
 
 from appui.notations.read import read_score
 from appui.perform import sheet as sheets
-from appui.perform import terms
+from appui.perform import terms, timing
 from appui.perform.sheet import Sheet
 
 FITTED = ("Haydn", "Beethoven", "Bach")
@@ -85,6 +85,25 @@ def levels_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
             )
     columns = np.column_stack(list(terms.columns_of(sheet).values()))
     places, *others = zip(*found, strict=True)
+    return Played(columns[list(places)], *map(np.array, others))
+
+
+def tempo_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
+    """The beats of a file that somebody played, in per cent; marked those before the last sixteen quarters."""
+    beats = timing.beats_of(sheet)
+    starts = [float(bar.onset_q) for bar in sheet.score.bars]
+    index = {
+        (bar, round((float(onset_q) - starts[bar]) * _TICKS)): place
+        for place, (bar, onset_q) in enumerate(zip(beats.bar, beats.exact_q, strict=True))
+    }
+    found = []
+    for row in rows:
+        key = int(row["measure_idx"]), round(float(row["offset_q"]) * _TICKS)
+        if row["log2_dev"] and key in index:
+            percent = [float(row[name] or 0) * np.log(2) * 100 for name in ("log2_dev", "sd")]
+            found.append((index[key], *percent, int(row["n_perf"]), float(row["toend_q"]) > timing.END_Q))
+    columns = np.column_stack(list(timing.beat_columns(beats).values()))
+    places, *others = zip(*found, strict=True) if found else ((), (), (), (), ())
     return Played(columns[list(places)], *map(np.array, others))
 
 
@@ -210,9 +229,20 @@ def main() -> None:
     judged = {kind: cases_of(played, about, chosen=kind == "top line") for kind in ("all notes", "top line")}
     most = {"all notes": ceilings(about, "level_pair"), "top line": ceilings(about, "level_pair_top")}
     print("\n".join(report(list(terms.TERMS), judged, most)))
+    beats = rows_of(said.folder / "tempo.csv.gz")
+    timed = {file: tempo_played(sheet, beats[file]) for file, sheet in read.items()}
+    timed = {file: one for file, one in timed.items() if one.chosen.any()}
+    print(f"\nTempo: {sum(len(one.played) for one in timed.values()):,} beats, per cent\n")
+    paced = {kind: cases_of(timed, about, chosen=kind != "all beats") for kind in ("all beats", "before the end")}
+    most = {"all beats": ceilings(about, "tempo_pair"), "before the end": ceilings(about, "tempo_pair_noend")}
+    print("\n".join(report(list(timing.RULES), paced, most)))
     if said.write:
-        fit = fitted(judged["all notes"], range(len(terms.TERMS)))
-        write_table(Path(terms.__file__).with_name("levels.toml"), list(terms.TERMS), fit.whole.tolist(), "db")
+        own = Path(terms.__file__).parent
+        for table, names, cases, key in (
+            ("levels.toml", terms.TERMS, judged["all notes"], "db"),
+            ("timing.toml", timing.RULES, paced["all beats"], "percent"),
+        ):
+            write_table(own / table, list(names), fitted(cases, range(len(names))).whole.tolist(), key)
 
 
 if __name__ == "__main__":

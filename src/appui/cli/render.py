@@ -28,7 +28,7 @@ from appui.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from appui.interpret.wishes import Shape
+    from appui.interpret.wishes import Shape, Timing
 
 __all__ = ["render"]
 
@@ -58,6 +58,13 @@ __all__ = ["render"]
     show_default=True,
     help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
 )
+@click.option(
+    "--time",
+    type=click.Choice(["strict", "shaped"]),
+    default="shaped",
+    show_default=True,
+    help="The beat even but for what is printed, or giving and taking as players do: ends, rests, slow and busy beats.",
+)
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
 @click.option(
@@ -79,6 +86,7 @@ def render(
     slowing: str,
     weight: float | None,
     shape: Shape,
+    time: Timing,
     mute: str | None,
     repeats: bool,
     weight_written_out: float | None,
@@ -107,6 +115,7 @@ def render(
             slowing=slowing,
             weight_db=weight,
             shape=shape,
+            time=time,
             written_out_db=weight_written_out,
             chart=chart,
             pattern=pattern,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from appui.exact import Fraction
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, db_of, velocity_of
-from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart
+from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.perform.swell import swell
 from appui.perform.tempo import Clock, performed_tempos
 from appui.perform.touch import TONGUE_S, held_share, is_slurred_on, join_ties
@@ -25,6 +25,7 @@ from appui.score.model import Part, Score
 from appui.score.repeats import Occurrence
 
 if TYPE_CHECKING:
+    from appui.perform.pace import Pace
     from appui.perform.shaping import Shaping, Sigh, Terms
 
 __all__ = ["APPROACH_DB", "Take", "only", "perform"]
@@ -42,7 +43,8 @@ class Take(NamedTuple):
 
     `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,
     by place. `curves` keeps the level curves of parts by index from one performance to the next. `shaping` shapes the
-    levels; then `asked` are the places that have a weight of their own, `style_db` the weight the style teaches.
+    levels; then `asked` are the places that have a weight of their own, `style_db` the weight the style teaches. `pace`
+    shapes the time.
     """
 
     score: Score
@@ -56,13 +58,14 @@ class Take(NamedTuple):
     shaping: Shaping | None = None
     asked: Container[str] = ()
     style_db: float = 4.0
+    pace: Pace | None = None
 
 
 def perform(take: Take) -> Performance:
     """Give every tone its seconds, level and length."""
     earliest_q = min((tones[0].onset_q for tones in take.tones.values() if tones), default=Fraction(0))
     shift_q = max(-earliest_q, Fraction(0))
-    steps = performed_tempos(take.score, take.order, take.factor, shift_q)
+    steps = _tempos(take, shift_q)
     clock = Clock(steps)
     parts = tuple(_part(take, take.score.parts[index], tones, clock, shift_q) for index, tones in take.tones.items())
     last = take.order[-1] if take.order else Occurrence(0, Fraction(0), 1)
@@ -71,6 +74,14 @@ def perform(take: Take) -> Performance:
         [clock.seconds(length_q), *(note.onset_s + note.duration_s for part in parts for note in part.notes[-8:])]
     )
     return Performance(take.score.title, parts, steps, tuple(_marks(take, shift_q)), length_q, length_s, shift_q)
+
+
+def _tempos(take: Take, shift_q: Fraction) -> tuple[TempoStep, ...]:
+    if take.pace is None:
+        return performed_tempos(take.score, take.order, take.factor, shift_q)
+    from appui.perform.pace import paced_tempos
+
+    return paced_tempos(take.score, take.order, take.factor, shift_q, take.pace)
 
 
 def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:

@@ -16,7 +16,9 @@ from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
 
 if TYPE_CHECKING:
+    from appui.perform.pace import Pace
     from appui.perform.shaping import Shaping
+    from appui.perform.sheet import Sheet
 
 __all__ = ["play", "play_realized"]
 
@@ -59,24 +61,42 @@ def play_realized(
         shaping=shaped,
         asked=_asked(interpretation, changed) if shaped is not None else (),
         style_db=float(interpretation.style.weight_db),
+        pace=_pace(interpretation, changed) if interpretation.wishes.time == "shaped" else None,
     )
     return replace(perform(take), notices=done.notices)
+
+
+def _sheet(interpretation: Interpretation) -> Sheet:
+    """The notes of the score, found once for each solo."""
+    from appui.perform.sheet import sheet_of
+
+    analysis, solo = interpretation.analysis, interpretation.solo.index
+    return analysis.once(("sheet", solo), lambda: sheet_of(analysis.score, solo))
 
 
 def _shaping(interpretation: Interpretation) -> Shaping:
     """What shapes the levels of the score, found once for each solo."""
     from appui.perform.shaping import Shaping
-    from appui.perform.sheet import sheet_of
 
-    analysis, solo = interpretation.analysis, interpretation.solo.index
-    score, weighed = analysis.score, interpretation.wishes.written_out_db is not None
+    analysis, weighed = interpretation.analysis, interpretation.wishes.written_out_db is not None
 
     def made() -> Shaping:
-        curves = {part.index: _curve(interpretation, part.index) for part in score.parts}
+        curves = {part.index: _curve(interpretation, part.index) for part in analysis.score.parts}
         leans = {} if weighed else dict(_written_out(interpretation))
-        return Shaping(sheet_of(score, solo), curves, leans)
+        return Shaping(_sheet(interpretation), curves, leans)
 
-    return analysis.once(("shaping", solo, weighed), made)
+    return analysis.once(("shaping", interpretation.solo.index, weighed), made)
+
+
+def _pace(interpretation: Interpretation, changed: Mapping[str, Reading] | None) -> Pace:
+    """What shapes the time of the score, found once; the holds are those of these readings."""
+    from appui.perform.pace import pace_of
+
+    analysis = interpretation.analysis
+    pace = analysis.once(
+        ("pace", interpretation.solo.index), lambda: pace_of(_sheet(interpretation), interpretation.order())
+    )
+    return pace.holding([(hold.start_q, hold.end_q) for hold in interpretation.holds(changed)])
 
 
 def _written_out(
