@@ -170,3 +170,22 @@ def test_a_score_without_signs_is_no_error(tmp_path) -> None:
     )
     done = run("survey", "plain.musicxml", cwd=tmp_path)
     assert (0, True) == (done.returncode, "no small notes and no signs" in done.stdout)
+
+
+def test_render_tells_what_each_level_is_the_sum_of(tmp_path) -> None:
+    """`--json`: every note of every part with its level and terms, dB, and the tempo beat by beat; and a picture."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "1-4", "--picture", tmp_path / "x.svg", "--json")
+    told = json.loads(done.stdout)
+    assert ("shaped", "shaped", 4) == (told["shape"], told["time"], len(told["parts"]))
+    for part in told["parts"]:
+        for one in part["notes"]:
+            assert one["level_db"] == pytest.approx(sum(one["terms"].values()), abs=0.005)
+    assert len(told["tempos"]) > 4
+    assert (tmp_path / "x.svg").read_bytes().startswith(b"<?xml")
+
+
+def test_a_picture_needs_its_folder(tmp_path) -> None:
+    """Said before anything is rendered."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--picture", tmp_path / "none" / "x.svg")
+    assert (1, False) == (done.returncode, (tmp_path / "x.mid").exists())
+    assert "does not exist" in done.stderr

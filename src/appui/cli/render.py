@@ -29,6 +29,7 @@ from appui.cli.options import (
 
 if TYPE_CHECKING:
     from appui.interpret.wishes import Shape, Timing
+    from appui.perform.model import Performance
 
 __all__ = ["render"]
 
@@ -73,6 +74,7 @@ __all__ = ["render"]
     metavar="DB",
     help="The same for leaning notes printed as full-size notes.  [default: as printed]",
 )
+@click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
 def render(
     score: Path,
@@ -90,6 +92,7 @@ def render(
     mute: str | None,
     repeats: bool,
     weight_written_out: float | None,
+    picture: Path | None,
     chart: Path | None,
     pattern: str,
     hold: float | None,
@@ -102,9 +105,11 @@ def render(
     from appui.interpret.interpretation import interpret
     from appui.perform.perform import only
     from appui.perform.play import play
-    from appui.sound.save import check_outputs, save
+    from appui.sound.save import check_folder, check_outputs, save
 
     check_outputs(outputs)
+    if picture is not None:
+        check_folder(picture)
     with working("reading"):
         wishes = wishes_of(
             solo=solo,
@@ -127,6 +132,8 @@ def render(
     if mute is not None:
         performance = only(performance, solo=mute == "accompaniment")
     save(performance, outputs, soundfont)
+    if picture is not None:
+        _draw(performance, picture)
     print_notices(performance.notices)
     if as_json:
         from appui.compare.report import render_record
@@ -135,3 +142,10 @@ def render(
     else:
         for path in outputs:
             click.echo(f"{path}  {performance.length_s:.1f} s")
+
+
+def _draw(performance: Performance, path: Path) -> None:
+    from appui.perform import picture
+    from appui.sound.files import write_whole
+
+    write_whole(path, picture.picture(performance))
