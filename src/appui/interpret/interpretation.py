@@ -156,8 +156,10 @@ class Interpretation:
             import difflib
 
             near = difflib.get_close_matches(place, self._by_place, 3, 0)
-            listed = f"; near it: {', '.join(near)}" if near else "; the score has no signs"
-            raise PlaceError(self.score.file, f"has no sign at {place!r}{listed}", "take a place from `appui survey`")
+            listed = f"; near it: {', '.join(near)}" if near else "; the score has no ornaments"
+            raise PlaceError(
+                self.score.file, f"has no ornament at {place!r}{listed}", "take a place from `appui survey`"
+            )
         return found
 
     @cached_property
@@ -172,7 +174,7 @@ class Interpretation:
     def _parse_take(self, take: str) -> tuple[str, str]:
         place, equals, words = take.partition("=")
         if not equals or not words.strip():
-            raise UsageError(f"--take {take!r} is not PLACE=READING, such as oboe.12.3='leaning 1/2'")
+            raise UsageError(f"--take {take!r} is not PLACE=WAY, such as oboe.12.3='leaning 1/2'")
         self.sign_at(place.strip())
         return place.strip(), words.strip()
 
