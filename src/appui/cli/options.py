@@ -18,6 +18,7 @@ __all__ = [
     "Between",
     "HOLD",
     "JSON",
+    "MOVEMENT",
     "PLAN",
     "SCORE",
     "SOLO",
@@ -52,7 +53,32 @@ class Between(click.FloatRange):
         return number if number == number else self.fail("nan is no number", param, ctx)  # noqa: PLR0124
 
 
-SCORE = click.argument("score", type=click.Path(path_type=Path))
+def _kept_aside(context: click.Context, option: click.Parameter, value: Any) -> Any:
+    """Keep what an option says for `wishes_of`: it is a wish in every command, and nothing else there."""
+    context.meta[f"{__name__}.{option.name}"] = value
+    return value
+
+
+def _aside(name: str) -> Any:
+    context = click.get_current_context(silent=True)
+    return context.meta.get(f"{__name__}.{name}") if context is not None else None
+
+
+MOVEMENT = click.option(
+    "--movement",
+    metavar="N",
+    expose_value=False,
+    callback=_kept_aside,
+    help="One movement of a file that has several: its number, or words over it such as adagio.",
+)
+_SCORE = click.argument("score", type=click.Path(path_type=Path))
+
+
+def SCORE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """The score, and which movement of it."""
+    return _SCORE(MOVEMENT(command))
+
+
 SOLO = click.option(
     "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
 )
@@ -119,4 +145,4 @@ def wishes_of(**words: Any) -> Wishes:
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
-    return Wishes(**words)
+    return Wishes(movement=_aside("movement"), **words)

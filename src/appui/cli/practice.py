@@ -7,7 +7,20 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from appui.cli.options import BARS, HARMONY, HOLD, JSON, PATTERN, PLAN, SOLO, SOUNDFONT, STYLE, options, wishes_of
+from appui.cli.options import (
+    BARS,
+    HARMONY,
+    HOLD,
+    JSON,
+    MOVEMENT,
+    PATTERN,
+    PLAN,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    options,
+    wishes_of,
+)
 from appui.errors import UsageError
 
 if TYPE_CHECKING:
@@ -95,7 +108,7 @@ SOUND_OPTIONS = (
 @click.option(
     "--set", "set_file", type=click.Path(path_type=Path), metavar="FILE", help="Make all tracks of a set file (TOML)."
 )
-@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
+@options(MOVEMENT, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
 @options(*TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(
     score: Path | None,
@@ -159,6 +172,7 @@ def _single(
     soundfont: Path | None,
     words: dict[str, Any],
 ) -> list[tuple[Done, tuple[Path, ...]]]:
+    from dataclasses import replace
     from functools import partial
 
     from appui.cli.show import print_notices, progress
@@ -169,7 +183,7 @@ def _single(
     from appui.practice.words import split_by_name
     from appui.sound.save import check_outputs
 
-    wish = wish_from(words)
+    wish = replace(wish_from(words), movement=wishes.movement)
     named: dict[str, tuple[Wish, list[Path]]] = {}
     for path in outputs:
         for name, each in split_by_name(path.name, wish):

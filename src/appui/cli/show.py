@@ -150,13 +150,19 @@ def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
 
 def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
-    from appui.compare.survey import print_words
+    from appui.compare.survey import movement_words, print_words
 
     score, tempo = interpretation.score, interpretation.score.tempos[0]
     guessed = "" if interpretation.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
     pace = f"{float(tempo.qpm * interpretation.factor):g} quarter notes a minute ({tempo.origin}{words})"
-    click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
+    several = movement_words(interpretation)
+    if several:
+        click.echo(f"{score.title}: {len(score.bars)} bars, {len(several)} movements; --movement takes one of them:")
+    else:
+        click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
+    for line in several:
+        click.echo(f"  {line}")
     click.echo(
         f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
         "they sound."

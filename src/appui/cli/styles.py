@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from appui.cli.options import JSON, SOLO, YEAR, options, wishes_of
+from appui.cli.options import JSON, MOVEMENT, SOLO, YEAR, options, wishes_of
 
 __all__ = ["styles"]
 
@@ -20,7 +20,7 @@ __all__ = ["styles"]
 @click.option(
     "--export", type=click.Path(path_type=Path), metavar="FILE", help="Write every rule and pattern as one JSON file."
 )
-@options(SOLO, YEAR, JSON)
+@options(MOVEMENT, SOLO, YEAR, JSON)
 def styles(
     name: str | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
 ) -> None:

@@ -14,12 +14,23 @@ from appui.harmony.model import Verdict
 from appui.harmony.written_out import WrittenOut
 from appui.interpret.interpretation import Interpretation
 from appui.score.bars import bar_range
+from appui.score.movements import movement_of, movements
 from appui.score.pitch import Pitch
-from appui.score.signs import Sign
+from appui.score.signs import Sign, bar_names
 from appui.style.choose import Choice
 from appui.style.measured import Practice, practice_of, practice_words
 
-__all__ = ["ornament_record", "print_words", "score_record", "select", "summary", "survey_record", "written_out_notes"]
+__all__ = [
+    "movement_records",
+    "movement_words",
+    "ornament_record",
+    "print_words",
+    "score_record",
+    "select",
+    "summary",
+    "survey_record",
+    "written_out_notes",
+]
 
 
 def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None) -> list[Sign]:
@@ -96,6 +107,37 @@ def print_words(interpretation: Interpretation) -> list[str]:
     return lines
 
 
+def movement_words(interpretation: Interpretation) -> list[str]:
+    """The movements of a score that has several: number, what stands over it, bars, tempo, ornaments of the solo."""
+    rows = movement_records(interpretation)
+    return [
+        f"{row['number']}  {row['heading'] or 'without a heading'}: {row['bars']} bars, {row['qpm']:g} quarter notes a "
+        f"minute ({row['origin']}), {row['signs']} signs"
+        for row in (rows if len(rows) > 1 else ())
+    ]
+
+
+def movement_records(interpretation: Interpretation) -> list[dict[str, Any]]:
+    """The movements, each with its own tempo; `first_bar` is how places and ranges of the whole file name its first."""
+    score, index = interpretation.score, interpretation.solo.index
+    names, found = bar_names(score), movements(score)
+    count = Counter(movement_of(found, sign.main(score).bar).number for sign in interpretation.signs_by_part[index])
+    return [
+        {
+            "number": movement.number,
+            "heading": movement.heading,
+            "first_bar": names[movement.first],
+            "last_bar": names[movement.last],
+            "bars": movement.last - movement.first + 1,
+            "qpm": float(tempo.qpm * interpretation.factor),
+            "origin": tempo.origin,
+            "signs": count[movement.number],
+        }
+        for movement in found
+        for tempo in [score.tempo_at(score.bars[movement.first].onset_q)]
+    ]
+
+
 def _written_out_record(found: WrittenOut) -> dict[str, Any]:
     return {
         "id": found.place,
@@ -124,6 +166,7 @@ def score_record(interpretation: Interpretation) -> dict[str, Any]:
             "origin": first.origin,
             "words": first.words,
         },
+        "movements": movement_records(interpretation),
         "bars": len(score.bars),
         "length_q": str(score.length_q),
         "notices": [f"{notice.place}: {notice.text}" for notice in score.notices],

@@ -29,6 +29,9 @@ class Wishes:
     `transpose` is the key of the instrument that the solo is written for, such as ``Bb``, where that is another than
     the score's.
 
+    `movement` is the number of a movement, or words that stand over it, where a file has several: the others are left
+    out.
+
     Raises `UsageError` for a word that is none of these.
     """
 
@@ -46,6 +49,7 @@ class Wishes:
     written_out_db: Fraction | None = None
     strokes: StrokesWish = "by habit"
     transpose: str | None = None
+    movement: str | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")

@@ -117,6 +117,7 @@ def _sign_record(
         "bar": told["bar"],
         "barIndex": bar.index,
         "beat": beat_name(bar, event.onset_q - bar.onset_q),
+        "perMinute": float(interpretation.score.tempo_at(event.onset_q).qpm / bar.meter.beat_q),
         "kind": sign.kind,
         "small": bool(sign.small),
         "printed": printed(interpretation, sign),

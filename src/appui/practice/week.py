@@ -9,6 +9,7 @@ tuning = "vallotti"
 
 [[track]]
 name = "opening {tempo}"      # {tempo} in a name: a file for each tempo
+movement = 2                  # of a file with several; words over it will do: "adagio"
 bars = "1-8"
 tempo = "50%..100%"
 steps = 6
@@ -162,7 +163,9 @@ def _check_names(path: Path, names: list[str]) -> None:
         # file systems that do not tell capitals apart are common
         if name.casefold() in seen:
             raise PlanError(
-                path, f"two tracks are named {name!r}", "name them apart; {tempo}, {bars} and {mode} can help"
+                path,
+                f"two tracks are named {name!r}",
+                "name them apart; {tempo}, {bars}, {mode} and {movement} can help",
             )
         seen.add(name.casefold())
 
@@ -210,28 +213,28 @@ def _content(path: Path | None) -> bytes:
 
 
 class _Prepared:
-    """The interpretations of a set, opened when the first track is to be made."""
+    """The interpretations of a set, a movement's each opened when its first track is to be made."""
 
     def __init__(self, week: Week) -> None:
         self.week = week
-        self._sessions: tuple[Tempos, Tempos | None] | None = None
+        self._sessions: dict[str | None, tuple[Tempos, Tempos | None]] = {}
 
     def track(self, name: str, wish: Wish) -> Track:
         from appui.practice.plan import make_track
 
-        interpretation, again = self.interpretations()
+        interpretation, again = self.interpretations(wish.movement)
         try:
             return make_track(interpretation, wish, title=name, again=again)
         except UsageError as error:
             raise PlanError(self.week.file, str(error), "mend it there", place=f"track {name}") from None
 
-    def interpretations(self) -> tuple[Tempos, Tempos | None]:
-        """The score with the plan, and with the second one."""
+    def interpretations(self, movement: str | None) -> tuple[Tempos, Tempos | None]:
+        """The score, or a movement of it, with the plan, and with the second one."""
         from appui.interpret.interpretation import interpret
         from appui.interpret.wishes import Wishes
         from appui.practice.plan import Tempos
 
-        if self._sessions is None:
+        if movement not in self._sessions:
             week = self.week
             wishes = Wishes(
                 solo=week.solo,
@@ -240,16 +243,18 @@ class _Prepared:
                 chart=week.harmony,
                 pattern=week.pattern,
                 hold=week.hold,
+                movement=movement,
             )
             interpretation = interpret(week.score, wishes)
             other = Tempos(interpretation.with_plan(week.embellish)) if week.embellish else None
-            self._sessions = Tempos(interpretation), other
-        return self._sessions
+            self._sessions[movement] = Tempos(interpretation), other
+        return self._sessions[movement]
 
 
 def words_for(wish: Wish, style: str | None, plan: Path | None, again: Path | None = None) -> str:
     """A track told in a line, for tags and the index; `again` is the second plan."""
     parts = [
+        f"movement {wish.movement}" if wish.movement else "",
         f"bars {wish.bars or 'all'}",
         f"tempo {file_name('{tempo}', wish)}",
         wish.mode,

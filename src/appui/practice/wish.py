@@ -24,13 +24,14 @@ _NOTE = re.compile(r"[A-G](#|b)?[1-6]?")
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """One track: which bars in which mode at which tempos, how often, and how it is to sound.
+    """One track: which movement and bars in which mode at which tempos, how often, and how it is to sound.
 
     `tempos` go up one after another in one track; `levels` are dB by group; `pan` is 0 to 100; `drone` a degree of the
     key 1 to 7 or a note; `changes` (``PLACE`` or ``PLACE=READING``) what alternates.
     """
 
     mode: str = "along"
+    movement: str | None = None
     bars: str | None = None
     tempos: tuple[str, ...] = ("100%",)
     times: int = 1

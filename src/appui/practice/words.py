@@ -18,6 +18,7 @@ __all__ = ["KEYS", "check_steps", "file_name", "split_by_name", "wish_of"]
 #  key: the kinds of value it takes
 KEYS: dict[str, tuple[type, ...]] = {
     "mode": (str,),
+    "movement": (str, int),
     "bars": (str, int),
     "tempo": (str, int, list),
     "steps": (int,),
@@ -61,6 +62,7 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
     tempo = said.get("tempo", ())
     wish = Wish(
         mode=said.get("mode", "along"),
+        movement=None if said.get("movement") is None else str(said["movement"]),
         bars=None if said.get("bars") is None else str(said["bars"]),
         tempos=tempos_of(_texts(tempo), said.get("steps")),
         times=said.get("times", 1),
@@ -105,8 +107,9 @@ def file_name(name: str, wish: Wish) -> str:
     first, last = wish.tempos[0], wish.tempos[-1]
     tempo = (first if first == last else f"{first} to {last}").replace("%", " percent")
     filled = name
-    for key, text in {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode}.items():
+    told = {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode, "movement": wish.movement or "all"}
+    for key, text in told.items():
         filled = filled.replace(f"{{{key}}}", text)
     if "{" in filled or "}" in filled:
-        raise UsageError(f"the name {name!r} may hold {{tempo}}, {{bars}} and {{mode}}, no other braces")
+        raise UsageError(f"the name {name!r} may hold {{tempo}}, {{bars}}, {{mode}} and {{movement}}, no other braces")
     return filled

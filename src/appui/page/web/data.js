@@ -7,7 +7,7 @@
  *   passage: number | null}} Reading
  * @typedef {{chord: string, figure: string, roman: string, key: string, words: string, confidence: number,
  *   runnerUp: string, evidence: string[]}} Harmony
- * @typedef {{place: string, bar: string, barIndex: number, beat: string, kind: string, small: boolean,
+ * @typedef {{place: string, bar: string, barIndex: number, beat: string, perMinute: number, kind: string, small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
  *   excerpt: {from_s: number, to_s: number} | null,
