@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
@@ -23,6 +23,7 @@ from appui.notations.read import read_score
 from appui.realize.voice import Tempo
 from appui.score.bars import play_order
 from appui.score.model import Part, Score, TempoMark
+from appui.score.movements import find_movement
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.score.solo import find_part, guess_solo
@@ -42,26 +43,43 @@ __all__ = ["Interpretation", "interpret", "interpret_analysis", "ornament_tempo"
 
 def interpret(path: Path | str, wishes: Wishes | None = None) -> Interpretation:
     """Read a score and prepare it for a player; raises the errors of what it is given."""
-    wishes = wishes or Wishes()
-    score = written_for(Path(path), read_score(path), wishes)
+    wishes, whole = _as_planned(wishes or Wishes()), read_score(path)
+    if wishes.movement is not None:
+        wishes = replace(wishes, movement=str(find_movement(whole, wishes.movement).number))
+    score = written_for(Path(path), whole, wishes)
     return interpret_analysis(Analysis(_with_accompaniment(score, wishes)), wishes)
+
+
+def _as_planned(wishes: Wishes) -> Wishes:
+    """The wishes, and where nothing is said those that the plan remembers."""
+    if wishes.plan is None:
+        return wishes
+    from appui.plan.plan import remembered
+
+    kept: dict[str, Any] = remembered(wishes.plan)
+    if "chart" in kept:
+        kept["chart"] = Path(kept["chart"])
+    nothing = Wishes()
+    return replace(
+        wishes, **{key: value for key, value in kept.items() if getattr(wishes, key) == getattr(nothing, key)}
+    )
 
 
 def interpret_analysis(analysis: Analysis, wishes: Wishes | None = None) -> Interpretation:
     """Prepare a score that has been read for a player; raises the errors of the wishes."""
     wishes = wishes or Wishes()
-    found = Interpretation(analysis, wishes, _plan_of(analysis, wishes.plan))
+    found = Interpretation(analysis, wishes, _plan_of(analysis, wishes, wishes.plan))
     found.check()
     return found
 
 
-def _plan_of(analysis: Analysis, path: Path | None) -> Plan | None:
+def _plan_of(analysis: Analysis, wishes: Wishes, path: Path | None) -> Plan | None:
     """The player's plan, read and checked."""
     if path is None:
         return None
     from appui.plan.plan import read_plan
 
-    return read_plan(path, analysis.score, analysis.signs, analysis.ground)
+    return read_plan(path, analysis.score, analysis.signs, analysis.ground, wishes.movement)
 
 
 def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
@@ -107,6 +125,11 @@ class Interpretation:
         if named:
             return find_part(self.score, named)
         return self.analysis.once("guessed solo", lambda: guess_solo(self.score, self.analysis.signs))
+
+    @property
+    def notices(self) -> tuple[tuple[str, str], ...]:
+        """What became of the plan's places in a score that was corrected: pairs of a place and a sentence."""
+        return self.plan.notices if self.plan is not None else ()
 
     @cached_property
     def style(self) -> Style:
@@ -229,7 +252,7 @@ class Interpretation:
     def with_plan(self, plan: Path) -> Interpretation:
         """The same score with another plan; raises its errors."""
         wishes = replace(self.wishes, plan=plan)
-        other = replace(self, wishes=wishes, plan=_plan_of(self.analysis, plan))
+        other = replace(self, wishes=wishes, plan=_plan_of(self.analysis, wishes, plan))
         other.check()
         return other
 

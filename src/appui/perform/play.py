@@ -52,7 +52,7 @@ def play_realized(
         words,
         curves={index: _curve(interpretation, index) for index in done.tones},
     )
-    return replace(perform(take), notices=done.notices)
+    return replace(perform(take), notices=(*interpretation.notices, *done.notices))
 
 
 def _curve(interpretation: Interpretation, part: int) -> LevelCurve:
