@@ -191,7 +191,7 @@ class Piece:
         """
         player = self.interpretation
         order = player.order(bars, repeats=repeats)
-        changed = {place: self._reading(place, each) for place, each in (readings or {}).items()}
+        changed = {player.sign_at(place).place: self._reading(place, each) for place, each in (readings or {}).items()}
         done = realize(player, order, changed, [player.solo.index] if solo_only else None)
         tones = {self.score.parts[index].name: tuple(each) for index, each in done.tones.items()}
         return Take(play_realized(player, order, done, changed), tones)

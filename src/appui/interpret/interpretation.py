@@ -24,6 +24,7 @@ from appui.realize.voice import Tempo
 from appui.score.bars import play_order
 from appui.score.model import Part, Score, TempoMark
 from appui.score.movements import find_movement
+from appui.score.nearest import full_place, nearest
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.score.solo import find_part, guess_solo
@@ -173,14 +174,11 @@ class Interpretation:
         return {sign.place: sign for sign in self.signs}
 
     def sign_at(self, place: str) -> Sign:
-        """The sign of a place name; raises `PlaceError` naming the nearest."""
-        found = self._by_place.get(place)
+        """The sign of a place name, without a part that of the solo; raises `PlaceError` naming the nearest."""
+        found = self._by_place.get(place.strip()) or self._by_place.get(full_place(self.score, place, self.solo.index))
         if found is None:
-            import difflib
-
-            near = difflib.get_close_matches(place, self._by_place, 3, 0)
-            listed = f"; near it: {', '.join(near)}" if near else "; the score has no signs"
-            raise PlaceError(self.score.file, f"has no sign at {place!r}{listed}", "take a place from `appui survey`")
+            near = nearest(self.score, self.signs, place, self.solo.index)
+            raise PlaceError(self.score.file, f"has no sign at {place!r}; {near}", "take a place from `appui survey`")
         return found
 
     @cached_property
@@ -196,8 +194,7 @@ class Interpretation:
         place, equals, words = take.partition("=")
         if not equals or not words.strip():
             raise UsageError(f"--take {take!r} is not PLACE=READING, such as oboe.12.3='leaning 1/2'")
-        self.sign_at(place.strip())
-        return place.strip(), words.strip()
+        return self.sign_at(place).place, words.strip()
 
     @cached_property
     def choices(self) -> Mapping[str, Choice]:
@@ -212,7 +209,7 @@ class Interpretation:
     def reading(self, place: str, words: str) -> Reading:
         """Words as a reading of the sign at a place, sizes filled in; raises `UsageError` for words that are none."""
         sign = self.sign_at(place)
-        found = _with_notes(self, sign, check_reading(words, sign, self.choices[place].situation))
+        found = _with_notes(self, sign, check_reading(words, sign, self.choices[sign.place].situation))
         # who asks for it wants to hear it, the first time too
         return replace(found, free=found.free._replace(second_time=False)) if found.free else found
 

@@ -29,7 +29,6 @@ with its number.
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -42,6 +41,7 @@ from appui.harmony.ground import Ground
 from appui.plan.embellishment import Embellishment, plain_notes, read_embellishments, section_text
 from appui.plan.matching import Found, enough, match_places, music_of
 from appui.score.model import Score
+from appui.score.nearest import nearest
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.style.choose import READINGS_FOR, Choice
 from appui.style.reading import parse_reading
@@ -180,7 +180,7 @@ def read_plan(
     kept = {_now(place, again): words for place, words in readings.items() if place not in lost}
     for place, words in kept.items():
         if place not in free:
-            _check_line(place, words, by_place, name, _line(text, where.get(place, place)))
+            _check_line(score, place, words, by_place, name, _line(text, where.get(place, place)))
     style = head.get("style")
     decided = (*readings, *(f"{place}.free" for place in (own if isinstance(own, dict) else ())))
     moved = tuple(again[place] for place in decided if place in again)
@@ -243,13 +243,12 @@ def _found_again(
     )
 
 
-def _check_line(place: str, words: Any, by_place: dict[str, Sign], name: str, where: str) -> None:
+def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign], name: str, where: str) -> None:
     sign = by_place.get(place)
     if sign is None:
-        near = difflib.get_close_matches(place, by_place, 1, 0)
         raise PlanError(
             name,
-            f"there is no sign at {place!r}" + (f"; the nearest is {near[0]}" if near else ""),
+            f"there is no sign at {place!r}; {nearest(score, list(by_place.values()), place, 0)}",
             "correct the place or leave the line out",
             place=where,
         )
