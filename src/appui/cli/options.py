@@ -79,8 +79,18 @@ def SCORE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - us
     return _SCORE(MOVEMENT(command))
 
 
+def _first_of(context: click.Context, option: click.Parameter, value: tuple[str, ...]) -> str | None:
+    """The first solo; those beside it are kept for `wishes_of`."""
+    _kept_aside(context, option, value[1:])
+    return value[0] if value else None
+
+
 SOLO = click.option(
-    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
+    "--solo",
+    multiple=True,
+    metavar="PART",
+    callback=_first_of,
+    help="The solo part: its name, its beginning, or its number. Guessed if left out. Repeatable, for two solos.",
 )
 STYLE = click.option(
     "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
@@ -143,4 +153,4 @@ def wishes_of(**words: Any) -> Wishes:
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
-    return Wishes(movement=_aside("movement"), **words)
+    return Wishes(movement=_aside("movement"), also=tuple(_aside("solo") or ()), **words)

@@ -179,10 +179,10 @@ def print_head(interpretation: Interpretation) -> None:
         click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
     for line in several:
         click.echo(f"  {line}")
-    click.echo(
-        f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
-        "they sound."
-    )
+    if not interpretation.wishes.solo and interpretation.guess.second is not None:
+        click.echo(f"note: solo: {interpretation.guess.words}", err=True)
+    solos = " and ".join(part.name for part in interpretation.solos)
+    click.echo(f"Solo: {solos}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as they sound.")
     for line in print_words(interpretation):
         click.echo(line)
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):

@@ -39,7 +39,7 @@ def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None)
     return [
         sign
         for sign in interpretation.signs
-        if (all_parts or sign.part == interpretation.solo.index) and low <= sign.main(interpretation.score).bar <= high
+        if (all_parts or interpretation.in_solos(sign.part)) and low <= sign.main(interpretation.score).bar <= high
     ]
 
 
@@ -50,7 +50,7 @@ def written_out_notes(interpretation: Interpretation, *, all_parts: bool, bars: 
     return [
         found
         for found in interpretation.analysis.written_out
-        if (all_parts or found.part == interpretation.solo.index)
+        if (all_parts or interpretation.in_solos(found.part))
         and low <= parts[found.part].voices[found.voice].events[found.event].bar <= high
     ]
 
@@ -59,11 +59,19 @@ def survey_record(
     interpretation: Interpretation, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
 ) -> dict[str, Any]:
     """The survey as one object, ready for JSON; the written-out leaning notes where they were asked for."""
-    solo = interpretation.solo
+    solo, second = interpretation.solo, interpretation.guess.second
     more = {"written_out": [_written_out_record(found) for found in written_out]} if written_out is not None else {}
     return {
         "score": score_record(interpretation),
-        "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": interpretation.wishes.solo is None},
+        "solo": {
+            "index": solo.index,
+            "id": solo.id,
+            "name": solo.name,
+            "guessed": interpretation.wishes.solo is None,
+            "why": interpretation.guess.why if interpretation.wishes.solo is None else None,
+            "second_guess": second.name if second is not None and interpretation.wishes.solo is None else None,
+        },
+        "solos": [part.name for part in interpretation.solos],
         "style": interpretation.style.name,
         "print": print_record(interpretation),
         "ornaments": [ornament_record(interpretation, sign) for sign in signs],
@@ -119,9 +127,11 @@ def movement_words(interpretation: Interpretation) -> list[str]:
 
 def movement_records(interpretation: Interpretation) -> list[dict[str, Any]]:
     """The movements, each with its own tempo; `first_bar` is how places and ranges of the whole file name its first."""
-    score, index = interpretation.score, interpretation.solo.index
+    score, solos = interpretation.score, {part.index for part in interpretation.solos}
     names, found = bar_names(score), movements(score)
-    count = Counter(movement_of(found, sign.main(score).bar).number for sign in interpretation.signs_by_part[index])
+    count = Counter(
+        movement_of(found, sign.main(score).bar).number for sign in interpretation.signs if sign.part in solos
+    )
     return [
         {
             "number": movement.number,

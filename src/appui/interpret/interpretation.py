@@ -27,7 +27,7 @@ from appui.score.movements import find_movement
 from appui.score.nearest import full_place, nearest
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.score.solo import find_part, guess_solo
+from appui.score.solo import Guess, find_part, guess
 from appui.style.agreement import agree
 from appui.style.choose import Choice, check_reading, choose
 from appui.style.measured import year_of
@@ -58,6 +58,9 @@ def _as_planned(wishes: Wishes) -> Wishes:
     from appui.plan.plan import remembered
 
     kept: dict[str, Any] = remembered(wishes.plan)
+    if "solo" in kept and wishes.solo is None:
+        kept["solo"], *also = kept["solo"].split(" + ")
+        kept["also"] = tuple(also)
     if "chart" in kept:
         kept["chart"] = Path(kept["chart"])
     nothing = Wishes()
@@ -112,7 +115,7 @@ class Interpretation:
 
     def check(self) -> None:
         """Refuse wishes that cannot be met, before anything is written; raises their errors."""
-        _ = self.solo, self.style, self.factor, self.wanted
+        _ = self.solos, self.style, self.factor, self.wanted
 
     @property
     def score(self) -> Score:
@@ -125,7 +128,22 @@ class Interpretation:
         named = self.wishes.solo
         if named:
             return find_part(self.score, named)
-        return self.analysis.once("guessed solo", lambda: guess_solo(self.score, self.analysis.signs))
+        return self.guess.part
+
+    @property
+    def guess(self) -> Guess:
+        """Which part would be taken for the solo, why, and which else."""
+        return self.analysis.once("guessed solo", lambda: guess(self.score, self.analysis.signs))
+
+    @cached_property
+    def solos(self) -> tuple[Part, ...]:
+        """The solo part and others that are solos beside it; raises `PlaceError` for one that is not there."""
+        named = (self.solo, *(find_part(self.score, each) for each in self.wishes.also))
+        return tuple({part.index: part for part in named}.values())
+
+    def in_solos(self, part: int) -> bool:
+        """Whether a part, by index, is one of the solos."""
+        return any(part == each.index for each in self.solos)
 
     @property
     def notices(self) -> tuple[tuple[str, str], ...]:

@@ -29,7 +29,7 @@ def _remembered(player: Interpretation, path: Path) -> dict[str, str]:
     chart = os.path.relpath(wishes.chart, path.parent) if wishes.chart is not None else ""
     strokes = "" if wishes.strokes == "by habit" else wishes.strokes
     said = {
-        "solo": player.solo.name,
+        "solo": " + ".join(part.name for part in player.solos),
         "movement": wishes.movement or "",
         "chart": Path(chart).as_posix(),
         "strokes": strokes,

@@ -29,13 +29,14 @@ class Wishes:
     `transpose` is the key of the instrument that the solo is written for, such as ``Bb``, where that is another than
     the score's.
 
-    `movement` is the number of a movement, or words that stand over it, where a file has several: the others are left
-    out.
+    `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
+    a file has several: the others are left out.
 
     Raises `UsageError` for a word that is none of these.
     """
 
     solo: str | None = None
+    also: tuple[str, ...] = ()
     style: str | None = None
     plan: Path | None = None
     takes: tuple[str, ...] = ()

@@ -49,6 +49,7 @@ def play_realized(
         done.tones,
         interpretation.factor if factor is None else factor,
         interpretation.solo.index,
+        frozenset(part.index for part in interpretation.solos),
         words,
         curves={index: _curve(interpretation, index) for index in done.tones},
     )

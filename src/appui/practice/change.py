@@ -38,7 +38,7 @@ def changes_wished(interpretation: Interpretation, bars: str | None, wished: tup
     inside = {sign.place: sign for sign in _signs_in(interpretation, bars)}
     if wished:
         return tuple(_wished(interpretation, inside, words, bars) for words in wished)
-    rivals = (_rival(interpretation, sign) for sign in inside.values() if sign.part == interpretation.solo.index)
+    rivals = (_rival(interpretation, sign) for sign in inside.values() if interpretation.in_solos(sign.part))
     found = tuple(change for change in rivals if change is not None)
     if not found:
         raise UsageError(
