@@ -21,6 +21,7 @@ __all__ = [
     "MOVEMENT",
     "PLAN",
     "SCORE",
+    "SLOWING",
     "SOLO",
     "SOUNDFONT",
     "STYLE",
@@ -124,6 +125,13 @@ HOLD = click.option(
     type=Between(1, 20),
     metavar="TIMES",
     help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+)
+SLOWING = click.option(
+    "--slowing",
+    type=click.Choice(["scaled", "natural"]),
+    default="scaled",
+    show_default=True,
+    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
 )
 TRANSPOSE = click.option(
     "--transpose",
