@@ -25,7 +25,7 @@ settings.register_profile("untimed", settings(), deadline=None)
 settings.load_profile("untimed")
 
 
-BROWSER = "/usr/bin/chromium"
+BROWSERS = ("chromium", "chromium-browser")
 ARGUMENTS = (
     "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
     "--no-first-run"
@@ -71,13 +71,14 @@ def schema_4() -> etree.XMLSchema:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
-    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
+    found = next(filter(None, map(shutil.which, BROWSERS)), None)
+    missing = None if found else f"NO BROWSER: none of {', '.join(BROWSERS)} is there, so the page is not opened at all"
     if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
         pytest.fail(missing)
     if missing:
         pytest.skip(missing)
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
+        opened = playwright.chromium.launch(executable_path=found, args=ARGUMENTS.split())
         yield opened
         opened.close()

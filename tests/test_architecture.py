@@ -37,6 +37,7 @@ ROOMS = (
     "page",
     "batch",
     "demo",
+    "manual",
     "cli",
 )
 EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}

@@ -132,8 +132,8 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
         (["render", "{demo}", "x.mid", "--solo", "tuba"], 1, "has no part 'tuba'; its parts are 1 Oboe"),
         (["render", "{demo}", "x.mid", "--style", "rococo"], 1, "is no style here"),
         (["render", "{demo}", "x.mid", "--tempo", "fast"], 2, "neither a percentage"),
-        (["render", "{demo}", "x.mid", "--take", "oboe.2.1=sideways"], 2, "is no reading"),
-        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=before"], 1, "has no sign at"),
+        (["render", "{demo}", "x.mid", "--take", "oboe.2.1=sideways"], 2, "is no way to play an ornament"),
+        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=before"], 1, "has no ornament at"),
         (["render", "{demo}", "x.wav", "--soundfont", "{demo}"], 1, "SoundFont"),
         (["survey", "{demo}", "--plan", "missing.toml"], 1, "there is no such plan"),
     ],
@@ -168,4 +168,4 @@ def test_a_score_without_signs_is_no_error(tmp_path) -> None:
         "</pitch><duration>4</duration></note></measure></part></score-partwise>"
     )
     done = run("survey", "plain.musicxml", cwd=tmp_path)
-    assert (0, True) == (done.returncode, "no small notes and no signs" in done.stdout)
+    assert (0, True) == (done.returncode, "no small notes and no other ornaments" in done.stdout)

@@ -4,11 +4,11 @@ import json
 
 import pytest
 from click.testing import CliRunner
-from written import bar, grace, note, part, text
 
 from appui.cli.main import cli
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
+from written import bar, grace, note, part, text
 
 SMALL = grace("D5")
 
@@ -43,8 +43,8 @@ def test_the_survey_lists_movements_first(concerto) -> None:
     """Each with its heading, bars, tempo and how many signs it has."""
     lines = _run("survey", concerto).splitlines()
     assert "2 movements" in lines[0]
-    assert "  1  Allegro: 2 bars, 126 quarter notes a minute (assumed), 1 signs" == lines[1]
-    assert "  2  Adagio: 2 bars, 56 quarter notes a minute (assumed), 2 signs" == lines[2]
+    assert "  1  Allegro: 2 bars, 126 quarter notes a minute (assumed), 1 ornament" == lines[1]
+    assert "  2  Adagio: 2 bars, 56 quarter notes a minute (assumed), 2 ornaments" == lines[2]
 
 
 @pytest.mark.parametrize("named", ["2", "adagio"])

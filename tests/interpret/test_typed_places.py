@@ -47,5 +47,5 @@ def test_a_reading_may_be_asked_for_at_a_bare_place(player) -> None:
 def test_alternating_with_the_same_reading_is_refused(player) -> None:
     """What would be heard twice is said, with a reading that is another."""
     words = player.choices["bb-clarinet.5.1"].reading.text
-    with pytest.raises(UsageError, match=r"already, so nothing would alternate; name another reading; .* is another"):
+    with pytest.raises(UsageError, match=r"already, so nothing would alternate; name another way; .* is another"):
         changes_wished(player, None, (f"5.1={words}",))

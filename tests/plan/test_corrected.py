@@ -86,7 +86,7 @@ def test_a_sign_that_is_gone_is_told_and_kept_as_a_remark(tmp_path) -> None:
     plan = _plan(tmp_path, score, {"oboe.4.1": "short", "oboe.6.1": "leaning 1/2", "oboe.9.1": "before"})
     player = interpret(_score(tmp_path, *_bars(TUNE, (1, 3, 8, 10))), Wishes(plan=plan))
     assert {"oboe.4.1": "short", "oboe.9.1": "before"} == _readings(player)
-    assert (("oboe.6.1", "there is no such sign any more: its reading is left out"),) == player.notices
+    assert (("oboe.6.1", "there is no such ornament any more: what was decided for it is left out"),) == player.notices
     assert "# gone from the score: oboe.6.1 = leaning 1/2\n" in plan_of(player, player.signs, tmp_path / "new.toml")
 
 

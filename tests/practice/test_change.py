@@ -80,7 +80,7 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
 @pytest.mark.parametrize(
     ("words", "error", "message"),
     [
-        ("oboe.4.9", PlaceError, r"has no sign at 'oboe\.4\.9'; near it"),
+        ("oboe.4.9", PlaceError, r"has no ornament at 'oboe\.4\.9'; near it"),
         ("oboe.6.1", UsageError, r"change 'oboe\.6\.1': oboe\.6\.1 is not in bars 1-4; name a sign there"),
         ("oboe.4.1=trill", UsageError, "trill"),
     ],

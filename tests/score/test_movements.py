@@ -1,11 +1,11 @@
 """Movements of one file: where bar numbers begin again, or a final barline, tempo words and a new key tell them."""
 
 import pytest
-from written import bar, note, part, score
 
 from appui.errors import PlaceError
 from appui.score.movements import find_movement, movement_of, movements
 from appui.score.repeats import unfold
+from written import bar, note, part, score
 
 _END = '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
 _BACK = '<barline location="right"><bar-style>light-heavy</bar-style><repeat direction="backward"/></barline>'

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 __all__ = ["PLAYER", "STORE", "drill"]
 
-PLAYER = click.option("--player", metavar="NAME", default="me", show_default=True, help="Whose ears.")
+PLAYER = click.option(
+    "--player", metavar="NAME", default="me", show_default=True, help="Who listens: results are kept by name."
+)
 STORE = click.option(
     "--store",
     type=READS,
@@ -48,7 +50,7 @@ _EPILOG = (
     help=f"At most so many.  [default: {TRIALS}; {ON_SHEET} for a sheet]",
 )
 @options(TEMPO, MOVEMENT, SOLO, PLAYER)
-@click.option("--seed", metavar="S", help="Chance to begin from: the same seed asks the same.")
+@click.option("--seed", metavar="S", help="A word or number that decides what is asked: the same again asks the same.")
 @click.option(
     "--down",
     type=click.IntRange(2, 3),
@@ -57,7 +59,7 @@ _EPILOG = (
     help="Right answers in a row before it gets harder: 3 settles at 79 % right, 2 at 71 %.",
 )
 @click.option("--page", type=WRITES, metavar="OUT.html", help="Write the drill as a page instead.")
-@click.option("--sheet", type=WRITES, metavar="FOLDER", help="Write files, an answer sheet and a key instead.")
+@click.option("--sheet", type=WRITES, metavar="FOLDER", help="Write sound files, a sheet and a key instead.")
 @options(STORE, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def drill(
@@ -75,7 +77,9 @@ def drill(
     soundfont: Path | None,
     driver: str | None,
 ) -> None:
-    """Train the ear: does it lean or pass, how heavy, how long, does it belong. Gets harder as you succeed.
+    """Train the ear: does it lean, how heavy, how long, does it belong to the chord.
+
+    The exercises get harder as you succeed.
 
     Keys: 1, 2, 3 answer, r plays again, q stops; what was answered is kept.
     """

@@ -44,7 +44,9 @@ __all__ = ["embellish"]
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(tuple(KINDS)), help="Only such places. Repeatable.")
 @click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
 @click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number, other proposals.")
+@click.option(
+    "--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number gives other proposals."
+)
 @click.option(
     "--range", "bounds", metavar="LOW-HIGH", help="Your range as written: C4-D6.  [default: the instrument's]"
 )
@@ -68,7 +70,7 @@ __all__ = ["embellish"]
     "keeps",
     multiple=True,
     metavar="PLACE=NUMBER",
-    help="The proposal the plan plays. Repeatable.  [default: the first at each --at, else none]",
+    help="The proposal that the plan is to play. Repeatable.  [default: the first at each --at, else none]",
 )
 @options(HARMONY, PATTERN, SOUNDFONT, JSON)
 def embellish(
@@ -94,9 +96,10 @@ def embellish(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Propose flourishes, lead-ins, cadenzas and small variations where the harmony leaves room; plain is one of them.
+    """Propose cadenzas, lead-ins and small variations where the harmony leaves room.
 
-    They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
+    To leave it as printed is always one of the proposals. All keep to the harmony, your range and one breath; your
+    teacher, the edition and your ear decide.
     """
     from appui.cli.show import print_json, progress, working, write_text
     from appui.embellish.choose import propose
@@ -151,5 +154,5 @@ def _print(interpretation: Interpretation, found: Sequence[Found], left: Sequenc
 
     print_head(interpretation)
     if not found:
-        click.echo("Nowhere is anything added.")
+        click.echo("There is no place here to add anything.")
     print_proposals(found, left)

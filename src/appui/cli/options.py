@@ -94,13 +94,15 @@ SOLO = click.option(
     help="The solo part: its name, its beginning, or its number. Guessed if left out. Repeatable, for two solos.",
 )
 STYLE = click.option(
-    "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
+    "--style",
+    metavar="NAME",
+    help="Whose rules decide: a name from `appui styles`, or a .toml file of your own.  [default: harmony]",
 )
 PLAN = click.option(
     "--plan",
     type=READS,
     metavar="FILE",
-    help="Your plan of readings, made with `survey --plan-out`.",
+    help="Your plan of decisions, made with `survey --plan-out`.",
 )
 BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
 TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
@@ -111,7 +113,7 @@ HARMONY = click.option(
     "chart",
     type=READS,
     metavar="FILE",
-    help="A chart of chords by bar and beat, where the score has none: see `survey --harmony-out`.",
+    help="A chart of chords by bar and beat, for a score that has none: see `appui manual scores`.",
 )
 PATTERN = click.option(
     "--pattern",
@@ -124,7 +126,7 @@ HOLD = click.option(
     "--hold",
     type=Between(1, 20),
     metavar="TIMES",
-    help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+    help="How many times its printed length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
 )
 SLOWING = click.option(
     "--slowing",
@@ -143,14 +145,14 @@ YEAR = click.option(
     "--year",
     type=click.IntRange(1500, 2100),
     metavar="Y",
-    help="When the music is from, to tell what players do in it.  [default: from the file's composer line]",
+    help="When the music was written, to tell how it is played today.  [default: as the file says]",
 )
 TAKE = click.option(
     "--take",
     "takes",
     multiple=True,
-    metavar="PLACE=READING",
-    help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.",
+    metavar="PLACE=WAY",
+    help="Play the ornament at this place so: oboe.12.3='leaning 1/2'. Repeatable.",
 )
 
 

@@ -50,7 +50,7 @@ TRACK_OPTIONS = (
     click.option(
         "--mode",
         type=click.Choice(["along", "guide", "echo", "alternate"]),
-        help="The solo silent; quiet; first heard, then yours; in one reading, then in another.  [default: along]",
+        help="The solo silent; quiet; heard first, then yours; played one way, then the other.  [default: along]",
     ),
     click.option(
         "--tempo",
@@ -60,8 +60,8 @@ TRACK_OPTIONS = (
         help="60%, 72 beats a minute, or a ladder 50%..100%. Repeatable.  [default: 100%]",
     ),
     click.option("--steps", type=int, metavar="N", help="Steps of a ladder.  [default: 6]"),
-    click.option("--times", type=int, metavar="N", help="How often, at each tempo.  [default: 1]"),
-    click.option("--count-in", type=int, metavar="BARS", help="Bars counted before.  [default: 1]"),
+    click.option("--times", type=int, metavar="N", help="How many times, at each tempo.  [default: 1]"),
+    click.option("--count-in", type=int, metavar="BARS", help="Bars counted before you begin.  [default: 1]"),
     click.option(
         "--click",
         metavar="PATTERN",
@@ -100,7 +100,7 @@ TRACK_OPTIONS = (
         "--change",
         multiple=True,
         metavar="PLACE[=READING]",
-        help="What alternates. Repeatable.  [default: every sign of the solo that has another reading]",
+        help="What alternates. Repeatable.  [default: every ornament of the solo that has another way]",
     ),
     click.option("--transpose", metavar="INTERVAL", help="M2 up, -m3 down, or semitones: -2."),
     click.option(
@@ -154,7 +154,7 @@ def practice(
     as_json: bool,
     **words: Any,
 ) -> None:
-    """Write tracks to practise with: along, guided, echoed or alternating, slower, in loops, at any pitch.
+    """Write tracks to play along with: slower, in loops, in turn with you, at any pitch.
 
     OUT ends in .mid, .wav, .flac, .ogg or .mp3. With {tempo} in its name it is one file for each tempo, with {place}
     for each ornament, with {without} without each of several solos and without them all.

@@ -30,7 +30,7 @@ from appui.cli.options import (
 __all__ = ["render"]
 
 
-@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing")
+@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=before")
 @SCORE
 @click.argument("outputs", nargs=-1, required=True, type=WRITES, metavar="OUT...")
 @options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
@@ -71,7 +71,7 @@ def render(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Write the piece, or some bars, as MIDI (.mid) and audio (.wav .flac .ogg .mp3)."""
+    """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
     from appui.cli.show import print_json, print_notices, working
     from appui.interpret.interpretation import interpret
     from appui.perform.perform import only

@@ -23,7 +23,7 @@ __all__ = ["styles"]
 def styles(
     name: Path | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
 ) -> None:
-    """List the styles, digest one source, or hold one place against all of them."""
+    """List the sources, tell what one of them says, or take one place through them all."""
     from appui.cli.show import print_json, print_style, print_styles
     from appui.compare.report import style_record
     from appui.style.table import load_style, style_names

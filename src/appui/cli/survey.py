@@ -14,7 +14,7 @@ __all__ = ["survey"]
 
 @command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
 @options(SCORE, SOLO)
-@click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
+@click.option("--all-parts", is_flag=True, help="The ornaments of every part, not of the solo alone.")
 @options(STYLE, PLAN, BARS, TEMPO)
 @click.option("--plan-out", type=WRITES_TEXT, metavar="FILE", help="Write the choices as a plan to edit.")
 @click.option("--harmony-out", type=WRITES_TEXT, metavar="FILE", help="Write guessed chords as a chart to correct.")
@@ -46,7 +46,7 @@ def survey(
     year: int | None,
     as_json: bool,
 ) -> None:
-    """List every sign with its harmony, its reading and why."""
+    """List every ornament: the chord under it, how it would be played, and why."""
     from appui.cli.show import print_json, print_notices, print_survey, print_written_out, working, write_text
     from appui.compare.survey import select, survey_record, written_out_notes
     from appui.interpret.interpretation import interpret

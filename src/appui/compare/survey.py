@@ -17,8 +17,10 @@ from appui.score.bars import bar_range
 from appui.score.movements import movement_of, movements
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign, bar_names
+from appui.score.words import ReadingName
 from appui.style.choose import Choice
 from appui.style.measured import Practice, practice_of, practice_words
+from appui.text import counted
 
 __all__ = [
     "movement_records",
@@ -110,7 +112,7 @@ def print_words(interpretation: Interpretation) -> list[str]:
         if words:
             lines.append(f"Print{f', movement {movement.number}' if several else ''}: {words}")
     if interpretation.year:
-        asked = "as asked for" if interpretation.wishes.year else "from the composer line of the file"
+        asked = "as asked for" if interpretation.wishes.year else "as the file says"
         lines.append(f"Music of about {interpretation.year}, {asked}.")
     return lines
 
@@ -120,7 +122,7 @@ def movement_words(interpretation: Interpretation) -> list[str]:
     rows = movement_records(interpretation)
     return [
         f"{row['number']}  {row['heading'] or 'without a heading'}: {row['bars']} bars, {row['qpm']:g} quarter notes a "
-        f"minute ({row['origin']}), {row['signs']} signs"
+        f"minute ({row['origin']}), {counted(row['signs'], 'ornament')}"
         for row in (rows if len(rows) > 1 else ())
     ]
 
@@ -270,30 +272,37 @@ def summary(interpretation: Interpretation, signs: Iterable[Sign]) -> list[str]:
         1 for sign in signs if sign.small and ((v := interpretation.analysis.verdict(sign)) is None or not v.known)
     )
     waiting = Counter(sign.kind for sign in signs if not interpretation.choices[sign.place].realized)
-    lines = [
-        f"{len(signs)} signs, {sum(readings.values())} of them small notes or groups: "
-        + (", ".join(f"{count} {name}" for name, count in readings.most_common()) or "none")
-        + "."
-    ]
+    lines = [_counted(len(signs), readings)]
     if doubtful:
         lines.append(f"Doubtful, hear both: {', '.join(doubtful[:12])}{' ...' if len(doubtful) > 12 else ''}.")
     if unknown:
-        lines.append(f"{unknown} with no harmony to judge by.")
+        lines.append(f"No harmony to judge by at {unknown} of them.")
     found = practice_of(interpretation.year)
     if found is not None and readings:
         lines.append(_practice(interpretation, found))
     if waiting:
         lines.append(
-            "Signs of the edition's own, played plain: "
+            "Ornaments of the edition's own, played plain: "
             + ", ".join(f"{count} {kind}" for kind, count in waiting.most_common())
             + "."
         )
     return lines
 
 
+def _counted(ornaments: int, small: Counter[ReadingName]) -> str:
+    """How many ornaments, and how their small notes are played."""
+    said = counted(ornaments, "ornament")
+    total, ways = sum(small.values()), ", ".join(f"{count} {name}" for name, count in small.most_common())
+    if not total:
+        return f"{said}, none of them small notes."
+    if total == ornaments:
+        return f"{said}, {'a small note or group' if total == 1 else 'all small notes or groups'}: {ways}."
+    return f"{said}, {total} of them small notes or groups: {ways}."
+
+
 def _practice(interpretation: Interpretation, found: Practice) -> str:
     share = f"small notes before the beat in {found.before:.0%} of performances, " if found.before is not None else ""
     return (
-        f"Practice, not a source: in music of about {interpretation.year} ({found.repertoire}) pianists of today play "
-        f"{share}trills at {found.trill_rate:g} notes a second. `--style measured` plays so."
+        f"Measured practice, not a source: in music of about {interpretation.year} ({found.repertoire}) pianists "
+        f"of today play {share}trills at {found.trill_rate:g} notes a second. `--style measured` plays as they do."
     )

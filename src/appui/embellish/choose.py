@@ -42,7 +42,7 @@ def propose(interpretation: Interpretation, place: Place, wish: Wish) -> Found:
     """Up to `wish.count` proposals for a place; plain, as printed, is always there beside them."""
     case = case_of(interpretation, place, wish)
     if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
-        return Found(place, (), "there is no harmony here to build upon; give one with --harmony")
+        return Found(place, (), "there is no harmony here to build on; give the chords with --harmony")
     chosen, refused = _chosen(case)
     return Found(place, tuple(_proposal(case, draft) for draft in chosen), "" if chosen else _why_none(case, refused))
 

@@ -196,7 +196,9 @@ class Interpretation:
         found = self._by_place.get(place.strip()) or self._by_place.get(full_place(self.score, place, self.solo.index))
         if found is None:
             near = nearest(self.score, self.signs, place, self.solo.index)
-            raise PlaceError(self.score.file, f"has no sign at {place!r}; {near}", "take a place from `appui survey`")
+            raise PlaceError(
+                self.score.file, f"has no ornament at {place!r}; {near}", "take a place from `appui survey`"
+            )
         return found
 
     @cached_property
@@ -211,7 +213,7 @@ class Interpretation:
     def _parse_take(self, take: str) -> tuple[str, str]:
         place, equals, words = take.partition("=")
         if not equals or not words.strip():
-            raise UsageError(f"--take {take!r} is not PLACE=READING, such as oboe.12.3='leaning 1/2'")
+            raise UsageError(f"--take {take!r} is not PLACE=WAY, such as oboe.12.3='leaning 1/2'")
         return self.sign_at(place).place, words.strip()
 
     @cached_property

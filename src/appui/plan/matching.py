@@ -48,7 +48,7 @@ class Found(NamedTuple):
     def words(self) -> str:
         """What became of it, in words; empty where all is as it was."""
         if self.new is None:
-            return "there is no such sign any more: its reading is left out"
+            return "there is no such ornament any more: what was decided for it is left out"
         moved = f"is now at {self.new}" if self.new != self.old else ""
         return "; ".join(filter(None, (moved, self.changed)))
 

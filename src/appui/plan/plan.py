@@ -76,7 +76,7 @@ class Plan:
         if len(told) <= _LISTED:
             return tuple(told)
         gone = sum(each.new is None for each in self.moved)
-        more = f"{len(told) - _LISTED} more places have moved, changed or gone ({gone} of all are gone)"
+        more = f"{len(told) - _LISTED} more places have moved, changed or gone; {gone} of all are gone"
         return (*told[:_LISTED], (self.file, more))
 
     def wanted(self) -> dict[str, tuple[str, str]]:
@@ -95,11 +95,11 @@ def plan_text(
 ) -> str:
     """The text of a plan with these choices, each with its reason above it, those of the rules behind #.
 
-    `remembered` are other wishes, such as ``solo``; `lost` readings whose sign is gone, kept as remarks.
+    `remembered` are other wishes, such as ``solo``; `lost` what was decided for signs that are gone, kept as remarks.
     """
     lines = [
         f"# A plan for {comment_text(score.title)}.",
-        "# What the rules choose stands behind #. To decide yourself, take the # away and write the reading you want;",
+        "# What the rules choose stands behind #. To decide yourself, take the # away and write the way you want;",
         "# `appui survey` lists what there is.",
         "",
         "[score]",
@@ -248,7 +248,7 @@ def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign],
     if sign is None:
         raise PlanError(
             name,
-            f"there is no sign at {place!r}; {nearest(score, list(by_place.values()), place, 0)}",
+            f"there is no ornament at {place!r}; {nearest(score, list(by_place.values()), place, 0)}",
             "correct the place or leave the line out",
             place=where,
         )

@@ -89,7 +89,7 @@ def _wished(interpretation: Interpretation, inside: Mapping[str, Sign], words: s
             other = f"; {rival.second.text} is another" if rival is not None else ""
             raise UsageError(
                 f"change {words!r}: {place} is played {first.text} already, so nothing would alternate; name another "
-                f"reading{other}"
+                f"way{other}"
             )
         return Change(place, first, second)
     change = _rival(interpretation, sign)

@@ -58,5 +58,5 @@ def doubtful_places(player: Interpretation) -> Sequence[str]:
         and player.choices[sign.place].by.startswith("style")
     ]
     if not found:
-        raise UsageError("no sign of the solo is doubtful and undecided; name places with --at")
+        raise UsageError("no ornament of the solo is doubtful and undecided; name places with --at")
     return found

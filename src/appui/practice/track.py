@@ -208,7 +208,7 @@ class _Layout:
             if group == ACCOMPANIMENT and own(part.id) in self.wish.levels:
                 group = own(part.id)
             found[group] = (*found.get(group, ()), part)
-        return found
+        return dict(sorted(found.items(), key=lambda each: each[0] == SOLO))
 
     def _drone(self, passage: Passage) -> None:
         """The bass of the others held under a round."""

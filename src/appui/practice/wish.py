@@ -10,6 +10,7 @@ from appui.errors import UsageError
 from appui.perform.model import Tuning
 from appui.practice.click import ClickPattern
 from appui.practice.drone import BASS
+from appui.practice.levels import GROUPS, OFF
 from appui.score.pitch import Transposition
 
 __all__ = ["GUIDE_DB", "MODES", "Wish", "check_wish"]
@@ -83,6 +84,17 @@ def check_wish(wish: Wish) -> None:
         raise UsageError(
             f"drone {wish.drone!r} is neither a degree of the key, 1 to 7, a note such as D or Bb3, nor bass"
         )
+    if _is_silent(wish):
+        raise UsageError("nothing would sound: the levels have everything off; leave one of them on")
+
+
+def _is_silent(wish: Wish) -> bool:
+    """Whether all that could sound is turned off; a part with a level of its own may sound in any case."""
+    can_sound = ["accompaniment", *(name for name in wish.levels if name not in GROUPS)]
+    can_sound += ["solo"] if wish.mode != "along" else []
+    can_sound += ["click"] if wish.click != NO_CLICK else []
+    can_sound += ["drone"] if wish.drone is not None else []
+    return all(wish.levels.get(group) == OFF for group in can_sound)
 
 
 def _check_range(name: str, number: int, low: int, high: int) -> None:

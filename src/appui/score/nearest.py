@@ -35,9 +35,9 @@ def nearest(score: Score, signs: Sequence[Sign], place: str, solo: int) -> str:
     bare = f"bar {bar!r} is not there: its bars are {names[0]} to {names[-1]}"
     near = [sign for sign in signs if sign.part == part] or list(signs)
     if not near:
-        return "the score has no signs"
+        return "the score has no ornaments"
     if bar not in names:
-        return f"{bare}; its signs begin at {near[0].place}"
+        return f"{bare}; its ornaments begin at {near[0].place}"
     at_q = _moment(score, names.index(bar), beat)
     near.sort(key=lambda sign: abs(sign.onset_q(score) - at_q))
     return f"near it: {', '.join(sign.place for sign in near[:_NEAR])}"

@@ -131,6 +131,11 @@ class Guess(NamedTuple):
     second: Part | None
 
     @property
+    def open(self) -> bool:
+        """Whether the next would do as well: it is of the same kind."""
+        return self.second is not None and _rank(self.part) == _rank(self.second)
+
+    @property
     def words(self) -> str:
         """As it is told."""
         return f"{self.part.name}, {self.why}" + (f"; else {self.second.name}" if self.second is not None else "")

@@ -438,7 +438,7 @@ class PartWalker:
         else:
             bar.ending_stops = True
 
-    #  of the class: bound methods in the walker would keep it, and all it has read, until circles are searched for
+    #  of the class, not of the walker: so what has been read is freed as soon as the walker is done
     _handlers: ClassVar[dict[str, Callable[[PartWalker, Element], None]]] = {
         "note": _note,
         "backup": _backup,
