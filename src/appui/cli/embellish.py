@@ -119,7 +119,7 @@ def embellish(
         found = [propose(interpretation, place, wish) for place in wanted]
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
-        write_text(plan_out, plan_with(interpretation, found, kept), replace=replace)
+        write_text(plan_out, plan_with(interpretation, found, kept, plan_out), replace=replace)
         click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
     written = []
     if out is not None:

@@ -253,17 +253,23 @@ def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
 
 def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
-    from appui.compare.survey import print_words
+    from appui.compare.survey import movement_words, print_words
 
     score, tempo = interpretation.score, interpretation.score.tempos[0]
     guessed = "" if interpretation.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
     pace = f"{float(tempo.qpm * interpretation.factor):g} quarter notes a minute ({tempo.origin}{words})"
-    _say(f"{score.title}: {len(score.bars)} bars, {pace}")
-    _say(
-        f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
-        "they sound."
-    )
+    several = movement_words(interpretation)
+    if several:
+        _say(f"{score.title}: {len(score.bars)} bars, {len(several)} movements; --movement takes one of them:")
+    else:
+        _say(f"{score.title}: {len(score.bars)} bars, {pace}")
+    for line in several:
+        _say(f"  {line}")
+    if not interpretation.wishes.solo and interpretation.guess.open:
+        click.echo(f"note: solo: {interpretation.guess.words}", err=True)
+    solos = " and ".join(part.name for part in interpretation.solos)
+    _say(f"Solo: {solos}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as they sound.")
     for line in print_words(interpretation):
         _say(line)
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
