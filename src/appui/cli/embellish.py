@@ -98,7 +98,7 @@ def embellish(
     They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
     """
     from appui.cli.show import print_json, progress, working
-    from appui.embellish.choose import propose
+    from appui.embellish.choose import propose_all
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
     from appui.embellish.places import find_places
@@ -113,7 +113,7 @@ def embellish(
         interpretation = interpret(score, wishes)
         wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)))
         wanted, left = find_places(interpretation, wish)
-        found = [propose(interpretation, place, wish) for place in wanted]
+        found = propose_all(interpretation, wanted, wish)
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
         write_whole(plan_out, plan_with(interpretation, found, kept).encode())

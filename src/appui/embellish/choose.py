@@ -21,7 +21,7 @@ from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import bound, placed
 from appui.style.free import FreeLine, FreeNote
 
-__all__ = ["DIFFERENT", "Found", "difference", "propose"]
+__all__ = ["DIFFERENT", "Found", "difference", "propose", "propose_all"]
 
 #  how unlike two proposals of a place are at least: 0 the same, 1 nothing in common
 DIFFERENT = 0.3
@@ -45,6 +45,11 @@ def propose(interpretation: Interpretation, place: Place, wish: Wish) -> Found:
         return Found(place, (), "there is no harmony here to build upon; give one with --harmony")
     chosen, refused = _chosen(case)
     return Found(place, tuple(_proposal(case, draft) for draft in chosen), "" if chosen else _why_none(case, refused))
+
+
+def propose_all(interpretation: Interpretation, places: Sequence[Place], wish: Wish) -> list[Found]:
+    """The proposals of several places of one solo."""
+    return [propose(interpretation, place, wish) for place in places]
 
 
 def _chosen(case: Case) -> tuple[list[Draft], dict[str, int]]:
