@@ -121,14 +121,10 @@ def _runs(bars: Sequence[Bar]) -> Iterator[list[Bar]]:
 
 
 def _spelled(midi: int, key: m21_key.Key) -> Pitch:
-    """A MIDI key as the key of the bar spells it."""
-    own = {pitch.pitchClass: pitch.name for pitch in key.pitches}
-    sharps = "C C# D D# E F F# G G# A A# B".split()
-    flats = "C Db D Eb E F Gb G Ab A Bb B".split()
-    raised = {(key.tonic.pitchClass + step) % 12 for step in (6, 8, 11)}
-    name = own.get(midi % 12) or (sharps if midi % 12 in raised or key.sharps > 0 else flats)[midi % 12]
-    alter = name.count("#") - name[1:].replace("-", "b").count("b")
-    plain = natural("CDEFGAB".index(name[0]) + 7 * ((midi - alter) // 12 - 1))
+    """A MIDI key as the key of the bar spells it: from two places flatter on the line of fifths to nine sharper."""
+    place = next(each for each in range(key.sharps - 2, key.sharps + 10) if (each * 7 - midi) % 12 == 0)
+    letter, alter = "FCGDAEB"[(place + 1) % 7], (place + 1) // 7
+    plain = natural("CDEFGAB".index(letter) + 7 * ((midi - alter) // 12 - 1))
     return plain._replace(alter=alter)
 
 
@@ -272,7 +268,8 @@ def report(bars: Sequence[Bar], wish: Wish) -> Iterator[str]:
         yield f"{group}: {len(own)} bars, {len(proposed)} with a proposal; middle half of {len(stretches)} stretches"
         yield f"  {'':22}{'plain':>7}{'varied':>8}{'middle half':>14}{'ours':>7}{'off by':>8}"
         for name in theirs:
-            low, _, high = quantiles([each[name] for each in stretches if name in each], n=4, method="inclusive")
+            values = [each[name] for each in stretches if name in each] or [theirs[name]]
+            low, _, high = quantiles(values, n=4, method="inclusive") if len(values) > 1 else 3 * values
             value = mine.get(name, 0.0)
             off = max(low - value, value - high, 0.0)
             mark = f"{off:8.2f}" if off > 0.005 else f"{'inside':>8}"

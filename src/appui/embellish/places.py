@@ -14,13 +14,13 @@ from itertools import groupby
 from typing import NamedTuple
 
 from appui.embellish.case import character_at
-from appui.embellish.fill import movable
 from appui.embellish.model import KINDS, LeftAlone, Place, Wish
+from appui.embellish.phrases import is_close
 from appui.embellish.rules import is_trilled
+from appui.embellish.working import movable
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
 from appui.harmony.ground import SURE, Footing, Ground
-from appui.harmony.spelling import class_of
 from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import Span, span_at
 from appui.score.model import Event
@@ -212,7 +212,7 @@ def _returns(looker: _Looker, index: int) -> bool:
 def _closes(looker: _Looker) -> Seen:
     for index in range(len(looker.events) - 1):
         event, following = looker.events[index], looker.events[index + 1]
-        if not _is_close(looker, event, following):
+        if not is_close(looker.interpretation.score, looker.ground, event, following):
             continue
         if is_trilled(event):
             continue
@@ -224,36 +224,6 @@ def _closes(looker: _Looker) -> Seen:
         else:
             why = f"{event.top.written.name} leads into a close and has no trill"
             yield Place(name, "cadence", looker.span(index, index), why, "C.P.E. Bach 1753, 2.3 §13, p. 73, read")
-
-
-def _is_close(looker: _Looker, event: Event, following: Event) -> bool:
-    """A note a step from the tonic over the dominant, then the tonic over its chord on a strong beat."""
-    if not event.notes or not following.notes or following.onset_q != event.end_q:
-        return False
-    # the harmony is asked last: it takes the longest
-    bar = looker.interpretation.score.bars[following.bar]
-    strong_q = bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1)
-    if (
-        abs(following.top.sounding.diatonic - event.top.sounding.diatonic) != 1
-        or event.duration_q < bar.meter.beat_q
-        or (following.onset_q - bar.onset_q + bar.lead_q) % strong_q
-    ):
-        return False
-    here, there = looker.ground.at(_late_q(event)), looker.ground.at(following.onset_q)
-    if here is None or there is None or min(here.chance, there.chance) < SURE:
-        return False
-    tonic = class_of(there.root)
-    return (
-        class_of(here.root) == (tonic + 7) % 12
-        and here.dominant
-        and there.bass is not None
-        and class_of(there.bass) == tonic
-        and int(following.top.sounding.midi) % 12 == tonic
-    )
-
-
-def _late_q(event: Event) -> Fraction:
-    return event.onset_q + event.duration_q * Fraction(3, 4)
 
 
 # what comes again, and long notes
@@ -311,30 +281,29 @@ def _long(looker: _Looker) -> Seen:
 
 
 def _run(looker: _Looker, indices: list[int], kind: str, least_s: float, why: str, source: str) -> Seen:
-    """The stretches of a bar whose notes can all be filled, as places; of the others, why not."""
-    for fit, group in groupby(indices, key=lambda index: _unfit(looker, index, least_s)):
+    """The stretches of a bar whose notes may all be varied, one of them long enough; of the others, why not."""
+    again = kind == "second-time"
+    for fit, group in groupby(indices, key=lambda index: _unfit(looker, index, again=again)):
         own = list(group)
-        if fit == "":
-            yield Place(looker.name(own[0]), kind, looker.span(own[0], own[-1]), why, source)
-        elif fit not in ("", "rest", "quick"):
+        if fit == "" and (again or max(looker.seconds(index) for index in own) >= least_s):
+            if sum(looker.seconds(index) for index in own) >= least_s:
+                yield Place(looker.name(own[0]), kind, looker.span(own[0], own[-1]), why, source)
+        elif fit not in ("", "rest"):
             yield from (LeftAlone(looker.name(index), fit) for index in own)
 
 
-def _unfit(looker: _Looker, index: int, least_s: float) -> str:
-    """Why nothing is added to a note in time; empty where something may be."""
+def _unfit(looker: _Looker, index: int, *, again: bool) -> str:
+    """Why nothing is added to a note in time; empty where something may be. `again`: it has been heard before."""
     event = looker.events[index]
     following = looker.events[index + 1] if index + 1 < len(looker.events) else None
-    if not event.notes or event.fermata is not None:
+    if not event.notes or event.fermata is not None or following is None:
         return "rest"
-    if looker.seconds(index) < least_s:
-        return "quick"
     if not movable(event):
         return "ornamented, tied or detached already"
-    if following is None or not following.notes or following.onset_q != event.end_q:
-        return "rest"
     if looker.ground.at(following.onset_q) is None:
         return _no_ground(None)
-    unison = "in unison with another part" if _unison(looker, event, following) else ""
+    # what comes again is varied against those who double it
+    unison = "in unison with another part" if not again and _unison(looker, event, following) else ""
     return _no_ground(looker.ground.at(event.onset_q)) or unison
 
 
@@ -349,6 +318,8 @@ def _unison(looker: _Looker, event: Event, following: Event) -> bool:
 
 
 def _with(events: Sequence[Event], own: Event) -> bool:
+    if not own.notes:
+        return False
     at = bisect_left(events, own.onset_q, key=lambda event: event.onset_q)
     other = events[at] if at < len(events) and events[at].onset_q == own.onset_q else None
     return other is not None and bool(other.notes) and other.top.sounding.letter == own.top.sounding.letter
