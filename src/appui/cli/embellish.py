@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import REPLACE, WRITES, WRITES_TEXT, command
 from appui.cli.options import (
     HARMONY,
     JSON,
@@ -22,6 +23,7 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
+from appui.embellish.manners import MANNERS
 from appui.embellish.model import AMOUNTS, KINDS
 from appui.errors import UsageError
 from appui.exact import fraction_of
@@ -35,13 +37,16 @@ if TYPE_CHECKING:
 __all__ = ["embellish"]
 
 
-@click.command(
+@command(
     epilog="Example: appui embellish sonata.musicxml --kind cadenza --range C4-D6 --out heard --plan-out mine.toml"
 )
 @options(SCORE, SOLO)
 @click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: where it fits]")
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(tuple(KINDS)), help="Only such places. Repeatable.")
 @click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
+@click.option(
+    "--manner", type=click.Choice(tuple(MANNERS)), default="free", show_default=True, help="How it is varied."
+)
 @click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number, other proposals.")
 @click.option(
@@ -56,19 +61,18 @@ __all__ = ["embellish"]
     help="How long your breath lasts.",
 )
 @options(STYLE, PLAN, TEMPO)
-@click.option(
-    "--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Write them to hear, beside the plain notes."
-)
+@click.option("--out", type=WRITES, metavar="FOLDER", help="Write them to hear, beside the plain notes.")
 @click.option(
     "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
 )
-@click.option("--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write them into a plan: see --keep.")
+@click.option("--plan-out", type=WRITES_TEXT, metavar="FILE", help="Write them into a plan: see --keep.")
+@REPLACE
 @click.option(
     "--keep",
     "keeps",
     multiple=True,
     metavar="PLACE=NUMBER",
-    help="The proposal the plan plays. Repeatable.  [default: the first at each --at, else none]",
+    help="The proposal the plan plays; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
 )
 @options(HARMONY, PATTERN, SOUNDFONT, JSON)
 def embellish(
@@ -77,6 +81,7 @@ def embellish(
     places: tuple[str, ...],
     kinds: tuple[str, ...],
     how_much: str,
+    manner: str,
     count: int,
     seed: int,
     bounds: str | None,
@@ -87,6 +92,7 @@ def embellish(
     out: Path | None,
     suffix: str,
     plan_out: Path | None,
+    replace: bool,
     keeps: tuple[str, ...],
     chart: Path | None,
     pattern: str,
@@ -97,13 +103,12 @@ def embellish(
 
     They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
     """
-    from appui.cli.show import print_json, progress, working
+    from appui.cli.show import print_json, progress, working, write_text
     from appui.embellish.choose import propose_all
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
     from appui.embellish.places import find_places
     from appui.interpret.interpretation import interpret
-    from appui.sound.files import write_whole
 
     low, high = _range(bounds)
     if keeps and plan_out is None:
@@ -111,12 +116,12 @@ def embellish(
     with working("reading"):
         wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
         interpretation = interpret(score, wishes)
-        wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)))
+        wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)), manner)
         wanted, left = find_places(interpretation, wish)
         found = propose_all(interpretation, wanted, wish)
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
-        write_whole(plan_out, plan_with(interpretation, found, kept).encode())
+        write_text(plan_out, plan_with(interpretation, found, kept), replace=replace)
         click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
     written = []
     if out is not None:

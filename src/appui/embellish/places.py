@@ -14,8 +14,10 @@ from itertools import groupby
 from typing import NamedTuple
 
 from appui.embellish.case import character_at
+from appui.embellish.coverage import balanced
+from appui.embellish.manners import MANNERS
 from appui.embellish.model import KINDS, LeftAlone, Place, Wish
-from appui.embellish.phrases import is_close
+from appui.embellish.phrases import is_close, phrases_of
 from appui.embellish.rules import is_trilled
 from appui.embellish.working import movable
 from appui.errors import PlaceError, UsageError
@@ -37,10 +39,12 @@ _AMOUNT = "C.P.E. Bach 1753, 2.1 §19, p. 59, read"
 _FILL = "Tartini, c. 1750, memory"
 _COMMON = "common practice, no source"
 #  a note has to last so long, in seconds, that something in time may be added to it: by character; a second time half
-_LONG_S = {"slow": 0.9, "moderate": 0.9, "fast": 1.2}
+_LONG_S = {"slow": 0.6, "moderate": 0.9, "fast": 1.2}
 _AGAIN_S = 0.45
 #  more fermatas than one in so many bars end lines, as in a chorale
 _LINES = 4
+#  what there may be more or less of
+_VARIED = ("second-time", "long-notes")
 #  bars that have to be alike for a phrase to be heard again
 _PHRASE = 2
 
@@ -88,7 +92,8 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
         raise UsageError(f"kind {unknown[0]!r} is not one of {', '.join(KINDS)}")
     looker = _looker(interpretation)
     found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker)]
-    places = [each for each in found if isinstance(each, Place) and (not wish.kinds or each.kind in wish.kinds)]
+    kinds = wish.kinds or MANNERS[wish.manner].kinds
+    places = [each for each in found if isinstance(each, Place) and (not kinds or each.kind in kinds)]
     left = [each for each in found if isinstance(each, LeftAlone)]
     if wish.places:
         return [_asked(looker, name, places, left, wish) for name in wish.places], []
@@ -96,7 +101,12 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
     for place in places:
         if not any(_meet(_reach(place), _reach(other)) for other in taken):
             taken.append(place)
-    return sorted(taken, key=lambda place: place.span.first), left
+    varied = [place for place in taken if place.kind in _VARIED]
+    phrases = phrases_of(interpretation.score, looker.events, looker.ground) if varied else ()
+    chosen, plain = balanced(varied, phrases, looker.events, wish.how_much)
+    left += [LeftAlone(place.place, f"plain beside what is varied: --how-much {wish.how_much}") for place in plain]
+    kept = [*(place for place in taken if place.kind not in _VARIED), *chosen]
+    return sorted(kept, key=lambda place: place.span.first), left
 
 
 def _reach(place: Place) -> Span:
@@ -298,13 +308,14 @@ def _unfit(looker: _Looker, index: int, *, again: bool) -> str:
     following = looker.events[index + 1] if index + 1 < len(looker.events) else None
     if not event.notes or event.fermata is not None or following is None:
         return "rest"
-    if not movable(event):
+    if not movable(event, again=again):
         return "ornamented, tied or detached already"
     if looker.ground.at(following.onset_q) is None:
         return _no_ground(None)
     # what comes again is varied against those who double it
     unison = "in unison with another part" if not again and _unison(looker, event, following) else ""
-    return _no_ground(looker.ground.at(event.onset_q)) or unison
+    paired = "in thirds or sixths with another part: both vary it or neither" if _paired(looker, index) else ""
+    return _no_ground(looker.ground.at(event.onset_q)) or unison or paired
 
 
 def _unison(looker: _Looker, event: Event, following: Event) -> bool:
@@ -315,6 +326,34 @@ def _unison(looker: _Looker, event: Event, following: Event) -> bool:
         for v, voice in enumerate(part.voices)
         if (part.index, v) != (looker.part, looker.voice)
     )
+
+
+def _paired(looker: _Looker, index: int) -> bool:
+    """Whether another voice but the lowest goes with three notes in a row in thirds or sixths, in the same values."""
+    score, own = looker.interpretation.score, looker.events
+    threes = [own[at : at + 3] for at in range(max(0, index - 2), index + 1) if at + 3 <= len(own)]
+    return any(
+        _beside(voice.events, three)
+        for three in threes
+        if all(event.notes for event in three)
+        for part in score.parts[:-1]
+        for v, voice in enumerate(part.voices)
+        if (part.index, v) != (looker.part, looker.voice)
+    )
+
+
+def _beside(events: Sequence[Event], own: Sequence[Event]) -> bool:
+    """Whether events go with others note by note, moving, all thirds or all sixths away."""
+    at = bisect_left(events, own[0].onset_q, key=lambda event: event.onset_q)
+    others = events[at : at + len(own)]
+    if len(others) < len(own) or any(
+        not other.notes or (other.onset_q, other.duration_q) != (event.onset_q, event.duration_q)
+        for other, event in zip(others, own, strict=True)
+    ):
+        return False
+    gaps = {abs(o.top.sounding.diatonic - e.top.sounding.diatonic) % 7 for o, e in zip(others, own, strict=True)}
+    moves = len({event.top.sounding.diatonic for event in own}) > 1
+    return moves and gaps in ({2}, {5})
 
 
 def _with(events: Sequence[Event], own: Event) -> bool:

@@ -42,15 +42,18 @@ class _Room(NamedTuple):
     goal: Pitch | None
 
 
-def movable(event: Event) -> bool:
-    """Whether a printed note is free to be embellished: alone, untied, no sign, no breath, no dot on it."""
+def movable(event: Event, *, again: bool = False) -> bool:
+    """Whether a printed note is free to be embellished: alone, untied, no sign, no breath, no dot on it.
+
+    `again`: it has been heard with its dot, and may come without.
+    """
     return (
         len(event.notes) == 1
         and not event.small_before
         and not event.small_after
         and event.fermata is None
         and not event.pauses
-        and not event.articulations
+        and (again or not event.articulations)
         and not event.notes[0].ornaments
         and not event.notes[0].tied_on
         and not event.notes[0].tied_back
@@ -65,6 +68,8 @@ def options(case: Case, index: int) -> list[Option]:
     pitch = event.top.sounding if event.notes else None
     plain = Option(index, (DraftNote(pitch, event.duration_q, "printed"),), None, "struck")
     if pitch is None:
+        return [plain]
+    if not movable(event, again=case.place.kind == "second-time"):
         return [plain]
     found = [plain, *_of_note(case, index)]
     last = _beat_end(case, index)
