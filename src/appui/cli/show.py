@@ -341,15 +341,10 @@ def print_proposals(found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
         table.add_row("", "", "")
     if found:
         _print(table)
-    reasons: dict[str, list[str]] = {}
-    for one in left:
-        reasons.setdefault(one.why, []).append(one.place)
-    for why, places in reasons.items():
-        more = f" and {len(places) - _NAMED} more" if len(places) > _NAMED else ""
-        _print(f"Left alone, {why}: {', '.join(places[:_NAMED])}{more}.")
-
-
-_NAMED = 8
+    if left:
+        reasons = Counter(one.why.partition(":")[0] for one in left)
+        told = "; ".join(f"{why} {count}" for why, count in reasons.most_common())
+        _print(f"Left alone: {told} (each with its reason in --json).")
 
 
 def print_styles(styles: Sequence[Style]) -> None:
