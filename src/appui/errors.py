@@ -18,6 +18,7 @@ A message says what was expected, what came, where (file, part, bar, line), and 
 from __future__ import annotations
 
 import os
+import re
 
 __all__ = [
     "AppuiError",
@@ -32,7 +33,37 @@ __all__ = [
     "StyleError",
     "UsageError",
     "memory_spent",
+    "shortened",
+    "shown",
+    "writable",
 ]
+
+#  a word of a message that nobody reads to its end, and what is left of it
+_LONG_WORD = re.compile(r"\S{401,}")
+_KEPT_BEFORE, _KEPT_AFTER = 300, 60
+_MOST_LETTERS = 4000
+
+
+def shown(name: object) -> str:
+    r"""A name as it can be shown and written: a byte of it that is no UTF-8 stands as its number.
+
+    Old archives hold such names; the system hands them on as code points that no text may have.
+
+    >>> shown("caf\udce9.musicxml")
+    'caf\\xe9.musicxml'
+    """
+    return str(name).encode(errors="surrogateescape").decode(errors="backslashreplace")
+
+
+def writable(text: str) -> str:
+    """A text that can be written as UTF-8: what no text may have stands as its number, as JSON writes it, too."""
+    return text.encode(errors="backslashreplace").decode()
+
+
+def shortened(message: str) -> str:
+    """A message without the middle of a word of more than 400 letters, and without its end after 4,000."""
+    short = _LONG_WORD.sub(lambda word: f"{word[0][:_KEPT_BEFORE]}…{word[0][-_KEPT_AFTER:]}", message)
+    return short if len(short) <= _MOST_LETTERS else f"{short[:_MOST_LETTERS]}…"
 
 
 class AppuiError(Exception):
@@ -55,8 +86,8 @@ class InputError(AppuiError):
     """
 
     def __init__(self, file: object, problem: str, remedy: str = "", *, place: str = "") -> None:
-        self.file, self.problem, self.remedy, self.place = str(file), problem, remedy, place
-        where = f"{file}, {place}" if place else f"{file}"
+        self.file, self.problem, self.remedy, self.place = shown(file), problem, remedy, place
+        where = f"{self.file}, {place}" if place else self.file
         super().__init__(f"{where}: {problem}." + (f" Remedy: {remedy}." if remedy else ""))
 
 

@@ -11,17 +11,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-__all__ = ["give", "guarded", "was_given"]
+__all__ = ["give", "guarded", "identity", "was_given"]
 
-_Known = tuple[int, int]
-_given: set[_Known] | None = None
+_given: set[tuple[int, int]] | None = None
 
 
 @contextmanager
 def guarded() -> Iterator[None]:
-    """Remember what is read until the block ends."""
+    """Remember what is read until the block ends; within another such block, what that one knows too."""
     global _given  # noqa: PLW0603 - one command runs at a time, its threads share what it was given
-    before, _given = _given, set()
+    before, _given = _given, set(_given or ())
     try:
         yield
     finally:
@@ -30,16 +29,17 @@ def guarded() -> Iterator[None]:
 
 def give(path: Path) -> None:
     """Remember a file that is read; one that is not there is nobody's."""
-    if _given is not None and (known := _known(path)) is not None:
+    if _given is not None and (known := identity(path)) is not None:
         _given.add(known)
 
 
 def was_given(path: Path) -> bool:
     """Whether a file was read in this command, under whatever name."""
-    return bool(_given) and _known(path) in (_given or ())
+    return bool(_given) and identity(path) in (_given or ())
 
 
-def _known(path: Path) -> _Known | None:
+def identity(path: Path) -> tuple[int, int] | None:
+    """What a file is, whatever it is called: its device and number; None where there is no such file."""
     try:
         found = path.stat()
     except (OSError, ValueError):

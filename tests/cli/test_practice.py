@@ -72,7 +72,7 @@ def test_clicks_and_count_in_are_in_the_file(tmp_path) -> None:
         ("x.mid --key-note D", 2, "a key note needs a tuning"),
         ("x.mid --click 3+2", 2, "groups 3+2 make 5, the meter is 6/8"),
         ("x.mid --change oboe.4.1", 2, "is for the mode alternate, not along"),
-        ("x.mid x.mid", 2, "two outputs have the same name"),
+        ("x.mid x.mid", 2, "x.mid stands there twice"),
         ("x.txt", 2, "x.txt ends in .txt; outputs end in .mid"),
         ("none/x.mid", 1, "its folder none does not exist"),
         ("x.mid --soundfont none.sf2 --plan none.toml", 1, "none.toml: there is no such plan"),

@@ -35,7 +35,7 @@ _SPOILT = (
     "../a", "/", "a/b", "#", "=", "\t", "\u202e", "é", "x" * 3_000, "leaning", "leaning 1/2", "leaning 400 ms",
     "before", "plain", "trill upper 4", "turn", ">= 1/2", "< 0", "yes", "V6/5", "i", "G7/B", "N6", "key",
     "key C major", "bar", "every 3 bars", "3+2+2", "solo=-12,click=off", "-P5", "M99", "a" * 40, "1-2", "2-1",
-    "0-99", "oboe.12.1", "0.1.1", "x.y.z",
+    "0-99", "oboe.4.1", "0.1.1", "x.y.z",
 )  # fmt: skip
 _SET = f"""score = "{FERRY}"
 folder = "out"
@@ -57,8 +57,8 @@ levels = "solo=-6,click=-3"
 [[track]]
 name = "b"
 mode = "alternate"
-bars = "12-13"
-change = ["oboe.12.1=before"]
+bars = "4-5"
+change = ["oboe.4.1=before"]
 transpose = "-m3"
 pitch = 415
 tuning = "vallotti"
@@ -68,7 +68,7 @@ repeats = false
 [[track]]
 name = "c"
 mode = "echo"
-click = "1+2,silent"
+click = "2+4,silent"
 """
 
 
@@ -110,7 +110,7 @@ SEEDS: dict[str, Callable[[], tuple[str, ...]]] = {
     ),
     "chart": lambda: (
         chart_text(_session().score, _session().solo, toml=False),
-        "key G minor\n1 i\n2.3+1/2 V6/5\n5 D7/F#\n8 viio7/V\n",
+        "key G minor\n1 i\n2.2+1/3 V6/5\n5 D7/F#\n8 viio7/V\n",
     ),
     "set": lambda: (_SET,),
     "cents": lambda: ("0\n90.2\n193.2\n294.1\n386.3\n498\n588.3\n696.6\n792.2\n889.7\n996.1\n1088.3\n", "0 # c\n" * 12),

@@ -42,7 +42,7 @@ def test_the_verdict_is_told_without_colour(seen: Visit) -> None:
     """A word stands over every sign, the harmony under its beat."""
     words = seen.page.locator(".word text").all_text_contents()
     assert 6 == len(words)
-    assert {"leans", "passes"} == set(words)
+    assert {"leans", "passes", "short"} == set(words)
     harmony = seen.page.locator(".harmony").all_text_contents()
     assert "D7/F♯V6/5" in harmony
 

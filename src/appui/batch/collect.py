@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from appui.errors import InputError
+from appui.errors import InputError, shown
 from appui.notations.kinds import SUFFIXES
 from appui.text import text_of
 
@@ -62,10 +62,10 @@ def _listed(source: Path) -> list[Path]:
 
 def _name(path: Path, base: Path) -> str:
     try:
-        return path.resolve().relative_to(base.resolve()).as_posix()
+        return shown(path.resolve().relative_to(base.resolve()).as_posix())
     except ValueError:
         # a path outside the folder must not lead the outputs outside theirs
-        return "/".join((_OUTSIDE, *(part for part in path.resolve().parts if part != path.resolve().anchor)))
+        return shown("/".join((_OUTSIDE, *(part for part in path.resolve().parts if part != path.resolve().anchor))))
 
 
 def _stems(names: Sequence[str]) -> list[str]:

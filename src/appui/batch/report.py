@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import TextIO
 
+from appui.errors import writable
 from appui.sound.files import write_whole
 
 __all__ = ["REPORT", "Row", "add_row", "read_rows", "table_text", "write_report"]
@@ -47,7 +48,7 @@ class Row:
 
 
 def _line(row: Row) -> str:
-    return json.dumps(asdict(row), ensure_ascii=False, sort_keys=True) + "\n"
+    return writable(json.dumps(asdict(row), ensure_ascii=False, sort_keys=True)) + "\n"
 
 
 def add_row(stream: TextIO, row: Row) -> None:
@@ -82,7 +83,7 @@ def _row(line: str) -> Row | None:
 def write_report(folder: Path, rows: Sequence[Row]) -> None:
     """The report in order, and the table beside it."""
     write_whole(folder / REPORT, "".join(map(_line, rows)).encode())
-    write_whole(folder / _TABLE, table_text(rows).encode())
+    write_whole(folder / _TABLE, writable(table_text(rows)).encode())
 
 
 def table_text(rows: Sequence[Row]) -> str:

@@ -15,6 +15,7 @@ from appui.batch.collect import collect
 from appui.batch.report import REPORT, Row, add_row, read_rows, write_report
 from appui.batch.work import Job, run_job
 from appui.errors import OutputError, UsageError
+from appui.given import was_given
 from appui.sound.files import make_folder
 
 __all__ = ["run_batch"]
@@ -43,6 +44,8 @@ def run_batch(
     make_folder(folder)
     if (folder / REPORT).exists() and not (folder / REPORT).is_file():
         raise OutputError(folder / REPORT, "is no ordinary file", "move it away, or name another folder")
+    if was_given(folder / REPORT):
+        raise OutputError(folder / REPORT, "is a file this command reads: it would be lost", "name another folder")
     known = {} if again else read_rows(folder)
     jobs = [
         Job(

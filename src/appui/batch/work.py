@@ -17,6 +17,7 @@ from appui import __version__
 from appui.batch.collect import Found
 from appui.batch.report import Row
 from appui.errors import AppuiError, StyleError, memory_spent
+from appui.given import guarded
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.source import read_bytes
@@ -50,6 +51,11 @@ class Job:
 
 def run_job(job: Job) -> list[Row]:
     """A row a style; those known from an earlier run with the same digest and whole outputs come back as they are."""
+    with guarded():
+        return _rows(job)
+
+
+def _rows(job: Job) -> list[Row]:
     rows = []
     for style in job.styles:
         started = time.monotonic()

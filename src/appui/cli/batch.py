@@ -6,14 +6,15 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import JSON, SOUNDFONT, options
 
 __all__ = ["batch"]
 
 
-@click.command(epilog="Example: appui batch scores out --do render --style bach-1753 --style harmony --jobs 4")
-@click.argument("source", type=click.Path(path_type=Path), metavar="FOLDER|LIST")
-@click.argument("folder", type=click.Path(path_type=Path), metavar="OUT")
+@command(epilog="Example: appui batch scores out --do render --style bach-1753 --style harmony --jobs 4")
+@click.argument("source", type=READS, metavar="FOLDER|LIST")
+@click.argument("folder", type=WRITES, metavar="OUT")
 @click.option(
     "--do",
     "what",

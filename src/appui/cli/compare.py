@@ -7,16 +7,15 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.cli.options import HARMONY, HOLD, JSON, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, options, wishes_of
 
 __all__ = ["compare"]
 
 
-@click.command(
-    epilog="Example: appui compare sonata.musicxml heard --at oboe.12.3 --tempo 60% --tempo 100% --format flac"
-)
+@command(epilog="Example: appui compare sonata.musicxml heard --at oboe.12.3 --tempo 60% --tempo 100% --format flac")
 @SCORE
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=WRITES)
 @options(SOLO)
 @click.option(
     "--at",

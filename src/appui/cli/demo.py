@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.errors import SoundError
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ __all__ = ["TEMPOS", "demo"]
 TEMPOS = ("50%", "75%", "100%")
 
 
-@click.command(epilog="Example: appui demo heard")
-@click.argument("folder", type=click.Path(path_type=Path), default=Path("appui-demo"))
+@command(epilog="Example: appui demo heard")
+@click.argument("folder", type=WRITES, default=Path("appui-demo"))
 def demo(folder: Path) -> None:
     """Judge, play and compare an invented movement for oboe and strings, and say how to listen to it."""
     _run(folder)
@@ -27,7 +28,7 @@ def demo(folder: Path) -> None:
 
 def _run(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
-    from appui.cli.show import print_survey
+    from appui.cli.show import print_survey, write_text
     from appui.compare.survey import select
     from appui.demo import TELLING, demo_score
     from appui.interpret.interpretation import interpret
@@ -41,12 +42,8 @@ def _run(folder: Path) -> None:
     score = demo_score()
     write_whole(folder / score.name, score.read_bytes())
     plan = folder / "plan.toml"
-    write_whole(
-        plan,
-        plan_text(
-            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
-        ).encode(),
-    )
+    choices = [interpretation.choices[sign.place] for sign in signs]
+    write_text(plan, plan_text(interpretation.score, interpretation.style.name, choices), replace=True)
     places = [interpretation.sign_at(place) for place in TELLING]
     suffix = _heard(interpretation, folder, places)
     _say(folder, score.name, places, suffix)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import SOLO, SOUNDFONT, TEMPO, options
 from appui.cli.practice import CAUTION
-from appui.errors import UsageError
+from appui.errors import UsageError, shown
 from appui.exact import Fraction
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ __all__ = ["PLAYER", "STORE", "drill"]
 PLAYER = click.option("--player", metavar="NAME", default="me", show_default=True, help="Whose ears.")
 STORE = click.option(
     "--store",
-    type=click.Path(path_type=Path),
+    type=READS,
     metavar="FILE",
     help="The file the results are kept in.  [default: in your data folder]",
 )
@@ -37,8 +38,8 @@ _EPILOG = (
 )
 
 
-@click.command(epilog=_EPILOG)
-@click.argument("words", nargs=-1, metavar="[KIND] [SCORE...]")
+@command(epilog=_EPILOG)
+@click.argument("words", nargs=-1, type=READS, metavar="[KIND] [SCORE...]")
 @click.option("--from", "source", type=click.Choice(["demo"]), help="The demo's places instead of invented phrases.")
 @click.option(
     "--trials",
@@ -55,14 +56,12 @@ _EPILOG = (
     show_default=True,
     help="Right answers in a row before it gets harder: 3 settles at 79 % right, 2 at 71 %.",
 )
-@click.option("--page", type=click.Path(path_type=Path), metavar="OUT.html", help="Write the drill as a page instead.")
-@click.option(
-    "--sheet", type=click.Path(path_type=Path), metavar="FOLDER", help="Write files, an answer sheet and a key instead."
-)
+@click.option("--page", type=WRITES, metavar="OUT.html", help="Write the drill as a page instead.")
+@click.option("--sheet", type=WRITES, metavar="FOLDER", help="Write files, an answer sheet and a key instead.")
 @options(STORE, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def drill(
-    words: tuple[str, ...],
+    words: tuple[Path, ...],
     source: str | None,
     trials: int | None,
     tempo: str | None,
@@ -87,7 +86,7 @@ def drill(
 
     if page is not None and sheet is not None:
         raise UsageError("--page and --sheet exclude one another: give them one after the other")
-    if not 0 < len(player.strip()) <= LONGEST_NAME:
+    if not (0 < len(player.strip()) <= LONGEST_NAME and player.isprintable()):
         raise UsageError(f"--player {player!r:.80} is no name: give one of up to {LONGEST_NAME} letters")
     name, scores = _told(words)
     if page is not None or sheet is not None:
@@ -104,15 +103,15 @@ def drill(
         hold_sitting(sitting, kept, soundfont, driver)
 
 
-def _told(words: tuple[str, ...]) -> tuple[str | None, list[Path]]:
+def _told(words: tuple[Path, ...]) -> tuple[str | None, list[Path]]:
     """The kind, if one is named, and the scores."""
     from appui.drill.kinds import KINDS
 
-    if words and words[0] in KINDS:
-        return words[0], [Path(word) for word in words[1:]]
-    if words and not Path(words[0]).exists():
-        raise UsageError(f"{words[0]!r} is neither a file nor a kind of drill; kinds are {', '.join(KINDS)}")
-    return None, [Path(word) for word in words]
+    if words and str(words[0]) in KINDS:
+        return str(words[0]), list(words[1:])
+    if words and not words[0].exists():
+        raise UsageError(f"{shown(words[0])!r} is neither a file nor a kind of drill; kinds are {', '.join(KINDS)}")
+    return None, list(words)
 
 
 def _least_lately(kept: Store, player: str) -> str:

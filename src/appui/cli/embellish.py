@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import REPLACE, WRITES, WRITES_TEXT, command
 from appui.cli.options import (
     HARMONY,
     JSON,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["embellish"]
 
 
-@click.command(
+@command(
     epilog="Example: appui embellish sonata.musicxml --kind cadenza --range C4-D6 --out heard --plan-out mine.toml"
 )
 @options(SCORE, SOLO)
@@ -56,13 +57,12 @@ __all__ = ["embellish"]
     help="How long your breath lasts.",
 )
 @options(STYLE, PLAN, TEMPO)
-@click.option(
-    "--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Write them to hear, beside the plain notes."
-)
+@click.option("--out", type=WRITES, metavar="FOLDER", help="Write them to hear, beside the plain notes.")
 @click.option(
     "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
 )
-@click.option("--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write them into a plan: see --keep.")
+@click.option("--plan-out", type=WRITES_TEXT, metavar="FILE", help="Write them into a plan: see --keep.")
+@REPLACE
 @click.option(
     "--keep",
     "keeps",
@@ -87,6 +87,7 @@ def embellish(
     out: Path | None,
     suffix: str,
     plan_out: Path | None,
+    replace: bool,
     keeps: tuple[str, ...],
     chart: Path | None,
     pattern: str,
@@ -97,13 +98,12 @@ def embellish(
 
     They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
     """
-    from appui.cli.show import print_json, progress, working
+    from appui.cli.show import print_json, progress, working, write_text
     from appui.embellish.choose import propose
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
     from appui.embellish.places import find_places
     from appui.interpret.interpretation import interpret
-    from appui.sound.files import write_whole
 
     low, high = _range(bounds)
     if keeps and plan_out is None:
@@ -116,7 +116,7 @@ def embellish(
         found = [propose(interpretation, place, wish) for place in wanted]
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
-        write_whole(plan_out, plan_with(interpretation, found, kept).encode())
+        write_text(plan_out, plan_with(interpretation, found, kept), replace=replace)
         click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
     written = []
     if out is not None:

@@ -7,15 +7,17 @@ from __future__ import annotations
 
 import atexit
 import gc
+import io
 import os
 import sys
 import threading
+from contextlib import suppress
 from importlib import import_module
 
 import click
 
 from appui import __version__
-from appui.errors import AppuiError, memory_spent
+from appui.errors import AppuiError, memory_spent, shortened
 
 __all__ = ["cli", "main", "run"]
 
@@ -80,9 +82,7 @@ def main() -> None:
     gc.set_threshold(200_000, 20, 100)
     # the matrices are small: numpy's threads would wait for one another longer than they work
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="replace")
+    _open_streams()
     try:
         cli(standalone_mode=False)
     except click.exceptions.Exit as leaving:
@@ -91,10 +91,10 @@ def main() -> None:
         click.echo("stopped: nothing more is written", err=True)
         sys.exit(1)
     except click.ClickException as error:
-        error.show()
+        _show(error)
         sys.exit(error.exit_code)
     except AppuiError as error:
-        click.echo(f"appui: {error}", err=True)
+        click.echo(f"appui: {shortened(str(error))}", err=True)
         sys.exit(error.exit_code)
     except MemoryError:
         click.echo(f"appui: {memory_spent()}", err=True)
@@ -102,6 +102,34 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+    except OSError as error:
+        # what is written to files is refused by name; this is the terminal, a full disk it is led to, a lost folder
+        where = f"{error.filename}: " if error.filename else "what is printed cannot be written: "
+        _say_last(f"appui: {where}{error.strerror or error}")
+        sys.exit(1)
+
+
+def _open_streams() -> None:
+    """Standard output and error that take any text, also where the one who called has closed them."""
+    if sys.stdout is None:
+        sys.stdout = io.TextIOWrapper(io.FileIO(os.devnull, "w"), encoding="utf-8")
+    if sys.stderr is None:
+        sys.stderr = io.TextIOWrapper(io.FileIO(os.devnull, "w"), encoding="utf-8")
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+
+
+def _show(error: click.ClickException) -> None:
+    """What click says of words that cannot be meant, with nothing of any length echoed whole."""
+    if isinstance(error, click.UsageError) and error.ctx is not None:
+        click.echo(f"{error.ctx.get_usage()}\nTry '{error.ctx.command_path} --help' for help.\n", err=True)
+    click.echo(f"Error: {shortened(error.format_message())}", err=True)
+
+
+def _say_last(words: str) -> None:
+    with suppress(OSError, ValueError):
+        click.echo(shortened(words), err=True)
 
 
 def run() -> None:

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.errors import OutputError, UsageError
 
 __all__ = ["new"]
 
 
-@click.command(epilog="Example: appui new solo.abc")
-@click.argument("output", type=click.Path(path_type=Path), metavar="SOLO.abc")
+@command(epilog="Example: appui new solo.abc")
+@click.argument("output", type=WRITES, metavar="SOLO.abc")
 def new(output: Path) -> None:
     """Write an example to start from, where a piece is there on paper only.
 

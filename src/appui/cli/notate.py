@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import REPLACE, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
 from appui.sound.save import check_folder
@@ -19,12 +20,12 @@ __all__ = ["notate"]
 Notices = tuple[tuple[str, str], ...]
 
 
-@click.command(
+@command(
     epilog="Examples: appui notate sonata.musicxml written.musicxml --keep ossia --style bach-1753; "
     "appui notate concerto.musicxml oboe.pdf --part"
 )
 @SCORE
-@click.argument("output", type=click.Path(path_type=Path), metavar="OUT")
+@click.argument("output", type=WRITES_TEXT, metavar="OUT")
 @click.option(
     "--part",
     "as_part",
@@ -38,7 +39,7 @@ Notices = tuple[tuple[str, str], ...]
     "[default: ossia; with --part only replace]",
 )
 @click.option("--labels", is_flag=True, help="Write the chord of each sign as text under the solo.")
-@options(TRANSPOSE, SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY)
+@options(TRANSPOSE, SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY, REPLACE)
 def notate(
     score: Path,
     output: Path,
@@ -53,13 +54,14 @@ def notate(
     takes: tuple[str, ...],
     tempo: str | None,
     chart: Path | None,
+    replace: bool,
 ) -> None:
     """Write the solo with its signs written out, or its part for the stand, as .musicxml, .svg (a file a page) or .pdf.
 
     The file's own print stays as it is. Times that no note value has are rounded to one, and kept exactly in the
     playback attributes of the MusicXML.
     """
-    from appui.cli.show import print_notices, working
+    from appui.cli.show import XML_COMMENT, print_notices, working, write_text
     from appui.interpret.interpretation import interpret
     from appui.notate.output import SUFFIXES
     from appui.sound.files import write_whole
@@ -88,7 +90,10 @@ def notate(
         else:
             files, told, notices = _written_out(score, output, player, keep or "ossia", labels=labels, bars=bars)
     for path, data in files.items():
-        write_whole(path, data)
+        if _is_musicxml(path):
+            write_text(path, data, comment=XML_COMMENT, replace=replace)
+        else:
+            write_whole(path, data)
         click.echo(f"{path}  {told}")
     print_notices(notices)
 

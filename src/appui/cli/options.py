@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from appui.cli.command import READS
 from appui.exact import fraction_of
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class Between(click.FloatRange):
         return number if number == number else self.fail("nan is no number", param, ctx)  # noqa: PLR0124
 
 
-SCORE = click.argument("score", type=click.Path(path_type=Path))
+SCORE = click.argument("score", type=READS)
 SOLO = click.option(
     "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
 )
@@ -61,20 +61,18 @@ STYLE = click.option(
 )
 PLAN = click.option(
     "--plan",
-    type=click.Path(path_type=Path),
+    type=READS,
     metavar="FILE",
     help="Your plan of readings, made with `survey --plan-out`.",
 )
 BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
 TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
-SOUNDFONT = click.option(
-    "--soundfont", type=click.Path(path_type=Path), metavar="FILE", help="Another SoundFont (.sf2)."
-)
+SOUNDFONT = click.option("--soundfont", type=READS, metavar="FILE", help="Another SoundFont (.sf2).")
 JSON = click.option("--json", "as_json", is_flag=True, help="One JSON object on standard output.")
 HARMONY = click.option(
     "--harmony",
     "chart",
-    type=click.Path(path_type=Path),
+    type=READS,
     metavar="FILE",
     help="A chart of chords by bar and beat, where the score has none: see `survey --harmony-out`.",
 )

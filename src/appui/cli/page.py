@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, TRANSPOSE, options, wishes_of
 
 __all__ = ["page"]
@@ -13,9 +14,9 @@ __all__ = ["page"]
 TEMPOS = ("60%", "100%")
 
 
-@click.command(epilog="Example: appui page sonata.musicxml sonata.html --bars 1-16 --tempo 50% --tempo 100%")
+@command(epilog="Example: appui page sonata.musicxml sonata.html --bars 1-16 --tempo 50% --tempo 100%")
 @SCORE
-@click.argument("output", type=click.Path(path_type=Path), metavar="OUT.html")
+@click.argument("output", type=WRITES, metavar="OUT.html")
 @options(SOLO)
 @click.option(
     "--style",

@@ -7,13 +7,14 @@ from typing import Any
 
 import click
 
+from appui.cli.command import command
 from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 
 __all__ = ["play"]
 
 
-@click.command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
+@command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
 @options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def play(

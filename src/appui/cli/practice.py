@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import BARS, HARMONY, HOLD, JSON, PATTERN, PLAN, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.errors import UsageError
 
@@ -69,7 +70,7 @@ TRACK_OPTIONS = (
     ),
     click.option(
         "--embellish",
-        type=click.Path(path_type=Path),
+        type=READS,
         metavar="PLAN2",
         help="Another plan for repeats, later rounds, or to alternate with.",
     ),
@@ -86,15 +87,13 @@ SOUND_OPTIONS = (
 )
 
 
-@click.command(
+@command(
     epilog="Examples: appui practice sonata.musicxml 'slow {tempo}.flac' --bars 1-8 --tempo 50%..100% --times 4 "
     f"--click beats; appui practice --set week.toml.  {CAUTION}"
 )
-@click.argument("score", required=False, type=click.Path(path_type=Path))
-@click.argument("outputs", nargs=-1, type=click.Path(path_type=Path), metavar="OUT...")
-@click.option(
-    "--set", "set_file", type=click.Path(path_type=Path), metavar="FILE", help="Make all tracks of a set file (TOML)."
-)
+@click.argument("score", required=False, type=READS)
+@click.argument("outputs", nargs=-1, type=WRITES, metavar="OUT...")
+@click.option("--set", "set_file", type=READS, metavar="FILE", help="Make all tracks of a set file (TOML).")
 @options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
 @options(*TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(

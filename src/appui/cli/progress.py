@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.drill import STORE
 from appui.cli.options import options
 from appui.errors import OutputError, StoreError, UsageError
@@ -18,19 +19,19 @@ if TYPE_CHECKING:
 __all__ = ["progress"]
 
 
-@click.command(epilog="Example: appui progress --out chart.svg; appui progress --import drill.json --player Ada")
+@command(epilog="Example: appui progress --out chart.svg; appui progress --import drill.json --player Ada")
 @click.option("--player", metavar="NAME", help="Whose results.  [default: everybody's]")
 @click.option(
     "--out",
     "output",
-    type=click.Path(path_type=Path),
+    type=WRITES,
     metavar="FILE",
     help="Write thresholds as a chart (.svg), or every answer (.csv, .json).",
 )
 @click.option(
     "--import",
     "source",
-    type=click.Path(path_type=Path),
+    type=READS,
     metavar="FILE",
     help="Take in results of a page, or an export.",
 )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import WRITES, command
 from appui.cli.options import (
     BARS,
     HARMONY,
@@ -28,11 +29,9 @@ from appui.cli.options import (
 __all__ = ["render"]
 
 
-@click.command(
-    epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing"
-)
+@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing")
 @SCORE
-@click.argument("outputs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="OUT...")
+@click.argument("outputs", nargs=-1, required=True, type=WRITES, metavar="OUT...")
 @options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
 @click.option(
     "--slowing",

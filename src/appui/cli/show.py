@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from appui.errors import writable
+
 if TYPE_CHECKING:
     from rich.table import Table
 
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from appui.style.table import Rule, Style
 
 __all__ = [
+    "XML_COMMENT",
     "print_comparison",
     "print_head",
     "print_json",
@@ -39,7 +42,10 @@ __all__ = [
     "print_written_out",
     "progress",
     "working",
+    "write_text",
 ]
+
+XML_COMMENT = "<!-- {} -->"
 
 WIDTH_WITHOUT_TERMINAL = 120
 
@@ -48,7 +54,7 @@ def print_json(record: dict[str, Any]) -> None:
     """One JSON object on standard output."""
     import json
 
-    click.echo(json.dumps(record, ensure_ascii=False, indent=1))
+    click.echo(writable(json.dumps(record, ensure_ascii=False, indent=1)))
 
 
 @contextmanager
@@ -58,6 +64,15 @@ def working(what: str) -> Iterator[None]:
     yield
     if time.monotonic() - started > 1 and sys.stderr.isatty():
         click.echo(f"{what}: {time.monotonic() - started:.1f} s", err=True)
+
+
+def write_text(path: Path, text: str | bytes, *, comment: str = "# {}", replace: bool) -> None:
+    """Write a text that may be edited by hand, and say where what was there is kept; raises as `write_editable`."""
+    from appui.sound.files import write_editable
+
+    kept = write_editable(path, text, comment=comment, replace=replace)
+    if kept is not None:
+        click.echo(f"what was in {path} is kept as {kept}", err=True)
 
 
 def progress(total: int | None = None) -> Callable[[str], None]:
@@ -77,7 +92,8 @@ def progress(total: int | None = None) -> Callable[[str], None]:
 def _print(*things: Any) -> None:
     from rich.console import Console
 
-    console = Console(width=None if sys.stdout.isatty() else WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
+    watched = sys.stdout is not None and sys.stdout.isatty()
+    console = Console(width=None if watched else WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
     for thing in things:
         console.print(thing)
 

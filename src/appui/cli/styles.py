@@ -6,23 +6,22 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import JSON, SOLO, YEAR, options, wishes_of
 
 __all__ = ["styles"]
 
 
-@click.command(
+@command(
     epilog="Example: appui styles bach-1753; appui styles --compare oboe.12.3 sonata.musicxml; "
     "appui styles --export rules.json"
 )
-@click.argument("name", required=False, metavar="[NAME | SCORE]")
+@click.argument("name", required=False, type=READS, metavar="[NAME | SCORE]")
 @click.option("--compare", "place", metavar="PLACE", help="One place of SCORE through all the sources.")
-@click.option(
-    "--export", type=click.Path(path_type=Path), metavar="FILE", help="Write every rule and pattern as one JSON file."
-)
+@click.option("--export", type=WRITES, metavar="FILE", help="Write every rule and pattern as one JSON file.")
 @options(SOLO, YEAR, JSON)
 def styles(
-    name: str | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
+    name: Path | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
 ) -> None:
     """List the styles, digest one source, or hold one place against all of them."""
     from appui.cli.show import print_json, print_style, print_styles
@@ -34,9 +33,9 @@ def styles(
     if place is not None:
         if name is None:
             raise click.UsageError("--compare needs the score: appui styles --compare PLACE SCORE")
-        _compare_styles(Path(name), place, solo, year, as_json=as_json)
+        _compare_styles(name, place, solo, year, as_json=as_json)
     elif name is not None or export is None:
-        found = [load_style(name)] if name else [load_style(each) for each in style_names()]
+        found = [load_style(str(name))] if name else [load_style(each) for each in style_names()]
         if as_json:
             print_json(style_record(found[0]) if name else {"styles": [style_record(style) for style in found]})
         elif name:

@@ -6,24 +6,22 @@ from pathlib import Path
 
 import click
 
+from appui.cli.command import REPLACE, WRITES, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, YEAR, options, wishes_of
 
 __all__ = ["survey"]
 
 
-@click.command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
+@command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
 @options(SCORE, SOLO)
 @click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
 @options(STYLE, PLAN, BARS, TEMPO)
-@click.option(
-    "--plan-out", type=click.Path(path_type=Path), metavar="FILE", help="Write the choices as a plan to edit."
-)
-@click.option(
-    "--harmony-out", type=click.Path(path_type=Path), metavar="FILE", help="Write guessed chords as a chart to correct."
-)
+@click.option("--plan-out", type=WRITES_TEXT, metavar="FILE", help="Write the choices as a plan to edit.")
+@click.option("--harmony-out", type=WRITES_TEXT, metavar="FILE", help="Write guessed chords as a chart to correct.")
+@REPLACE
 @click.option(
     "--sheet",
-    type=click.Path(path_type=Path),
+    type=WRITES,
     metavar="FILE",
     help="Write a sheet to print, .pdf or .html: each ornament's bar, chord, decision and reason, and a box to tick.",
 )
@@ -40,6 +38,7 @@ def survey(
     tempo: str | None,
     plan_out: Path | None,
     harmony_out: Path | None,
+    replace: bool,
     sheet: Path | None,
     doubtful_first: bool,
     written_out: bool,
@@ -48,7 +47,7 @@ def survey(
     as_json: bool,
 ) -> None:
     """List every sign with its harmony, its reading and why."""
-    from appui.cli.show import print_json, print_survey, print_written_out, working
+    from appui.cli.show import print_json, print_survey, print_written_out, working, write_text
     from appui.compare.survey import select, survey_record, written_out_notes
     from appui.interpret.interpretation import interpret
     from appui.plan.plan import plan_text
@@ -64,13 +63,13 @@ def survey(
         text = plan_text(
             interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
         )
-        write_whole(plan_out, text.encode())
+        write_text(plan_out, text, replace=replace)
         click.echo(f"plan written: {plan_out}", err=True)
     if harmony_out is not None:
         from appui.accompany.propose import chart_text
 
         text = chart_text(interpretation.score, interpretation.solo, toml=harmony_out.suffix.lower() == ".toml")
-        write_whole(harmony_out, text.encode())
+        write_text(harmony_out, text, replace=replace)
         click.echo(f"chart written: {harmony_out}; every chord in it is a guess to correct", err=True)
     if sheet is not None:
         from appui.page.survey_sheet import rows_of, sheet_bytes

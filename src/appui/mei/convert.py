@@ -19,6 +19,8 @@ LIMIT_S = 120
 LIMIT_BYTES = 2 * 1024**3
 _EXPORT = "correct it, or export the score as MusicXML"
 _REFUSED, _FULL = 3, 4
+#  what the library and the system say where memory ends
+_MEMORY = ("bad_alloc", "allocate memory", "MemoryError", "failed to map segment")
 _PLACE = re.compile(r"line (\d+)[^\n]*\n?\s*([^\n]*)")
 
 
@@ -32,7 +34,7 @@ def humdrum_to_mei(text: str, name: str) -> bytes:
     words = done.stderr.decode("utf-8", "replace")
     if done.returncode == 0:
         return done.stdout
-    if done.returncode == _FULL or "bad_alloc" in words:
+    if done.returncode == _FULL or any(said in words for said in _MEMORY):
         raise ScoreError(
             name, f"needs more than {LIMIT_BYTES // 1024**3} GB of memory to read", "split it into movements"
         )
@@ -86,7 +88,7 @@ def _is_full() -> bool:
             peak = next(int(line.split()[1]) * 1024 for line in status if line.startswith("VmPeak"))
     except (OSError, StopIteration, ValueError):
         return False
-    return peak > LIMIT_BYTES * 3 // 4
+    return peak > LIMIT_BYTES // 2
 
 
 def _run() -> int:

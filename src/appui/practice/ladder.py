@@ -18,7 +18,7 @@ def tempos_of(words: Iterable[str], steps: int | None = None) -> tuple[str, ...]
     """The tempos asked for, ladders drawn out; ``100%`` where none is. Raises `UsageError`."""
     found: list[str] = []
     for word in words:
-        found += ladder(word, steps or 6) if ".." in word else [word.strip()]
+        found += ladder(word, 6 if steps is None else steps) if ".." in word else [word.strip()]
     return tuple(found) or ("100%",)
 
 

@@ -98,8 +98,9 @@ def _mode(place: Path) -> int:
 
 def _refusal(path: Path, error: OSError) -> OutputError:
     # the system's own folders (/proc) say of a new file in them that it is not found
-    if isinstance(error, FileNotFoundError | NotADirectoryError) and not path.parent.is_dir():
-        return OutputError(path, f"its folder {path.parent} does not exist", "make the folder or name another")
+    there = Path(os.path.realpath(path)).parent if path.is_symlink() else path.parent
+    if isinstance(error, FileNotFoundError | NotADirectoryError) and not there.is_dir():
+        return OutputError(path, f"its folder {there} does not exist", "make the folder or name another")
     if isinstance(error, FileNotFoundError):
         return OutputError(path, f"cannot be written: the system takes no files in {path.parent}", _ELSEWHERE)
     remedy = f"free space there, or {_ELSEWHERE}" if error.errno in _FULL else _ELSEWHERE
@@ -122,7 +123,7 @@ def write_whole(path: Path, data: bytes, *, flushed: bool = True) -> None:
         temporary.write_bytes(data)
 
 
-def write_editable(path: Path, text: str, *, comment: str = "# {}", replace: bool = False) -> Path | None:
+def write_editable(path: Path, text: str | bytes, *, comment: str = "# {}", replace: bool = False) -> Path | None:
     """Write a text that a person may then edit by hand; returns where what was there is kept, if anything was.
 
     The text ends in a comment with its own digest, so that an unedited file is known and written over like any other.
@@ -132,8 +133,8 @@ def write_editable(path: Path, text: str, *, comment: str = "# {}", replace: boo
     Raises `OutputError` for a file that is not to be replaced, and as `write_whole` does.
     """
     before = _there(path)
-    data = _signed(text, comment).encode()
-    if before is None or before == data or _is_ours(before, comment):
+    data = _signed(text if isinstance(text, bytes) else text.encode(), comment)
+    if before is None or (not was_given(path) and (before == data or _is_ours(before, comment))):
         write_whole(path, data)
         return None
     if not replace:
@@ -153,15 +154,16 @@ def write_editable(path: Path, text: str, *, comment: str = "# {}", replace: boo
 _SIGNATURE = "as appui wrote it: {}"
 
 
-def _signed(text: str, comment: str) -> str:
-    body = text.rstrip("\n") + "\n"
-    return body + comment.format(_SIGNATURE.format(sha256(body.encode()).hexdigest()[:16])) + "\n"
+def _signed(text: bytes, comment: str) -> bytes:
+    body = text.rstrip(b"\n") + b"\n"
+    line = comment.format(_SIGNATURE.format(sha256(body).hexdigest()[:16])) + "\n"
+    return body + line.encode()
 
 
 def _is_ours(data: bytes, comment: str) -> bool:
     """Whether a file is as it was written here: its last line is the digest of the others."""
     body, _, _ = data.rstrip(b"\n").rpartition(b"\n")
-    return data == _signed(body.decode(errors="replace"), comment).encode()
+    return data == _signed(body, comment)
 
 
 def _there(path: Path) -> bytes | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -20,7 +21,7 @@ def check_outputs(outputs: Sequence[Path]) -> None:
         if path.suffix.lower() not in (*AUDIO, *MIDI):
             raise UsageError(f"{path} ends in {path.suffix or 'no suffix'}; outputs end in .mid, {', '.join(AUDIO)}")
         check_folder(path)
-    if len({path.resolve() for path in outputs}) < len(outputs):
+    if len({os.path.realpath(path) for path in outputs}) < len(outputs):
         raise UsageError("two outputs have the same name")
 
 

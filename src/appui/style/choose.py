@@ -194,7 +194,8 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
 def _alternatives(
     sign: Sign, reading: Reading, by_style: Reading, also: tuple[str, ...], situation: Situation
 ) -> tuple[str, ...]:
-    candidates = [by_style.text, *also, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
+    named = (filled(words, situation.written_share, situation.rule_share) for words in also)
+    candidates = [by_style.text, *named, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
     if situation["spelled"]:
         candidates.insert(1, "spelled out")
     return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))

@@ -54,7 +54,7 @@ def _number(key: str, pattern: str, unit: str, low: str, high: str) -> Size:
     return Size(key, None, pattern, unit, fraction_of(low), fraction_of(high))
 
 
-_MS = _number("ms", "{} ms", "milliseconds", "10", "2000")
+_MS = _number("ms", "{} ms", "milliseconds", "1", "2000")
 _WEIGHT = _number("weight_db", "{} dB", "decibels, lean over release", "-12", "24")
 _RATE = _number("rate", "{} notes a second", "notes a second", "2", "30")
 

@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 from lxml import etree
 
-from appui.errors import ScoreError
+from appui.errors import ScoreError, shown
 from appui.given import give
 
 __all__ = [
@@ -91,7 +91,7 @@ def load(path: Path, *, keep: bool = False) -> Source:
 
 def name_of(path: Path) -> str:
     """What a file is called in messages and reports."""
-    return path.name or str(path)
+    return shown(path.name or path)
 
 
 def read_bytes(path: Path) -> bytes:
