@@ -74,7 +74,7 @@ __all__ = ["embellish"]
     "keeps",
     multiple=True,
     metavar="PLACE=NUMBER",
-    help="The proposal that the plan is to play; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
+    help="The proposal that the plan plays; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
 )
 @options(HARMONY, PATTERN, SOUNDFONT, JSON)
 def embellish(

@@ -41,10 +41,10 @@ _LEADING = frozenset({"plain", "main"})
 class Take(NamedTuple):
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
-    `factor` multiplies the written tempo; `solo` is the solo's part index, `also` those of other solos;
-    `readings` the words for the cue points, by place. `curves` keeps the level curves of parts by index from one performance to the next. `shaping` shapes the
-    levels; then `asked` are the places that have a weight of their own, `style_db` the weight the style teaches. `pace`
-    shapes the time.
+    `factor` multiplies the written tempo; `solo` is the solo's part index, `also` those of other solos; `readings` the
+    words for the cue points, by place. `curves` keeps the level curves of parts by index from one performance to the
+    next. `shaping` shapes the levels; then `asked` are the places that have a weight of their own, `style_db` the
+    weight the style teaches. `pace` shapes the time.
     """
 
     score: Score
