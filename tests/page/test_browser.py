@@ -207,6 +207,16 @@ def test_the_list_is_sorted_filtered_and_linked(page_file: Path, visit: Open) ->
     assert "Bar 4, beat 1" == seen.page.locator("#panel h2").text_content()
 
 
+def test_another_choice_is_told_beside_the_rule(page_file: Path, visit: Open) -> None:
+    """The reason never says that the rule has chosen what the player did."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.page.locator(".reading").nth(1).locator("input").check()
+    told = seen.page.locator("#panel dl").text_content()
+    assert "You chose before; the rule would have leaning 1/2: " in told
+    assert "Chosen byyou" in told
+
+
 def saved_plan(seen: Visit, place: Path) -> Path:
     """Press Save, and keep what comes."""
     with seen.page.expect_download() as download:
