@@ -11,6 +11,7 @@ from appui.interpret.realizing import Realized, realize
 from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance
 from appui.perform.perform import Take, perform
+from appui.perform.pitches import pitches_without_key
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
 
@@ -52,7 +53,13 @@ def play_realized(
         words,
         curves={index: _curve(interpretation, index) for index in done.tones},
     )
-    return replace(perform(take), notices=done.notices)
+    odd = [words for part in done.tones for words in _odd(interpretation, part)]
+    return replace(perform(take), notices=(*done.notices, *odd))
+
+
+def _odd(interpretation: Interpretation, part: int) -> tuple[tuple[str, str], ...]:
+    score = interpretation.score
+    return interpretation.analysis.once(("odd pitches", part), lambda: pitches_without_key(score, score.parts[part]))
 
 
 def _curve(interpretation: Interpretation, part: int) -> LevelCurve:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from appui.errors import UsageError
 from appui.perform.model import Tuning
 from appui.practice.click import ClickPattern
+from appui.practice.levels import OFF
 from appui.score.pitch import Transposition
 
 __all__ = ["GUIDE_DB", "MODES", "Wish", "check_wish"]
@@ -65,6 +66,17 @@ def check_wish(wish: Wish) -> None:
         raise UsageError(f"change {wish.changes[0]!r} is for the mode alternate, not {wish.mode}")
     if wish.drone is not None and wish.drone not in DEGREES and not _NOTE.fullmatch(wish.drone):
         raise UsageError(f"drone {wish.drone!r} is neither a degree of the key, 1 to 7, nor a note such as D or Bb3")
+    if _is_silent(wish):
+        raise UsageError("nothing would sound: the levels have everything off; leave one of them on")
+
+
+def _is_silent(wish: Wish) -> bool:
+    """Whether all that could sound is turned off."""
+    can_sound = ["accompaniment"]
+    can_sound += ["solo"] if wish.mode != "along" else []
+    can_sound += ["click"] if wish.click != NO_CLICK else []
+    can_sound += ["drone"] if wish.drone is not None else []
+    return all(wish.levels.get(group) == OFF for group in can_sound)
 
 
 def _check_range(name: str, number: int, low: int, high: int) -> None:

@@ -53,6 +53,10 @@ READINGS_FOR: Mapping[SignKind, tuple[ReadingName, ...]] = {
     "caesura":                ("pause", "plain"),
 }  # fmt: skip
 REALIZED = frozenset(READINGS_FOR)
+#  signs that are played with the notes beside the printed one
+_WITH_NEIGHBOUR = frozenset(
+    kind for kind, names in READINGS_FOR.items() if {"trill", "turn", "mordent", "slide"} & {*names}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +112,17 @@ def choose(
     Raises `UsageError` for words that are no reading of this sign.
     """
     situation = situation_of(score, sign, verdict, known)
+    if _is_drum(sign, score):
+        return _left_plain(sign, situation, style, "a note without a pitch has no neighbour to play: it stays plain")
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
     wish = (wanted or {}).get(sign.place)
     by_file = _of_file(sign)
     if wish is None and by_file is None and sign.kind not in REALIZED:
-        return _left_plain(sign, situation, style)
+        printed = sign.ornament.text if sign.ornament else ""
+        return _left_plain(
+            sign, situation, style, f"an ornament of the edition's own ({printed}): the note is played plain"
+        )
     taken: tuple[Reading, str, str, str, Known]
     if wish is not None:
         words, whose = wish
@@ -152,9 +161,13 @@ def _is_doubtful(rule: Rule, situation: Situation) -> bool:
 _OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "before_written_out", "main_seventh"})
 
 
-def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:
-    printed = sign.ornament.text if sign.ornament else ""
-    why = f"an ornament of the edition's own ({printed}): the note is played plain"
+def _is_drum(sign: Sign, score: Score) -> bool:
+    """Whether the sign asks a note without a pitch for another pitch."""
+    main = sign.main_note(score)
+    return main is not None and main.unpitched and sign.ornament is not None and sign.kind in _WITH_NEIGHBOUR
+
+
+def _left_plain(sign: Sign, situation: Situation, style: Style, why: str) -> Choice:
     by = f"style {style.name}"
     return Choice(sign.place, Reading("plain"), by, why, "none", "common practice", (), situation, realized=False)
 
