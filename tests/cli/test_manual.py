@@ -47,6 +47,13 @@ def test_an_example_can_be_copied_from_a_narrow_terminal() -> None:
     )
 
 
+def test_a_table_becomes_a_list_on_a_narrow_terminal() -> None:
+    """No word is cut."""
+    done = run("ear", columns=40).output
+    assert "…" not in done.replace("main …", "")
+    assert "member-or-dissonance" in done
+
+
 def test_an_unknown_topic_names_the_nearest() -> None:
     """One letter wrong is enough."""
     done = run("practize")

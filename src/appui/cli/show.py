@@ -51,7 +51,7 @@ XML_COMMENT = "<!-- {} -->"
 
 WIDTH_WITHOUT_TERMINAL = 120
 #  columns below which a table has no room for its words
-NARROW = 90
+NARROW = 70
 #  five columns need so much to be read
 WIDTH_OF_TABLE = 110
 
@@ -110,22 +110,21 @@ def _print(*things: Any) -> None:
 
     console = Console(width=_width() or WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
     for thing in things:
-        console.print(_stacked(thing) if console.width < NARROW and not isinstance(thing, str) else thing)
+        if isinstance(thing, str) or console.width >= NARROW:
+            console.print(thing)
+        else:
+            _print_stacked(thing)
 
 
-def _stacked(table: Table) -> str:
-    """A table for a narrow terminal: each row a paragraph, a line a cell, and no word cut."""
+def _print_stacked(table: Table) -> None:
+    """A table on a narrow terminal: each row a paragraph, a line a cell, and no word cut."""
     names = [str(column.header) for column in table.columns]
-    rows = zip(*(column.cells for column in table.columns), strict=True)
-    return "".join("\n".join(_lines(names, [str(cell) for cell in row])) + "\n\n" for row in rows)
-
-
-def _lines(names: Sequence[str], cells: Sequence[str]) -> Iterator[str]:
-    """The first cell as it is, the others after their column's name."""
-    yield cells[0]
-    for name, cell in zip(names[1:], cells[1:], strict=True):
-        if cell not in ("", "-"):
-            yield f"{name}: {cell}" if name else cell
+    for row in zip(*(column.cells for column in table.columns), strict=True):
+        told = [(name, str(cell)) for name, cell in zip(names, row, strict=True) if str(cell) not in ("", "-")]
+        for number, (name, cell) in enumerate(told):
+            for line in (f"{name}: {cell}" if number and name else cell).splitlines():
+                _say(line, "    " if number else "")
+    click.echo()
 
 
 def _say(text: str, indent: str = "") -> None:
