@@ -107,12 +107,13 @@ def _width() -> int | None:
     return None
 
 
-def _print(*things: Any) -> None:
+def _print(*things: Any, least: int = NARROW) -> None:
+    """Texts and tables; a table that is asked for more columns than there are comes as paragraphs."""
     from rich.console import Console
 
     console = Console(width=_width() or WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
     for thing in things:
-        if isinstance(thing, str) or console.width >= NARROW:
+        if isinstance(thing, str) or console.width >= least:
             console.print(thing)
         else:
             _print_stacked(thing)
@@ -123,6 +124,9 @@ def _print_stacked(table: Table) -> None:
     names = [str(column.header) for column in table.columns]
     for row in zip(*(column.cells for column in table.columns), strict=True):
         told = [(name, str(cell)) for name, cell in zip(names, row, strict=True) if str(cell) not in ("", "-")]
+        if len(told) > 1 and not told[1][0]:
+            # what has no name of its own belongs to the first cell
+            told[:2] = [(told[0][0], f"{told[0][1]}  {told[1][1]}")]
         for number, (name, cell) in enumerate(told):
             for line in (f"{name}: {cell}" if number and name else cell).splitlines():
                 _say(line, "    " if number else "")
@@ -215,17 +219,17 @@ def _print_entries(rows: Sequence[_Row]) -> None:
 def print_told(rows: Sequence[Told]) -> None:
     """What was played at each place, what differs first."""
     table = _table(
-        ("", {"no_wrap": True}),
         ("place", {"no_wrap": True}),
+        ("", {"no_wrap": True}),
         ("printed", {"ratio": 2}),
         ("decided", {"ratio": 3}),
         ("played", {"ratio": 3}),
-        ("", {"ratio": 4}),
+        ("remark", {"ratio": 4}),
     )
     marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
     for row in rows:
-        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
-    _print(table)
+        table.add_row(row.place, marks[row.differs], row.printed, row.decided, row.played, row.remark)
+    _print(table, least=WIDTH_OF_TABLE)
 
 
 def print_written_out(found: Sequence[WrittenOut]) -> None:
