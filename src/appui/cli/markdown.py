@@ -18,7 +18,7 @@ WIDEST = 100
 
 NARROW = 70
 _TABLE = re.compile(r"(?:^\|.*\n)+", re.MULTILINE)
-_CODE = re.compile(r"(```.*?```)|`([^`\n]+)`", re.DOTALL)
+_CODE = re.compile(r"(```.*?```)|`([^`]+)`", re.DOTALL)
 
 
 class _Example(CodeBlock):
@@ -64,7 +64,7 @@ def print_markdown(text: str) -> None:
         text = _TABLE.sub(lambda found: _listed(found[0]), text)
     if console.color_system is None:
         # where nothing can be set off by colour, what is typed keeps its marks
-        text = _CODE.sub(lambda found: found[1] or f"`` `{found[2]}` ``", text)
+        text = _CODE.sub(lambda found: found[1] or f"`` `{' '.join(found[2].split())}` ``", text)
     options = console.options.update(width=min(console.width, WIDEST))
     with console.capture() as held:
         console.print(_Page(text, hyperlinks=False), width=options.max_width, crop=False)
