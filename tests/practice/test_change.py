@@ -121,7 +121,7 @@ def test_a_second_plan_tells_what_it_changes(interpretation, other) -> None:
         assert ("oboe.4.1: leaning 1/2, then leaning 3/4",) == track.changes
     with pytest.raises(UsageError, match="the second plan plays all ornaments of these bars as the first"):
         make_track(interpretation, replace(ALTERNATE, bars="1-2"), again=other)
-    with pytest.raises(UsageError, match=r"a second plan says what alternates; leave out it or change 'oboe\.2\.1'"):
+    with pytest.raises(UsageError, match=r"a second plan says what alternates; leave it out, or change 'oboe\.2\.1'"):
         make_track(interpretation, replace(ALTERNATE, changes=("oboe.2.1",)), again=other)
 
 

@@ -143,7 +143,7 @@ def _alternate(make: _Rounds) -> list[Round]:
     first, changes = make.passage(make.interpretation), make.changes()
     if make.again is not None:
         if make.wish.changes:
-            raise UsageError(f"a second plan says what alternates; leave out it or change {make.wish.changes[0]!r}")
+            raise UsageError(f"a second plan says what alternates; leave it out, or change {make.wish.changes[0]!r}")
         if not changes:
             raise UsageError(
                 "the second plan plays all ornaments of these bars as the first; name other bars, or change it"
