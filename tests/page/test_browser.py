@@ -366,7 +366,7 @@ def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> 
     seen.page.emulate_media(media="print")
     seen.until("() => [...document.querySelectorAll('#score > .system')].every(one => one.classList.contains('drawn'))")
     assert 6 == seen.page.locator("#written article").count()
-    assert "leaning 1/2 (your choice)" in seen.page.locator("#written").text_content()
+    assert "leaning 1/2 (as the rule has it)" in seen.page.locator("#written").text_content()
     assert not seen.page.locator("#panel").is_visible()
     data: Any = seen.page.pdf(format="A4")
     assert data.startswith(b"%PDF")

@@ -138,7 +138,7 @@ function readingRow(index, number) {
   });
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
-  const mine = choices[index] === number ? make("span", { class: "mine" }, "your choice") : "";
+  const mine = choices[index] === number ? make("span", { class: "mine" }, whoseChoice(index)) : "";
   const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
   const play =
     reading.heard && sign.passage !== null
