@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from appui.errors import writable
+from appui.text import counted
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from appui.interpret.interpretation import Interpretation
     from appui.listen.report import Told
     from appui.score.signs import Sign
-    from appui.style.table import Rule, Style
+    from appui.style.table import Style
 
 __all__ = [
     "XML_COMMENT",
@@ -373,42 +374,33 @@ def print_styles(styles: Sequence[Style]) -> None:
 
 def print_style(style: Style) -> None:
     """A digest of one source: its rules by subject, in the order they are tried."""
+    from appui.compare.rule_words import condition_words
     from appui.compare.sources import digest
 
-    click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
-    click.echo(style.about)
-    shapes = {"loud-soft": "louder, falling to its release", "soft-swell-soft": "soft, swelling, soft"}
-    click.echo(f"Weight of a leaning note: {float(style.weight_db):g} dB over its release, {shapes[style.profile]}.")
+    _say(f"{style.title}" + (f" ({style.year})" if style.year else ""))
+    _say(style.about)
+    shapes = {"loud-soft": "louder than its release", "soft-swell-soft": "soft, swelling, soft"}
+    weight = f"by its length, or {float(style.weight_db):g} dB with --shape plain"
+    _say(f"A leaning note is {shapes[style.profile]}: {weight}.")
     known = Counter(rule.known for rule in style.rules)
-    click.echo(f"{len(style.rules)} rules of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
+    _say(f"{counted(len(style.rules), 'rule')} of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
     for subject, rules in digest(style):
         table = _table(
             (subject, {"ratio": 5}), ("is played", {"ratio": 4}), ("because", {"ratio": 6}), ("source", {"ratio": 5})
         )
         for rule in rules:
             also = f" (or {', '.join(rule.also)})" if rule.also else ""
-            table.add_row(_when(rule), _reading_words(rule.reading) + also, rule.why, _cited(rule.cite, rule.known))
+            table.add_row(
+                condition_words(rule), _reading_words(rule.reading) + also, rule.why, _cited(rule.cite, rule.known)
+            )
         _print("", table)
     behind = f" Its rules come after these: `appui styles {style.falls_back}`." if style.falls_back else ""
-    click.echo(f"Where it is silent: {style.silent}.{behind}")
+    _say(f"Where it is silent: {style.silent}.{behind}")
 
 
 def _cited(cite: str, known: str) -> str:
     """A source and how it is known; common practice says so itself."""
     return cite if known in cite else f"{cite}, {known}"
-
-
-def _when(rule: Rule) -> str:
-    """A rule's conditions as a musician would say them."""
-    words = [_fact(name, condition) for name, condition in rule.when.items() if name != "sign"]
-    sign = rule.when.get("sign", "any ornament")
-    return "; ".join([_condition(sign), *words])
-
-
-def _fact(name: str, condition: object) -> str:
-    if isinstance(condition, bool):
-        return name.replace("_", " ") if condition else f"not {name.replace('_', ' ')}"
-    return f"{name.replace('_', ' ')} {_condition(condition)}"
 
 
 def _reading_words(reading: str) -> str:
@@ -435,12 +427,6 @@ def print_opinions(interpretation: Interpretation, sign: Sign, found: Sequence[O
         if practice
         else "Measured practice: not known (no year in the file; --year says one)."
     )
-
-
-def _condition(condition: object) -> str:
-    if isinstance(condition, bool):
-        return "yes" if condition else "no"
-    return " or ".join(map(str, condition)) if isinstance(condition, list) else str(condition)
 
 
 def print_results(results: Sequence[Result]) -> None:
