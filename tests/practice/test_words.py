@@ -89,7 +89,7 @@ def test_a_name_with_tempo_makes_a_file_for_each() -> None:
         ({"pan": 101}, "pan 101 is not a spread from 0"),
         ({"drone": "8"}, "drone '8' is neither a degree"),
         ({"key-note": "D"}, "a key note needs a tuning"),
-        ({"speed": 3}, "'speed' is no wish for a practice track; there are mode, movement, at, without, bars"),
+        ({"speed": 3}, "a practice track knows no 'speed'; it knows mode, movement, at, without, bars"),
         ({"pitch": 100.0}, "pitch 100.0 is not A4 in Hz from 380 to 480"),
     ],
 )

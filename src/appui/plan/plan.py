@@ -239,7 +239,7 @@ def _found_again(
         name,
         f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed; "
         f"the score given is {score.title} ({score.file})",
-        "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over",
+        "make a new plan with `appui survey SCORE --plan-out FILE` and copy your decisions over",
     )
 
 
@@ -254,7 +254,7 @@ def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign],
         )
     if not isinstance(words, str):
         raise PlanError(
-            name, f"the reading of {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where
+            name, f"what stands for {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where
         )
     try:
         reading = parse_reading(words)
@@ -267,7 +267,7 @@ def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign],
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
         raise PlanError(
             name,
-            f"{words!r} is no reading of {sign.kind}",
+            f"{words!r} is no way to play {sign.kind}",
             f"use one of {', '.join(READINGS_FOR.get(sign.kind, ('plain',)))}",
             place=where,
         )

@@ -58,7 +58,7 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
     said = {key: value for key, value in words.items() if value is not None}
     unknown = sorted(set(said) - set(KEYS))
     if unknown:
-        raise UsageError(f"{unknown[0]!r} is no wish for a practice track; there are {', '.join(KEYS)}")
+        raise UsageError(f"a practice track knows no {unknown[0]!r}; it knows {', '.join(KEYS)}")
     for key, value in said.items():
         if not isinstance(value, KEYS[key]) or (isinstance(value, bool) and bool not in KEYS[key]):
             kinds = " or ".join({"str": "text", "int": "a whole number", "float": "a number", "list": "a list",
