@@ -73,7 +73,7 @@ def _of_symbol(symbol: ChordSymbol) -> Printed | None:
     if not places:
         return None
     bass = letter_place(symbol.bass or symbol.root)
-    return Printed(symbol_text(symbol), places, bass, "", "printed chord symbol")
+    return Printed(symbol_text(symbol), places, bass, "", "the chord given")
 
 
 def _figured(part: Part, onset_q: Fraction) -> Printed | None:
