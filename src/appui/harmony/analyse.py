@@ -96,6 +96,10 @@ class Harmony:
             float(row[12 * minor + class_of(tonic)]) for row, (tonic, minor) in zip(chances, self.keys, strict=True)
         ]
 
+    def _sure_of_key(self, sign: Sign) -> bool:
+        """Whether the local key is sure enough to be named, and degrees with it."""
+        return self.key_chances[sign.main(self.score).bar] >= self.parameters.sure_of_key
+
     @property
     def _signatures(self) -> NDArray[np.int64]:
         """The key signature of each bar, as it sounds."""
@@ -184,7 +188,7 @@ class Harmony:
         best = _agreeing(sign, chances, member_chances, main if each.main_leans else None)
         named = self._name(best, onset_q, bass, sign.small[0].sounding if sign.small else ())
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
-        key = self.keys[sign.main(self.score).bar]
+        key, sure = self.keys[sign.main(self.score).bar], self._sure_of_key(sign)
         six_four = not carried and self._six_four(named, onset_q)
         verdict = Verdict(
             label=named.label,
@@ -192,8 +196,8 @@ class Harmony:
             quality=named.type.name,
             bass=named.bass_letter,
             figure=figure_of(named),
-            key=_key_words(key),
-            roman=roman_of(named, key[0], minor=key[1]),
+            key=_key_words(key) if sure else "",
+            roman=roman_of(named, key[0], minor=key[1]) if sure else "",
             confidence=round(confidence, 3),
             pitches=named.letters,
             members=tuple(map(_membership, member_chances)),
@@ -281,7 +285,7 @@ class Harmony:
             quality=printed.source,
             bass=letter_of(printed.bass),
             figure=printed.figure,
-            key=_key_words(key),
+            key=_key_words(key) if self._sure_of_key(sign) else "",
             roman="",
             confidence=1.0,
             pitches=printed.letters,

@@ -3,7 +3,8 @@
 A chord speaks for a key by what it does there: the dominant seventh says more than a triad, the tonic more than the
 third degree. The weights are common practice put into numbers, no source; on expert-labelled scores they gave the
 expert's key in five places of six, where a fit of pitch classes to key profiles gave it in four of six. Membership does
-not depend on the key: it numbers the degrees, helps to spell, and tells a cadential six-four from others.
+not depend on the key: it numbers the degrees, helps to spell, and tells a cadential six-four from others. How sure a
+key is tells a second pass, which sums over all paths of keys instead of looking for the best.
 """
 
 from __future__ import annotations

@@ -36,7 +36,8 @@ class Verdict:
     `struck` has each of them by itself, as printed. `leans` is `None` where the harmony does not tell. `confidence` is
     0..1: the chance that the membership verdict on the (first) small note, or without small notes the chord, is right;
     below `doubtful_below` it is called doubtful. `before_written_out`: the main note is itself a leaning note, printed
-    at full size. `words` says it all in one clause for the table; `source` cites printed figures or chord symbols.
+    at full size. `key` and `roman` are empty where the local key is not sure. `words` says it all in one clause for the
+    table; `quality` says so where figures or chord symbols are printed.
     """
 
     label: str
