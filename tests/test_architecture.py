@@ -38,6 +38,7 @@ ROOMS = (
     "listen",
     "batch",
     "demo",
+    "manual",
     "cli",
 )
 EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}
