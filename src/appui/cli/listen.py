@@ -72,7 +72,9 @@ def listen(
     if len(set(takes)) < len(takes):
         raise UsageError("the same take is named twice")
     with working("reading"):
-        interpretation = interpret(score, wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo))
+        # the weights that `render` plays by itself
+        wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
+        interpretation = interpret(score, wishes)
     if track is not None and bars is not None:
         raise UsageError("a track knows its own bars: leave out --bars, or --backing")
     say, wanted, reports = progress(len(takes)), Wanted(bars, pitch), []

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     Samples = NDArray[np.float32]
     Matrix = NDArray[np.float32]
+    Spectrum = NDArray[np.float16]
 
 __all__ = [
     "BINS_A_SEMITONE",
@@ -44,8 +45,8 @@ FRAME_S = HOP / RATE
 WINDOW = 1024
 LOWEST_KEY, HIGHEST_KEY = 45, 117
 BINS_A_SEMITONE = 3
-#  longer than any movement of a solo; a spectrum of it stays under 400 MB
-LONGEST_S = 15 * 60
+#  longer than most movements of a solo; a take stays under 400 MB of memory
+LONGEST_S = 14 * 60
 SHORTEST_S = 0.5
 SILENT_DB = -70.0
 #  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
@@ -65,7 +66,7 @@ class Take:
     """
 
     samples: Samples
-    spectrum: Matrix
+    spectrum: Spectrum
     level_db: NDArray[np.float64]
     rise: NDArray[np.float64]
     a4_hz: float
@@ -180,14 +181,15 @@ def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> fl
     return a4_hz * 2 ** (float(np.angle(turned)) / (2 * math.pi) / 12)
 
 
-def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Matrix, NDArray[np.float64]]:
+def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.float64]]:
     """The spectrum, rows adding up to 1, and how much each frame brings that the one 17 ms before had not."""
     import numpy as np
 
     bands = _bands(a4_hz)
     window = np.hanning(WINDOW).astype(np.float32)
     count = -(-len(samples) // HOP)
-    spectrum = np.zeros((count, bands.shape[1]), np.float32)
+    # half precision: a quarter of an hour is then 70 MB
+    spectrum = np.zeros((count, bands.shape[1]), np.float16)
     flux = np.zeros(count)
     loudest, earlier, block, dying = 1e-6, None, 2048, _Dying(bands.shape[1])
     for start in range(0, count, block):
