@@ -25,7 +25,7 @@ SURE = 0.85
 THERE, AWAY = 12.0, -2.0
 EVEN_DB = 3.0
 #  as heard: even up to the one, heavier or lighter from the other; of a shorter note the attack is heard more than that
-_HEARD_DB, SHORTEST_WEIGHED_S = (1.3, 2.5), 0.12
+_HEARD_DB, SHORTEST_WEIGHED_S = (1.2, 2.2), 0.15
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds

@@ -91,7 +91,8 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         main * FRAME_S,
         main_end * FRAME_S,
         evidence,
-        _level(take, small[-1], main),
+        # on one pitch what rings on from the note before is in its first half
+        _level(take, (small[-1] + main) // 2 if before == place.small[-1] else small[-1], main),
         _level(take, main, min(main_end, main + max(main - small[-1], 30))),
         before == place.small[0],
         key == place.small[-1],
