@@ -1,7 +1,11 @@
-"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one."""
+"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one.
+
+The helper beside this file, `written`, is imported by its plain name.
+"""
 
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -13,6 +17,7 @@ from lxml import etree
 
 from appui.cache import VARIABLE
 
+sys.path.insert(0, str(Path(__file__).parent))
 # what a test finds must not depend on what was run before; commands that tests start inherit it
 os.environ[VARIABLE] = "off"
 # a busy machine is no fault of what is tested

@@ -115,8 +115,8 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
     plan = tmp_path / "my.toml"
     run("survey", demo_score(), "--plan-out", plan)
     text = plan.read_text(encoding="utf-8")
-    assert '"oboe.12.1" = "leaning 1/2"' in text
-    plan.write_text(text.replace('"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "before"'), encoding="utf-8")
+    assert '#"oboe.12.1" = "leaning 1/2"' in text
+    plan.write_text(text.replace('#"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "before"'), encoding="utf-8")
     signs = json.loads(run("render", demo_score(), tmp_path / "x.mid", "--plan", plan, "--json").stdout)["signs"]
     changed = next(sign for sign in signs if sign["id"] == "oboe.12.1")
     assert ("before", "plan my.toml") == (changed["reading"]["name"], changed["by"])

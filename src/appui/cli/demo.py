@@ -32,7 +32,7 @@ def _run(folder: Path) -> None:
     from appui.compare.survey import select
     from appui.demo import TELLING, bare_andante, demo_score, figured_sonata, lead_sheet
     from appui.interpret.interpretation import interpret
-    from appui.plan.plan import plan_text
+    from appui.interpret.planned import plan_of
     from appui.sound.files import make_folder, write_whole
 
     interpretation = interpret(demo_score())
@@ -42,8 +42,7 @@ def _run(folder: Path) -> None:
     for score in (bare_andante(), figured_sonata(), lead_sheet(), demo_score()):
         write_whole(folder / score.name, score.read_bytes())
     plan = folder / "plan.toml"
-    choices = [interpretation.choices[sign.place] for sign in signs]
-    write_text(plan, plan_text(interpretation.score, interpretation.style.name, choices), replace=True)
+    write_text(plan, plan_of(interpretation, signs, plan), replace=True)
     places = [interpretation.sign_at(place) for place in TELLING]
     suffix = _heard(interpretation, folder, places)
     _say(folder, score.name, places, suffix)

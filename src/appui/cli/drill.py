@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from appui.cli.command import READS, WRITES, command
-from appui.cli.options import SOLO, SOUNDFONT, TEMPO, options
+from appui.cli.options import MOVEMENT, SOLO, SOUNDFONT, TEMPO, options, wishes_of
 from appui.cli.practice import CAUTION
 from appui.errors import UsageError, shown
 from appui.exact import Fraction
@@ -49,7 +49,7 @@ _EPILOG = (
     metavar="N",
     help=f"At most so many.  [default: {TRIALS}; {ON_SHEET} for a sheet]",
 )
-@options(TEMPO, SOLO, PLAYER)
+@options(TEMPO, MOVEMENT, SOLO, PLAYER)
 @click.option("--seed", metavar="S", help="A word or number that decides what is asked: the same again asks the same.")
 @click.option(
     "--down",
@@ -133,14 +133,13 @@ def _material(kind: Kind, scores: list[Path], source: str | None, tempo: str | N
     from appui.drill.trial import Material
     from appui.interpret.interpretation import interpret
     from appui.interpret.tempo import tempo_factor
-    from appui.interpret.wishes import Wishes
 
     scores = [demo_score(), *scores] if source == "demo" else scores
     if not scores:
         factor = tempo_factor(tempo, invented(ROWS[0], ("G4", "C5", "E5"), 0).score) if tempo else Fraction(1)
         return Material((), factor)
     with working("reading"):
-        interpretations = [interpret(score, Wishes(solo=solo, tempo=tempo)) for score in scores]
+        interpretations = [interpret(score, wishes_of(solo=solo, tempo=tempo)) for score in scores]
         found = tuple(phrase for interpretation in interpretations for phrase in usable(interpretation, kind))
     material = Material(found)
     for lack in material.lacks(kind):

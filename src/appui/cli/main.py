@@ -50,6 +50,8 @@ _COMMANDS = (
     "notate",
     "embellish",
     "drill",
+    "record",
+    "listen",
     "progress",
     "styles",
     "accompany",

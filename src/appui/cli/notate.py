@@ -97,7 +97,7 @@ def notate(
         else:
             write_whole(path, data)
         click.echo(f"{path}  {told}")
-    print_notices(notices)
+    print_notices((*player.notices, *notices))
 
 
 def _written_out(

@@ -18,10 +18,13 @@ __all__ = [
     "Between",
     "HOLD",
     "JSON",
+    "MOVEMENT",
     "PLAN",
     "SCORE",
+    "SLOWING",
     "SOLO",
     "SOUNDFONT",
+    "STROKES",
     "STYLE",
     "TAKE",
     "TEMPO",
@@ -52,15 +55,65 @@ class Between(click.FloatRange):
         return number if number == number else self.fail("nan is no number", param, ctx)  # noqa: PLR0124
 
 
-SCORE = click.argument("score", type=READS)
-SOLO = click.option(
-    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
+def _kept_aside(context: click.Context, option: click.Parameter, value: Any) -> Any:
+    """Keep what an option says for `wishes_of`: it is a wish in every command, and nothing else there."""
+    context.meta[f"{__name__}.{option.name}"] = value
+    return value
+
+
+def _aside(name: str) -> Any:
+    context = click.get_current_context(silent=True)
+    return context.meta.get(f"{__name__}.{name}") if context is not None else None
+
+
+MOVEMENT = click.option(
+    "--movement",
+    metavar="N",
+    expose_value=False,
+    callback=_kept_aside,
+    help="One movement of a file that has several: its number, or words over it such as adagio.",
 )
-STYLE = click.option(
+_SCORE = click.argument("score", type=READS)
+
+
+def SCORE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """The score, and which movement of it."""
+    return _SCORE(MOVEMENT(command))
+
+
+def _first_of(context: click.Context, option: click.Parameter, value: tuple[str, ...]) -> str | None:
+    """The first solo; those beside it are kept for `wishes_of`."""
+    _kept_aside(context, option, value[1:])
+    return value[0] if value else None
+
+
+SOLO = click.option(
+    "--solo",
+    multiple=True,
+    metavar="PART",
+    callback=_first_of,
+    help="The solo part: its name, its beginning, or its number. Guessed if left out. Repeatable, for two solos.",
+)
+STROKES = click.option(
+    "--strokes",
+    type=click.Choice(["by-habit", "as-printed", "ignore"]),
+    expose_value=False,
+    callback=_kept_aside,
+    help="What a stroke through the stem of a small note is worth: what this print's habit makes of it, short as "
+    "printed, or nothing.  [default: by-habit]",
+)
+_STYLE = click.option(
     "--style",
     metavar="NAME",
     help="Whose rules decide: a name from `appui styles`, or a .toml file of your own.  [default: harmony]",
 )
+
+
+def STYLE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """Whose rules, and what they are to make of the print."""
+    return _STYLE(STROKES(command))
+
+
 PLAN = click.option(
     "--plan",
     type=READS,
@@ -91,6 +144,13 @@ HOLD = click.option(
     metavar="TIMES",
     help="How many times its printed length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
 )
+SLOWING = click.option(
+    "--slowing",
+    type=click.Choice(["scaled", "natural"]),
+    default="scaled",
+    show_default=True,
+    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
+)
 TRANSPOSE = click.option(
     "--transpose",
     metavar="KEY",
@@ -119,4 +179,6 @@ def wishes_of(**words: Any) -> Wishes:
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
-    return Wishes(**words)
+    if _aside("strokes") in ("as-printed", "ignore"):
+        words["strokes"] = _aside("strokes")
+    return Wishes(movement=_aside("movement"), also=tuple(_aside("solo") or ()), **words)

@@ -16,6 +16,7 @@ from appui.cli.options import (
     PATTERN,
     PLAN,
     SCORE,
+    SLOWING,
     SOLO,
     SOUNDFONT,
     STYLE,
@@ -38,13 +39,7 @@ __all__ = ["render"]
 @SCORE
 @click.argument("outputs", nargs=-1, required=True, type=WRITES, metavar="OUT...")
 @options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
-@click.option(
-    "--slowing",
-    type=click.Choice(["scaled", "natural"]),
-    default="scaled",
-    show_default=True,
-    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
-)
+@options(SLOWING)
 @click.option(
     "--weight",
     type=Between(-12, 24),

@@ -47,10 +47,10 @@ def survey(
     as_json: bool,
 ) -> None:
     """List every ornament: the chord under it, how it would be played, and why."""
-    from appui.cli.show import print_json, print_survey, print_written_out, working, write_text
+    from appui.cli.show import print_json, print_notices, print_survey, print_written_out, working, write_text
     from appui.compare.survey import select, survey_record, written_out_notes
     from appui.interpret.interpretation import interpret
-    from appui.plan.plan import plan_text
+    from appui.interpret.planned import plan_of
     from appui.sound.files import write_whole
 
     with working("reading"):
@@ -59,11 +59,9 @@ def survey(
         )
         signs = select(interpretation, all_parts=all_parts, bars=bars)
         _ = interpretation.choices
+    print_notices(interpretation.notices)
     if plan_out is not None:
-        text = plan_text(
-            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
-        )
-        write_text(plan_out, text, replace=replace)
+        write_text(plan_out, plan_of(interpretation, signs, plan_out), replace=replace)
         click.echo(f"plan written: {plan_out}", err=True)
     if harmony_out is not None:
         from appui.accompany.propose import chart_text

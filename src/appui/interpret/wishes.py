@@ -32,10 +32,14 @@ class Wishes:
     the score's. `shape` says whether levels are what is printed and no more (``plain``) or shaped as players shape them
     (``shaped``), `time` whether the beat is even but for what is printed (``strict``) or gives and takes (``shaped``).
 
+    `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
+    a file has several: the others are left out.
+
     Raises `UsageError` for a word that is none of these.
     """
 
     solo: str | None = None
+    also: tuple[str, ...] = ()
     style: str | None = None
     plan: Path | None = None
     takes: tuple[str, ...] = ()
@@ -51,6 +55,7 @@ class Wishes:
     transpose: str | None = None
     shape: Shape = "plain"
     time: Timing = "strict"
+    movement: str | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")

@@ -91,7 +91,8 @@ def make_page(
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
-    return replace(made, notices=realize(interpretation, order, parts=[interpretation.solo.index]).notices)
+    said = realize(interpretation, order, parts=[interpretation.solo.index]).notices
+    return replace(made, notices=(*interpretation.notices, *said))
 
 
 def _engrave(

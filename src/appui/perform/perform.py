@@ -41,10 +41,10 @@ _LEADING = frozenset({"plain", "main"})
 class Take(NamedTuple):
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
-    `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,
-    by place. `curves` keeps the level curves of parts by index from one performance to the next. `shaping` shapes the
-    levels; then `asked` are the places that have a weight of their own, `style_db` the weight the style teaches. `pace`
-    shapes the time.
+    `factor` multiplies the written tempo; `solo` is the solo's part index, `also` those of other solos; `readings` the
+    words for the cue points, by place. `curves` keeps the level curves of parts by index from one performance to the
+    next. `shaping` shapes the levels; then `asked` are the places that have a weight of their own, `style_db` the
+    weight the style teaches. `pace` shapes the time.
     """
 
     score: Score
@@ -52,6 +52,7 @@ class Take(NamedTuple):
     tones: Mapping[int, Sequence[Tone]]
     factor: Fraction = Fraction(1)
     solo: int | None = None
+    also: frozenset[int] = frozenset()
     readings: Mapping[str, str] | None = None
     approach_db: float = APPROACH_DB
     curves: MutableMapping[int, LevelCurve] | None = None
@@ -100,7 +101,7 @@ def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: 
         tuple(sorted(notes, key=attrgetter("onset_s", "key"))),
         tuple(control for tone in joined if tone.swell_db for control in swell(tone, clock, shift_q)),
         part.percussion,
-        part.index == take.solo,
+        part.index == take.solo or part.index in take.also,
         max(volume, 1),
     )
 

@@ -57,6 +57,7 @@ def play_realized(
         done.tones,
         interpretation.factor if factor is None else factor,
         interpretation.solo.index,
+        frozenset(part.index for part in interpretation.solos),
         words,
         curves={index: _curve(interpretation, index) for index in done.tones},
         shaping=shaped,
@@ -65,7 +66,7 @@ def play_realized(
         pace=_pace(interpretation, changed) if interpretation.wishes.time == "shaped" else None,
     )
     odd = [words for part in done.tones for words in _odd(interpretation, part)]
-    return replace(perform(take), notices=(*done.notices, *odd))
+    return replace(perform(take), notices=(*interpretation.notices, *done.notices, *odd))
 
 
 def _odd(interpretation: Interpretation, part: int) -> tuple[tuple[str, str], ...]:

@@ -234,7 +234,11 @@ class Jump(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar, the same for all parts. `number` as printed, `length_q` as played (short for a pickup)."""
+    """One bar, the same for all parts. `number` as printed, `length_q` as played (short for a pickup).
+
+    `final`: a final barline ends it, one that repeats nothing. `heading` is what stands over the beginning of a
+    movement, empty where nothing does; `None` for a bar that begins none (`score.movements`).
+    """
 
     index: int
     number: str
@@ -247,6 +251,8 @@ class Bar:
     endings: tuple[Ending, ...] = ()
     jumps: tuple[Jump, ...] = ()
     fermata_at_end: bool = False
+    final: bool = False
+    heading: str | None = None
 
     @property
     def pickup(self) -> bool:

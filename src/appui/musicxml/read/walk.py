@@ -422,6 +422,8 @@ class PartWalker:
                     bar.repeat_backward = integer(
                         child.get("times", "2"), "times", self.where, child.sourceline, 1, 100
                     )
+            elif child.tag == "bar-style":
+                bar.final = (child.text or "").strip() == "light-heavy" and node.find("repeat") is None
             elif child.tag == "ending":
                 self._ending(bar, child)
             elif child.tag == "fermata" and node.get("location", "right") == "right":

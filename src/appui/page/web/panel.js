@@ -242,7 +242,8 @@ function setWhole(on) {
 }
 
 function tempoWords() {
-  const beats = Math.round(record.beat.per_minute * player.speed);
+  const sign = record.signs[opened];
+  const beats = Math.round((sign ? sign.perMinute : record.beat.per_minute) * player.speed);
   return `${Math.round(player.speed * 100)} %, ${beats} beats a minute`;
 }
 

@@ -23,6 +23,8 @@ function planText() {
     `file = ${quoted(record.file)}`,
     `sha256 = ${quoted(record.sha256)}`,
     `style = ${quoted(record.style)}`,
+    `solo = ${quoted(record.solo)}`,
+    ...(record.movement ? [`movement = ${quoted(record.movement)}`] : []),
     "",
     "[readings]",
   ];
@@ -34,9 +36,13 @@ function planText() {
     // what only a plan has needs no line to be as printed
     if (own || sign.passage === null || sign.kind === "embellishment") return;
     const why = choices[index] ? "as the player has decided" : `${sign.reason} (${sign.source})`;
-    lines.push(`# ${comment(why)}`, `${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
+    // what the rules choose stays theirs
+    const mark = choices[index] || /^(plan|--take)/.test(sign.by) ? "" : "#";
+    lines.push(`# ${comment(why)}`, `${mark}${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
   });
   if (free.length) lines.push("", "[embellishments]", ...free);
+  lines.push("", "# what stands at each place, to find it again in a corrected score: not to be edited", "[music]");
+  record.signs.forEach((sign) => lines.push(`${quoted(sign.place)} = ${quoted(sign.music)}`));
   return `${lines.join("\n")}\n`;
 }
 
