@@ -31,6 +31,7 @@ class Wishes:
 
     `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
     a file has several: the others are left out.
+    `slow_trills`: so many notes a second in trills up to half tempo, then quicker, at full tempo as usual.
 
     Raises `UsageError` for a word that is none of these.
     """
@@ -51,6 +52,7 @@ class Wishes:
     strokes: StrokesWish = "by habit"
     transpose: str | None = None
     movement: str | None = None
+    slow_trills: Fraction | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")
