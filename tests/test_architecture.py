@@ -35,6 +35,7 @@ ROOMS = (
     "drill",
     "notate",
     "page",
+    "listen",
     "batch",
     "demo",
     "manual",

@@ -1,10 +1,12 @@
 """Proposals over the fermatas, repeats and bare notes of the corpus, every one held against the laws.
 
     python tests/benchmarks/embellish_corpus.py [--every N] [--places N] [--kind KIND ...] [--seconds S]
+    python tests/benchmarks/embellish_corpus.py --against PAIRS [--how-much AMOUNT] [--seed N]
 
 Of each score's places at most so many are tried, fermatas first; after so many seconds no further score is opened.
 A proposal is counted with its faults by `tests/embellish/proposal_laws.py` and by the reader of plans, which checks
-sums, compass and harmony again.
+sums, compass and harmony again. With ``--against`` a table of plain and varied bars is proposed for, and the
+proportions of both stand beside each other (`varied_pairs`).
 """
 
 from __future__ import annotations
@@ -20,10 +22,11 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "embellish"))
 
 from corpus_styles import ROOT, files
 from proposal_laws import faults
+from varied_pairs import bars_of, report
 
 from appui.embellish.choose import propose
 from appui.embellish.keep import plan_with
-from appui.embellish.model import Wish
+from appui.embellish.model import AMOUNTS, Wish
 from appui.embellish.places import find_places
 from appui.errors import AppuiError
 from appui.interpret.interpretation import interpret
@@ -65,7 +68,13 @@ def main() -> None:
     parser.add_argument("--places", type=int, default=6)
     parser.add_argument("--kind", action="append", default=[])
     parser.add_argument("--seconds", type=float, default=float("inf"))
+    parser.add_argument("--against", type=Path)
+    parser.add_argument("--how-much", choices=AMOUNTS, default="moderate")
+    parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
+    if options.against is not None:
+        print(*report(bars_of(options.against), Wish(how_much=options.how_much, seed=options.seed, count=1)), sep="\n")
+        return
     end_s = time.monotonic() + options.seconds
     counts: Counter[str] = Counter()
     for path in files(options.every):

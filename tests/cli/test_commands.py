@@ -70,8 +70,9 @@ def test_every_alternative_can_be_taken(survey, tmp_path) -> None:
 
 
 def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
-    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by 4 dB."""
-    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", "--json")
+    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by the 4 dB asked for."""
+    plain = ("--shape", "plain", "--weight", "4")
+    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", *plain, "--json")
     sign = next(s for s in json.loads(done.stdout)["signs"] if s["id"] == "oboe.12.1")
     lean, release = (next(t for t in sign["tones"] if t["role"] == role) for role in ("lean", "release"))
     assert (Fraction(33), Fraction(67, 2)) == (fraction_of(lean["onset_q"]), fraction_of(release["onset_q"]))
@@ -80,7 +81,7 @@ def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
 
 def test_render_bars_at_a_tempo(tmp_path) -> None:
     """Two bars of 6/8 at half of 48 a minute last 10 s."""
-    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "12-13", "--tempo", "50%")
+    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "12-13", "--tempo", "50%", "--time", "strict")
     assert (0, "10.0") == (done.returncode, re.search(r"([\d.]+) s", done.stdout).group(1)), done.stderr
     assert 10 == pytest.approx(mido.MidiFile(tmp_path / "x.mid").length, abs=0.05)
 
@@ -169,3 +170,22 @@ def test_a_score_without_signs_is_no_error(tmp_path) -> None:
     )
     done = run("survey", "plain.musicxml", cwd=tmp_path)
     assert (0, True) == (done.returncode, "no small notes and no other ornaments" in done.stdout)
+
+
+def test_render_tells_what_each_level_is_the_sum_of(tmp_path) -> None:
+    """`--json`: every note of every part with its level and terms, dB, and the tempo beat by beat; and a picture."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "1-4", "--picture", tmp_path / "x.svg", "--json")
+    told = json.loads(done.stdout)
+    assert ("shaped", "shaped", 4) == (told["shape"], told["time"], len(told["parts"]))
+    for part in told["parts"]:
+        for one in part["notes"]:
+            assert one["level_db"] == pytest.approx(sum(one["terms"].values()), abs=0.005)
+    assert len(told["tempos"]) > 4
+    assert (tmp_path / "x.svg").read_bytes().startswith(b"<?xml")
+
+
+def test_a_picture_needs_its_folder(tmp_path) -> None:
+    """Said before anything is rendered."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--picture", tmp_path / "none" / "x.svg")
+    assert (1, False) == (done.returncode, (tmp_path / "x.mid").exists())
+    assert "does not exist" in done.stderr

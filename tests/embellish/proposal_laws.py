@@ -102,16 +102,16 @@ def _parallels(interpretation: Interpretation, proposal: Proposal) -> Iterator[s
     for start_q, end_q in pairwise(beats):
         high = [_at(line + after, at_q) for at_q in (start_q, end_q)]
         low = [_bass(interpretation, proposal, at_q) for at_q in (start_q, end_q)]
-        if None in low or high == [_at(plain + after, at_q) for at_q in (start_q, end_q)]:
+        if None in low or None in high or high == [_at(plain + after, at_q) for at_q in (start_q, end_q)]:
             continue
         quartet = VoiceLeadingQuartet(*(as_music21(each) for each in (*high, *low)))
         if quartet.parallelFifth() or quartet.parallelOctave():
             yield f"{high[0].name} {high[1].name} over {low[0].name} {low[1].name}"
 
 
-def _at(line: list[tuple[Fraction, Pitch]], at_q: Fraction) -> Pitch:
-    """What has begun last at a moment."""
-    return [pitch for onset_q, pitch in line if onset_q <= at_q][-1]
+def _at(line: list[tuple[Fraction, Pitch]], at_q: Fraction) -> Pitch | None:
+    """What has begun last at a moment; nothing before the first note."""
+    return next((pitch for onset_q, pitch in reversed(line) if onset_q <= at_q), None)
 
 
 def _bass(interpretation: Interpretation, proposal: Proposal, at_q: Fraction) -> Pitch | None:

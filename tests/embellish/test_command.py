@@ -179,3 +179,26 @@ def test_a_plan_whose_embellishment_no_longer_fits_is_refused_at_its_line(piece,
     out.write_text(re.sub(r'sha256 = "\w+"', f'sha256 = "{sha}"', out.read_text()))
     with pytest.raises(AppuiError, match=r"line \d+: the embellishment of oboe.3.1: "):
         interpret(other, Wishes(plan=out))
+
+
+def test_number_one_is_kept_everywhere_at_once(piece, tmp_path):
+    """``--keep all=1``: one variation of the whole movement, written and read back."""
+    out = tmp_path / "mine.toml"
+    run(piece, "--keep", "all=1", "--plan-out", out, "--how-much", "rich")
+    made = interpret(piece, Wishes(plan=out))
+    places = json.loads(run(piece, "--how-much", "rich", "--json"))["places"]
+    assert len(made.embellishments) == sum(bool(each["proposals"]) for each in places)
+
+
+def test_what_is_left_alone_is_one_line(piece):
+    """Reasons with their counts; the places stand in --json."""
+    told = run(piece)
+    assert told.count("Left alone:") <= 1
+    assert "--json" in told.split("Left alone:")[-1] or "Left alone" not in told
+
+
+@pytest.mark.parametrize("manner", ["free", "methodical", "da-capo", "lament"])
+def test_every_manner_proposes_for_the_cadenza(piece, manner):
+    """Fermatas belong to all of them."""
+    record = json.loads(run(piece, "--kind", "cadenza", "--manner", manner, "--json"))
+    assert record["places"][0]["proposals"]

@@ -2,7 +2,7 @@
 
 import pytest
 from pieces import interpretation
-from test_rules import CADENZA, IN_TIME, SIX_FOUR_BASS, case, notes
+from test_rules import CADENZA, SIX_FOUR_BASS, case, notes
 
 from appui.embellish.choose import propose
 from appui.embellish.judge import judged
@@ -43,10 +43,6 @@ def term(name: str, where: dict, text: str, in_time: str = "", figure: Figure | 
         ("close", CADENZA, "G5:1/2 E5:1/8 C5:1/8", "G5:1/2 C5:1/8 A4:1/8", "B4:1:arrival:tr"),
         # the second rather than the leading note (common practice, no source)
         ("close", CADENZA, "G5:1/2 E5:1/8 D5:1:arrival:tr", "G5:1/2 C5:1/8 B4:1:arrival:tr", ""),
-        # the printed peak stays the peak (common practice, no source)
-        ("printed peak", IN_TIME, "C5:3/8 D5:1/8", "C5:1/4 G5:1/8:chord C5:1/8", ""),
-        # even passing notes before dotted ones (common practice, no source)
-        ("even", IN_TIME, "C5:1/4 D5:1/4", "C5:3/8 D5:1/8", ""),
     ],
 )
 def test_what_is_ranked_before(name, where, better, worse, in_time):

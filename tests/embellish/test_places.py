@@ -1,5 +1,6 @@
 """Where something may be added and why; where not."""
 
+import re
 from itertools import pairwise
 
 import pytest
@@ -87,6 +88,46 @@ def test_unison_with_another_part_is_left_alone():
     """What two play together one does not ornament (common practice, no source)."""
     told = left("C5h E5h | D5w | C5w", "C3+E4+C5h C3+G4+E5h | G2+B3+D5w | C3+E4+C5w", qpm=50)
     assert any("in unison" in each.why for each in told)
+
+
+def test_what_comes_again_is_varied_against_those_who_double_it():
+    """A doubling violin is no reason to leave a da capo alone (common practice, no source)."""
+    bass = "C3+E4+C5h C3+G4+E5h | G2+B3+D5w | C3+E4+C5w"
+    assert found(":C5h E5h | D5w | C5w:", ":" + bass + ":", "second-time", qpm=50)
+
+
+def test_thirds_with_another_part_are_varied_by_both_or_by_neither():
+    """Here by neither (common practice, no source)."""
+    solo, second = "E5q F5q G5h | F5h E5h", "C5q D5q E5h | D5h C5h"
+    one = xml(solo, second, qpm=50)
+    bass = "<part id='P2'>" + re.search(r"<part id='P1'>(.*?)</part>", xml("", "C3w | G2w", qpm=50))[1] + "</part>"
+    one = one.replace("</part-list>", "<score-part id='P2'><part-name>Bass</part-name></score-part></part-list>")
+    made = interpret_analysis(
+        Analysis(
+            score_of(etree.fromstring(one.replace("</score-partwise>", bass + "</score-partwise>")), "x", "0" * 64)
+        ),
+        Wishes(solo="1"),
+    )
+    places, plain = find_places(made, Wish(kinds=("long-notes",)))
+    assert [] == places
+    assert any("thirds or sixths" in each.why for each in plain)
+
+
+@pytest.mark.parametrize(("less", "more"), [("sparse", "moderate"), ("moderate", "rich")])
+def test_richer_is_more_places(less, more):
+    """As many or more with each step; over ten bars more at last."""
+    solo = " | ".join(["C5h E5h", "D5h F5h", "E5h G5h", "D5w", "C5w"] * 2)
+    bass = " | ".join(["C3+E4+G4w", "G2+B3+F4w", "C3+E4+G4w", "G2+B3+F4w", "C3+E4+G4w"] * 2)
+    made = interpretation(solo, bass, qpm=50, words="Adagio")
+    count = {each: len(find_places(made, Wish(how_much=each))[0]) for each in (less, more, "sparse", "rich")}
+    assert count[less] <= count[more]
+    assert count["sparse"] < count["rich"]
+
+
+def test_the_da_capo_manner_varies_only_what_comes_again():
+    """The first time stays plain."""
+    made = interpretation("C5h E5h | D5w | C5w", CADENCE_BASS, qpm=50)
+    assert "long-notes" not in {each.kind for each in find_places(made, Wish(manner="da-capo"))[0]}
 
 
 def test_without_other_parts_there_is_nothing_to_build_upon():

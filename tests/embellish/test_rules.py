@@ -127,8 +127,8 @@ def test_a_lead_in_may_not_end_where_the_theme_is_far():
 
 
 def test_the_dots_of_the_pieces_own_figure_are_readable():
-    """They are on the page already; as many others are too many (common practice, no source)."""
-    text = "G5:1/2 C5:3/16{0} D5:1/16{0} E5:3/16{0} F5:1/16{0} G5:3/16{0} E5:1/16{0}"
+    """They are on the page already; others without a short note beside them are too many (common practice)."""
+    text = "G5:1/2 C5:3/16{0} D5:1/8{0} E5:3/16{0} F5:1/8{0} G5:3/16{0} E5:1/8{0}"
     one = case(**CADENZA)
     assert "readable" in broken(one, text.format(""), "D5:1:arrival:tr")
     assert "readable" not in broken(one, text.format(":figure"), "D5:1:arrival:tr")

@@ -254,12 +254,14 @@ def test_in_time_a_foreign_note_goes_on_by_step():
 
 
 def test_every_note_is_spelled_by_its_key():
-    """Of the key, in minor melodic or harmonic (music21's scales, read), or a whole tone beside a chord note."""
+    """Of the key, in minor melodic or harmonic (music21's scales, read), or beside a note it leads to."""
     odd = []
     for made, proposal in proposals():
         allowed = scale(made.key)
-        for _, pitch in sounding(made.interpretation, proposal):
-            if pitch.letter not in allowed and not narrowed(made, pitch, proposal):
+        line = [pitch for _, pitch in sounding(made.interpretation, proposal)]
+        for pitch, goal in pairwise([*line, following(made.interpretation, proposal).top.sounding]):
+            below = (goal.diatonic - pitch.diatonic, goal.midi - pitch.midi) == (1, 1)
+            if pitch.letter not in allowed and not below and not narrowed(made, pitch, proposal):
                 odd.append((made.key, notes_text(proposal.line), pitch.name))
     assert odd == []
 

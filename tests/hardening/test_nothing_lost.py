@@ -36,6 +36,7 @@ WORDS: dict[tuple[str, str], str] = {
     ("practice", "outputs"): "practice score.musicxml OUT --bars 4",
     ("progress", "output"): "progress --store results.sqlite --out OUT",
     ("render", "outputs"): "render score.musicxml OUT --bars 4",
+    ("render", "picture"): "render score.musicxml out.mid --bars 4 --picture OUT",
     ("styles", "export"): "styles --export OUT",
     ("survey", "harmony_out"): "survey score.musicxml --harmony-out OUT",
     ("survey", "plan_out"): "survey score.musicxml --plan-out OUT",
@@ -50,6 +51,7 @@ SUFFIX = {
     "harmony_out": {"survey": ".txt"},
     "export": {"styles": ".json"},
     "sheet": {"survey": ".html"},
+    "picture": {"render": ".svg"},
 }
 
 

@@ -23,6 +23,7 @@ from appui.cli.options import (
     options,
     wishes_of,
 )
+from appui.embellish.manners import MANNERS
 from appui.embellish.model import AMOUNTS, KINDS
 from appui.errors import UsageError
 from appui.exact import fraction_of
@@ -43,6 +44,9 @@ __all__ = ["embellish"]
 @click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: where it fits]")
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(tuple(KINDS)), help="Only such places. Repeatable.")
 @click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
+@click.option(
+    "--manner", type=click.Choice(tuple(MANNERS)), default="free", show_default=True, help="How it is varied."
+)
 @click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
 @click.option(
     "--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number gives other proposals."
@@ -70,7 +74,7 @@ __all__ = ["embellish"]
     "keeps",
     multiple=True,
     metavar="PLACE=NUMBER",
-    help="The proposal that the plan is to play. Repeatable.  [default: the first at each --at, else none]",
+    help="The proposal that the plan plays; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
 )
 @options(HARMONY, PATTERN, SOUNDFONT, JSON)
 def embellish(
@@ -79,6 +83,7 @@ def embellish(
     places: tuple[str, ...],
     kinds: tuple[str, ...],
     how_much: str,
+    manner: str,
     count: int,
     seed: int,
     bounds: str | None,
@@ -102,7 +107,7 @@ def embellish(
     teacher, the edition and your ear decide.
     """
     from appui.cli.show import print_json, progress, working, write_text
-    from appui.embellish.choose import propose
+    from appui.embellish.choose import propose_all
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
     from appui.embellish.places import find_places
@@ -114,9 +119,9 @@ def embellish(
     with working("reading"):
         wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
         interpretation = interpret(score, wishes)
-        wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)))
+        wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)), manner)
         wanted, left = find_places(interpretation, wish)
-        found = [propose(interpretation, place, wish) for place in wanted]
+        found = propose_all(interpretation, wanted, wish)
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
         write_text(plan_out, plan_with(interpretation, found, kept, plan_out), replace=replace)

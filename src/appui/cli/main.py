@@ -51,6 +51,8 @@ _COMMANDS = (
     "notate",
     "embellish",
     "drill",
+    "record",
+    "listen",
     "progress",
     "styles",
     "accompany",

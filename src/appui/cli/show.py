@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
+    from appui.listen.report import Told
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
 
@@ -41,6 +42,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_told",
     "print_written_out",
     "progress",
     "working",
@@ -51,7 +53,7 @@ XML_COMMENT = "<!-- {} -->"
 
 WIDTH_WITHOUT_TERMINAL = 120
 #  columns below which a table has no room for its words
-NARROW = 90
+NARROW = 70
 #  five columns need so much to be read
 WIDTH_OF_TABLE = 110
 
@@ -211,6 +213,22 @@ def _print_entries(rows: Sequence[_Row]) -> None:
     click.echo()
 
 
+def print_told(rows: Sequence[Told]) -> None:
+    """What was played at each place, what differs first."""
+    table = _table(
+        ("", {"no_wrap": True}),
+        ("place", {"no_wrap": True}),
+        ("printed", {"ratio": 2}),
+        ("decided", {"ratio": 3}),
+        ("played", {"ratio": 3}),
+        ("", {"ratio": 4}),
+    )
+    marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
+    for row in rows:
+        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
+    _print(table)
+
+
 def print_written_out(found: Sequence[WrittenOut]) -> None:
     """The leaning notes that are printed as full-size notes."""
     if not found:
@@ -323,15 +341,10 @@ def print_proposals(found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
         table.add_row("", "", "")
     if found:
         _print(table)
-    reasons: dict[str, list[str]] = {}
-    for one in left:
-        reasons.setdefault(one.why, []).append(one.place)
-    for why, places in reasons.items():
-        more = f" and {len(places) - _NAMED} more" if len(places) > _NAMED else ""
-        _print(f"Left alone, {why}: {', '.join(places[:_NAMED])}{more}.")
-
-
-_NAMED = 8
+    if left:
+        reasons = Counter(one.why.partition(":")[0] for one in left)
+        told = "; ".join(f"{why} {count}" for why, count in reasons.most_common())
+        _print(f"Left alone: {told} (each with its reason in --json).")
 
 
 def print_styles(styles: Sequence[Style]) -> None:

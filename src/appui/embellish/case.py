@@ -1,18 +1,19 @@
 """The case of one place: everything rules, moves and judge ask about it, found once.
 
 Character: ``slow``, ``moderate``, ``fast`` by the tempo words, else by the beat (`appui.style.situation`). Mood:
-``sad`` where the words say so or a slow piece is in minor, ``lively`` where it is fast, else ``tender`` (common
-practice, no source).
+``sad`` where the words or the manner say so, ``lively`` where it is fast, else ``tender`` (common practice, no source).
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+from appui.embellish.manners import MANNERS
 from appui.embellish.model import Place, Wish
+from appui.embellish.phrases import Phrase, phrases_of
 from appui.exact import Fraction
 from appui.harmony.ground import Footing, Ground
 from appui.interpret.interpretation import Interpretation
@@ -43,6 +44,21 @@ class Case:
     quarter_s: Fraction
     low: Pitch
     high: Pitch
+    known: tuple[Phrase, ...] = ()
+
+    def over(self, span: Span) -> Case:
+        """The same case over other events of the voice."""
+        return replace(self, place=self.place._replace(span=span))
+
+    @cached_property
+    def phrases(self) -> tuple[Phrase, ...]:
+        """The phrases of the voice."""
+        return self.known or phrases_of(self.score, self.voice, self.ground)
+
+    @cached_property
+    def top(self) -> int:
+        """The highest key that is not too high: a tone above what is printed in the movement."""
+        return max(int(event.top.sounding.midi) for event in self.voice if event.notes) + 2
 
     @cached_property
     def last(self) -> list[Any]:
@@ -138,13 +154,13 @@ def character_at(interpretation: Interpretation, span: Span) -> str:
     return str(situation_of(interpretation.score, sign, None, Circumstances(qpm))["character"])
 
 
-def case_of(interpretation: Interpretation, place: Place, wish: Wish) -> Case:
-    """The case of a place."""
+def case_of(interpretation: Interpretation, place: Place, wish: Wish, phrases: tuple[Phrase, ...] = ()) -> Case:
+    """The case of a place; `phrases` those of its voice where they are known already."""
     score, span = interpretation.score, place.span
     onset_q = span.events(score)[0].onset_q
     character = character_at(interpretation, span)
     low, high = _range(interpretation, span, wish)
-    mood = _mood(interpretation, onset_q, character)
+    mood = MANNERS[wish.manner].mood or _mood(interpretation, onset_q, character)
     return Case(
         interpretation,
         place,
@@ -154,13 +170,13 @@ def case_of(interpretation: Interpretation, place: Place, wish: Wish) -> Case:
         60 / (score.tempo_at(onset_q).qpm * interpretation.factor),
         low,
         high,
+        phrases,
     )
 
 
 def _mood(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
     words = " ".join(mark.words for mark in interpretation.score.tempos if mark.onset_q <= onset_q)
-    minor = interpretation.analysis.harmony.keys[interpretation.score.bar_at(onset_q).index][1]
-    if _SAD.search(words) or (minor and character == "slow"):
+    if _SAD.search(words):
         return "sad"
     return "lively" if character == "fast" else "tender"
 

@@ -12,20 +12,24 @@ from typing import NamedTuple
 
 from appui.embellish.case import Case, case_of
 from appui.embellish.free_time import free_drafts
-from appui.embellish.in_time import time_drafts
+from appui.embellish.in_time import choices, time_drafts
 from appui.embellish.judge import judged
 from appui.embellish.model import Draft, DraftNote, Place, Proposal, Wish
+from appui.embellish.phrases import Phrase
 from appui.embellish.rules import faults
 from appui.embellish.words import told
 from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import bound, placed
+from appui.score.pitch import Pitch
 from appui.style.free import FreeLine, FreeNote
 
-__all__ = ["DIFFERENT", "Found", "difference", "propose"]
+__all__ = ["DIFFERENT", "Found", "difference", "propose", "propose_all"]
 
 #  how unlike two proposals of a place are at least: 0 the same, 1 nothing in common
 DIFFERENT = 0.3
 _SHIFT = 0.35
+#  so many variations more than asked for are tried
+_SPARE = 4
 #  what a draft loses by one like it that is proposed already
 _SAME_PLAN, _BOTH_FIGURES, _SAME_FIGURE = 0.4, 0.5, 0.3
 
@@ -40,17 +44,59 @@ class Found(NamedTuple):
 
 def propose(interpretation: Interpretation, place: Place, wish: Wish) -> Found:
     """Up to `wish.count` proposals for a place; plain, as printed, is always there beside them."""
-    case = case_of(interpretation, place, wish)
-    if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
-        return Found(place, (), "there is no harmony here to build on; give the chords with --harmony")
-    chosen, refused = _chosen(case)
-    return Found(place, tuple(_proposal(case, draft) for draft in chosen), "" if chosen else _why_none(case, refused))
+    return propose_all(interpretation, [place], wish)[0]
 
 
-def _chosen(case: Case) -> tuple[list[Draft], dict[str, int]]:
-    """The best drafts that keep every rule, each unlike those before it, and how many each rule refused till then."""
-    drafts = free_drafts(case) if case.span.held else time_drafts(case)
-    scored = [(judged(case, draft)[0] + _shift(case.wish.seed, draft), draft) for draft in drafts]
+def propose_all(interpretation: Interpretation, places: Sequence[Place], wish: Wish) -> list[Found]:
+    """The proposals of several places of one solo.
+
+    In time those of one number belong together: they are one variation, with its plan of every phrase.
+    """
+    phrases: tuple[Phrase, ...] = ()
+    ends: Ends = {}
+    found = []
+    for place in places:
+        case = case_of(interpretation, place, wish, phrases)
+        if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
+            found.append(Found(place, (), "there is no harmony here to build on; give the chords with --harmony"))
+            continue
+        chosen, refused = _chosen(case) if place.span.held else _varied(case, ends)
+        phrases = case.phrases if not place.span.held else phrases
+        proposals = tuple(_proposal(case, draft, score) for score, draft in chosen)
+        found.append(Found(place, proposals, "" if chosen else _why_none(case, refused)))
+    return found
+
+
+#  for each variation, after which event it ended and on which pitch
+Ends = dict[int, tuple[int, Pitch | None]]
+Scored = list[tuple[float, Draft]]
+
+
+def _varied(case: Case, ends: Ends) -> tuple[Scored, dict[str, int]]:
+    """In time: of each variation the best draft that keeps every rule, each unlike those before it."""
+    chosen: Scored = []
+    refused: dict[str, int] = {}
+    there = choices(case)
+    variation = 0
+    while len(chosen) < case.wish.count and variation < case.wish.count + _SPARE:
+        variation += 1
+        end, pitch = ends.get(variation, (0, None))
+        before = pitch if end == case.span.first - 1 and pitch is not None else case.before
+        for score, draft in time_drafts(case, there, before, variation):
+            if any(difference(draft, other) < DIFFERENT for _, other in chosen):
+                continue
+            rule, _ = next(faults(case, draft), ("", ""))
+            if not rule:
+                chosen.append((score, draft))
+                ends[variation] = case.span.last, draft.notes[-1].pitch
+                break
+            refused[rule] = refused.get(rule, 0) + 1
+    return chosen, refused
+
+
+def _chosen(case: Case) -> tuple[Scored, dict[str, int]]:
+    """Under a fermata: the best drafts that keep every rule, each unlike the others; how many a rule refused."""
+    scored = [(judged(case, draft)[0] + _shift(case.wish.seed, draft), draft) for draft in free_drafts(case)]
     ranked = sorted(scored, key=_order)
     chosen: list[Draft] = []
     refused: dict[str, int] = {}
@@ -64,7 +110,7 @@ def _chosen(case: Case) -> tuple[list[Draft], dict[str, int]]:
         else:
             chosen.append(draft)
             ranked = sorted(((score - _kin(each, draft), each) for score, each in ranked), key=lambda one: -one[0])
-    return chosen, refused
+    return [(judged(case, draft)[0], draft) for draft in chosen], refused
 
 
 def _kin(draft: Draft, other: Draft) -> float:
@@ -106,7 +152,7 @@ def _unlike(first: Sequence[object], second: Sequence[object]) -> float:
     return 1 - SequenceMatcher(None, first, second, autojunk=False).ratio()
 
 
-def _proposal(case: Case, draft: Draft) -> Proposal:
+def _proposal(case: Case, draft: Draft, score: float) -> Proposal:
     part = case.score.parts[case.span.part]
     transposition = part.transposition_at(case.start_q)
 
@@ -121,6 +167,6 @@ def _proposal(case: Case, draft: Draft) -> Proposal:
     if draft.in_time:
         span = span._replace(last=span.first + 1)
     free = bound(case.score, span, line, case.ground)._replace(second_time=case.place.repeated)
-    score, terms = judged(case, draft)
+    terms = judged(case, draft)[1] if span.held else {"plan of the phrase": score}
     one = placed(case.place.place, span, free, case.interpretation.analysis.signs)
     return Proposal(case.place, told(case, draft), line, one, round(score, 3), terms)

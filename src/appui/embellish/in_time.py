@@ -1,69 +1,201 @@
-"""Drafts in time: for each printed note a move or none, and of all rows of them the best by a beam."""
+"""Drafts in time: the plan of the phrase put into notes, figure after figure, the best rows kept by a beam.
+
+What a row is worth: as many notes and the treatment of each plain note as the plan wants, the phrase's own figures,
+the same figure again in sequence, few values, smooth joints, the compass of the movement. The weights are ours, set so
+that the proposals have the proportions that varied repeats of the time have
+(``tests/benchmarks/embellish_corpus.py --against``).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from appui.embellish.case import Case
-from appui.embellish.fill import fills
-from appui.embellish.judge import judged
-from appui.embellish.model import Draft, DraftNote, Place
-from appui.embellish.moves import interval_words
-from appui.embellish.rules import faults
-from appui.plan.embellishment import Span
+from appui.embellish.cells import Cell
+from appui.embellish.model import Draft, DraftNote
+from appui.embellish.phrase_plan import PhrasePlan, Wanted
+from appui.embellish.phrases import Phrase
+from appui.embellish.working import Option, options
+from appui.score.pitch import Pitch
 
-__all__ = ["time_drafts"]
+__all__ = ["choices", "time_drafts"]
 
-_BEAM = 24
-_PER_NOTE = 14
-
-
-class _Choice(NamedTuple):
-    """One printed note, as it stands or with a move."""
-
-    notes: tuple[DraftNote, ...]
-    words: tuple[str, ...]
-
-
-def time_drafts(case: Case) -> Iterator[Draft]:
-    """The best drafts over the notes of the span, those that keep every rule, the plain one left out."""
-    rows: list[Draft] = [Draft((), fits=frozenset())]
-    for index in range(case.span.first, case.span.last + 1):
-        choices = list(_choices(case, index))
-        longer = [Draft(row.notes + choice.notes, words=row.words + choice.words) for row in rows for choice in choices]
-        part = _upto(case, index)
-        # a row is judged by what it has so far; the rules only where a whole printed note is done
-        rows = sorted(longer, key=lambda draft: -judged(part, draft)[0])[:_BEAM] if len(longer) > _BEAM else longer
-    yield from (row for row in rows if row.words)
+_BEAM = 12
+_PER_NOTE = 12
+# fmt: off
+_W = {
+    "onsets": 0.55, "treatment": 1.4, "plain": 1.3, "gait": 0.4, "trembling": 0.5, "chromatic": 0.9, "unasked": 1.4,
+    "taste": 0.9, "sequence": 0.6, "onward": 0.2, "again": 0.6, "values": 0.5, "over": 0.9, "lost": 0.35,
+}
+#  by letters from one note to the next
+_JOIN = {0: -0.6, 1: 0.15, 2: 0.0, 3: -0.1, 4: -0.2, 5: -0.5, 6: -1.0, 7: -0.6}
+_INSIDE = {
+    "slow": {0: -0.3, 1: 0.06, 2: -0.06, 3: -0.25, 4: -0.5, 5: -0.9, 6: -1.4, 7: -0.9},
+    "moderate": {0: -0.3, 1: 0.03, 2: 0.0, 3: -0.06, 4: -0.12, 5: -0.3, 6: -0.8, 7: -0.4},
+    "fast": {0: -0.2, 1: 0.0, 2: 0.0, 3: 0.0, 4: 0.0, 5: -0.1, 6: -0.6, 7: -0.2},
+}
+# fmt: on
+_FAR = -1.5
+_VALUES = 2
 
 
-def _upto(case: Case, last: int) -> Case:
+class _Row(NamedTuple):
+    """A row of figures so far."""
+
+    score: float
+    notes: tuple[DraftNote, ...] = ()
+    used: tuple[Cell | None, ...] = ()
+
+    @property
+    def last(self) -> Pitch | None:
+        return self.notes[-1].pitch if self.notes else None
+
+
+Choices = Mapping[int, list[Option]]
+
+
+def choices(case: Case) -> Choices:
+    """Everything that may stand at each event of a span; the same for every variation."""
+    return {index: options(case, index) for index in range(case.span.first, case.span.last + 1)}
+
+
+def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int) -> list[tuple[float, Draft]]:
+    """The best drafts over the notes of the span in one variation, the plain one left out, with what they are worth."""
     span = case.span
-    if last == span.last:
-        return case
-    place = case.place._replace(span=Span(span.part, span.voice, span.first, last))
-    return Case(case.interpretation, place, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
+    plans = {index: plan_at(case, index, variation) for index in range(span.first, span.last + 1)}
+    wanted = {index: _wanted(case, index, plan) for index, plan in plans.items()}
+    rows: dict[int, list[_Row]] = {span.first: [_Row(0.0)]}
+    for index in range(span.first, span.last + 1):
+        kept = sorted(rows.get(index, ()), key=lambda row: -row.score)[:_BEAM]
+        ranked = sorted(
+            ((_fit(option, index, plans[index], wanted), number) for number, option in enumerate(found[index])),
+            key=lambda each: (-each[0], each[1]),
+        )
+        for fit, number in ranked[:_PER_NOTE]:
+            option = found[index][number]
+            for row in kept:
+                longer = _longer(case, row, option, fit, before)
+                if longer is not None:
+                    rows.setdefault(option.last + 1, []).append(longer)
+    done = sorted(
+        ((row.score + _end(case, row), row) for row in rows.get(span.last + 1, ())), key=lambda each: -each[0]
+    )
+    return [(round(score, 3), _draft(row)) for score, row in done if any(row.used)]
 
 
-def _choices(case: Case, index: int) -> Iterator[_Choice]:
+def plan_at(case: Case, index: int, variation: int) -> PhrasePlan:
+    """The plan of the phrase an event is in."""
+    phrase = next((each for each in case.phrases if each.first <= index <= each.last), Phrase(index, index))
     event = case.voice[index]
-    pitch = event.top.sounding if event.notes else None
-    yield _Choice((DraftNote(pitch, event.duration_q, "printed"),), ())
-    alone = Place(case.place.place, case.place.kind, Span(case.span.part, case.span.voice, index, index), "", "")
-    own = Case(case.interpretation, alone, case.wish, case.character, case.mood, case.quarter_s, case.low, case.high)
-    found = []
-    for move, notes in fills(case, index):
-        draft = Draft(notes, fits=move.moods)
-        # a trill is for a close, and a close without one is no more than it was
-        if any(note.trill for note in notes) != (case.place.kind == "cadence"):
-            continue
-        if next(faults(own, draft), None) is None:
-            words = f"{move.name} in {interval_words(_interval(case, index))}"
-            found.append((judged(own, draft)[0], _Choice(notes, (words,))))
-    found.sort(key=lambda each: -each[0])
-    yield from (choice for _, choice in found[:_PER_NOTE])
+    beat_s = case.seconds(case.score.bars[event.bar].meter.beat_q)
+    wish = case.wish
+    return PhrasePlan(
+        phrase, wish.seed, variation, wish.how_much, wish.manner, case.character, beat_s, float(case.quarter_s)
+    )
 
 
-def _interval(case: Case, index: int) -> int:
-    return case.voice[index + 1].top.sounding.diatonic - case.voice[index].top.sounding.diatonic
+def _wanted(case: Case, index: int, plan: PhrasePlan) -> Wanted:
+    event = case.voice[index]
+    beats = event.duration_q / case.score.bars[event.bar].meter.beat_q
+    return plan.wanted(index, event.bar, beats, on_beat=case.on_beat(event.onset_q))
+
+
+def _fit(option: Option, index: int, plan: PhrasePlan, wanted: Mapping[int, Wanted]) -> float:
+    """How near an option is to the plan."""
+    asked = wanted[index]
+    onsets = sum(wanted[each].onsets for each in range(index, option.last + 1))
+    count = sum(note.pitch is not None for note in option.notes)
+    score = -_W["onsets"] * min(abs(count - onsets), 4.0)
+    score -= _W["treatment"] * (option.treatment != asked.treatment)
+    score -= _W["lost"] * (option.last - index)
+    if option.chromatic:
+        score += _W["chromatic"] if asked.chromatic else -_W["unasked"]
+    if option.cell is None:
+        score += _W["plain"] * (asked.onsets <= 1 and asked.treatment == "struck")
+    else:
+        quick_s = plan.beat_s / plan.rate * 0.99
+        score -= _W["gait"] * sum(float(note.value_q) * plan.quarter_s < quick_s for note in option.notes)
+        score += _W["taste"] * plan.own.figure * (plan.taste(option.cell) - 0.5)
+    return score
+
+
+def _longer(case: Case, row: _Row, option: Option, fit: float, before: Pitch | None) -> _Row | None:
+    last = row.last if row.notes else before
+    if option.prepared is not None and last != option.prepared:
+        return None
+    score = row.score + fit + _joined(last, option.notes[0].pitch) + _sequence(row.used, option.cell)
+    score += sum(_inside(case, one, other) for one, other in pairwise(note.pitch for note in option.notes))
+    score += _W["onward"] * _onward([note.pitch for note in (*row.notes[-2:], *option.notes[:2])])
+    score -= _W["trembling"] * _trembles([note.pitch for note in (*row.notes[-3:], *option.notes)])
+    known = {note.value_q for note in row.notes}
+    new = len(known | {note.value_q for note in option.notes}) - max(len(known), _VALUES)
+    score -= _W["values"] * max(new, 0)
+    score -= _W["over"] * sum(note.pitch is not None and note.pitch.midi > case.top for note in option.notes)
+    return _Row(score, row.notes + option.notes, (*row.used, option.cell))
+
+
+def _joined(one: Pitch | None, other: Pitch | None) -> float:
+    if one is None or other is None:
+        return 0.0
+    return _JOIN.get(abs(one.diatonic - other.diatonic), _FAR)
+
+
+def _inside(case: Case, one: Pitch | None, other: Pitch | None) -> float:
+    """Inside a figure: what is wide counts, the more where it is slow."""
+    if one is None or other is None:
+        return 0.0
+    gap = abs(one.diatonic - other.diatonic)
+    return _INSIDE[case.character].get(gap, _FAR)
+
+
+def _onward(line: Sequence[Pitch | None]) -> int:
+    """How often a step goes on the way the last one went, over the joint of two figures."""
+    steps = [
+        other.diatonic - one.diatonic if one is not None and other is not None else 0 for one, other in pairwise(line)
+    ]
+    return sum(one == other and abs(one) == 1 for one, other in pairwise(steps))
+
+
+def _trembles(line: Sequence[Pitch | None]) -> int:
+    """How often two notes go to and fro."""
+    return sum(
+        one == three and two == four and one is not None
+        for one, two, three, four in zip(line, line[1:], line[2:], line[3:], strict=False)
+    )
+
+
+def _sequence(used: Iterable[Cell | None], cell: Cell | None) -> float:
+    """The same figure again is good up to three times; what stands as printed between does not count."""
+    row = [each for each in used if each is not None]
+    if cell is None or not row or row[-1] != cell:
+        return 0.0
+    again = next((count for count, each in enumerate(reversed(row)) if each != cell), len(row))
+    return _W["sequence"] if again < 3 else -_W["again"]
+
+
+def _end(case: Case, row: _Row) -> float:
+    following = case.following
+    if following is None or not following.notes or row.last is None:
+        return 0.0
+    return _joined(row.last, following.top.sounding)
+
+
+def _draft(row: _Row) -> Draft:
+    return Draft(row.notes, words=_words(row.used))
+
+
+_TIMES = {1: "", 2: ", twice", 3: ", three times", 4: ", four times"}
+
+
+def _words(used: Iterable[Cell | None]) -> tuple[str, ...]:
+    """The figures in order, the same one in a row told once."""
+    words: list[str] = []
+    row = [cell for cell in used if cell is not None]
+    at = 0
+    while at < len(row):
+        count = next((n for n, cell in enumerate(row[at:]) if cell.name != row[at].name), len(row) - at)
+        words.append(row[at].name + _TIMES.get(count, f", {count} times"))
+        at += count
+    return tuple(words)

@@ -156,28 +156,6 @@ def _close(case: Case, draft: Draft) -> float:
     return -0.3 * (leading and not printed) - 0.6 * (leading and before.midi < last.midi)
 
 
-def _above(case: Case, draft: Draft) -> float:
-    """In time: the peak of the printed melody stays its peak."""
-    if case.span.held:
-        return 0.0
-    near = case.voice[max(0, case.span.first - 4) : case.span.last + 5]
-    top = max(event.top.sounding.diatonic for event in near if event.notes)
-    over = max(pitch.diatonic for pitch in pitches(case, draft)) - top
-    return -0.5 if over > 1 else 0.0
-
-
-def _even(case: Case, draft: Draft) -> float:
-    """In time: what passes is even; a dot is for the printed rhythm."""
-    if case.span.held:
-        return 0.0
-    line = draft.notes
-    after = [*(note.pitch for note in line[2:]), case.goal[1] if case.goal is not None else None]
-    return -0.2 * sum(
-        one.value_q == 3 * other.value_q and other.mark == "run" and other.pitch != following
-        for one, other, following in zip(line, line[1:], after, strict=False)
-    )
-
-
 TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
     "amount": _amount,
     "leads on": _led,
@@ -191,8 +169,6 @@ TERMS: Mapping[str, Callable[[Case, Draft], float]] = {
     "no exercise": _exercise,
     "running out": _running,
     "close": _close,
-    "printed peak": _above,
-    "even": _even,
 }
 
 

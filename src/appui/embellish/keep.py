@@ -28,13 +28,15 @@ __all__ = ["AS_PRINTED", "hear", "kept_of", "plan_with", "proposals_record"]
 
 #  the name plain goes by among the proposals
 AS_PRINTED = "as printed"
+_ALL = "all"
 _KEEP = re.compile(r"(?P<place>.+)=(?P<number>\d{1,3})")
 
 
 def kept_of(found: Sequence[Found], words: Iterable[str], asked: Iterable[str]) -> dict[str, int]:
     """Which proposal, from 1, is kept at a place; 0 is as printed.
 
-    `words` are ``PLACE=NUMBER``; of places `asked` for by name the first proposal is kept. Raises `UsageError`.
+    `words` are ``PLACE=NUMBER``, ``all=NUMBER`` for every place that has it; of places `asked` for by name the first
+    proposal is kept. Raises `UsageError`.
     """
     places = {each.place.place: each for each in found}
     kept = {name: 1 for name in asked if name in places and places[name].proposals}
@@ -42,6 +44,11 @@ def kept_of(found: Sequence[Found], words: Iterable[str], asked: Iterable[str]) 
         match = _KEEP.fullmatch(text)
         if match is None:
             raise UsageError(f"{text!r} is not a place and the number of a proposal, as in oboe.12.3=2")
+        if match["place"] == _ALL:
+            kept |= {
+                name: number for name, each in places.items() if (number := int(match["number"])) <= len(each.proposals)
+            }
+            continue
         one = places.get(match["place"])
         if one is None:
             raise UsageError(f"nothing is proposed at {match['place']}; the places are {', '.join(places) or 'none'}")

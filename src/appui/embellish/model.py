@@ -43,6 +43,7 @@ class Wish:
     low: Pitch | None = None
     high: Pitch | None = None
     breath_s: Fraction = Fraction(10)
+    manner: str = "free"
 
 
 class Place(NamedTuple):
@@ -70,7 +71,7 @@ class DraftNote(NamedTuple):
     """One note of a draft: `pitch` `None` for a rest; `mark` what it is for.
 
     ``printed`` (a note of the page), ``peak``, ``low``, ``run``, ``chord``, ``turn``, ``lean``, ``arrival``, ``rest``,
-    ``figure`` (a motive of the piece).
+    ``figure`` (a motive of the piece), ``chromatic``.
     """
 
     pitch: Pitch | None

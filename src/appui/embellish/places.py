@@ -14,13 +14,15 @@ from itertools import groupby
 from typing import NamedTuple
 
 from appui.embellish.case import character_at
-from appui.embellish.fill import movable
+from appui.embellish.coverage import balanced
+from appui.embellish.manners import MANNERS
 from appui.embellish.model import KINDS, LeftAlone, Place, Wish
+from appui.embellish.phrases import is_close, phrases_of
 from appui.embellish.rules import is_trilled
+from appui.embellish.working import movable
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
 from appui.harmony.ground import SURE, Footing, Ground
-from appui.harmony.spelling import class_of
 from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import Span, span_at
 from appui.score.model import Event
@@ -37,10 +39,12 @@ _AMOUNT = "C.P.E. Bach 1753, 2.1 §19, p. 59, read"
 _FILL = "Tartini, c. 1750, memory"
 _COMMON = "common practice, no source"
 #  a note has to last so long, in seconds, that something in time may be added to it: by character; a second time half
-_LONG_S = {"slow": 0.9, "moderate": 0.9, "fast": 1.2}
+_LONG_S = {"slow": 0.6, "moderate": 0.9, "fast": 1.2}
 _AGAIN_S = 0.45
 #  more fermatas than one in so many bars end lines, as in a chorale
 _LINES = 4
+#  what there may be more or less of
+_VARIED = ("second-time", "long-notes")
 #  bars that have to be alike for a phrase to be heard again
 _PHRASE = 2
 
@@ -88,7 +92,8 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
         raise UsageError(f"kind {unknown[0]!r} is not one of {', '.join(KINDS)}")
     looker = _looker(interpretation)
     found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker)]
-    places = [each for each in found if isinstance(each, Place) and (not wish.kinds or each.kind in wish.kinds)]
+    kinds = wish.kinds or MANNERS[wish.manner].kinds
+    places = [each for each in found if isinstance(each, Place) and (not kinds or each.kind in kinds)]
     left = [each for each in found if isinstance(each, LeftAlone)]
     if wish.places:
         return [_asked(looker, name, places, left, wish) for name in wish.places], []
@@ -96,7 +101,12 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
     for place in places:
         if not any(_meet(_reach(place), _reach(other)) for other in taken):
             taken.append(place)
-    return sorted(taken, key=lambda place: place.span.first), left
+    varied = [place for place in taken if place.kind in _VARIED]
+    phrases = phrases_of(interpretation.score, looker.events, looker.ground) if varied else ()
+    chosen, plain = balanced(varied, phrases, looker.events, wish.how_much)
+    left += [LeftAlone(place.place, f"plain beside what is varied: --how-much {wish.how_much}") for place in plain]
+    kept = [*(place for place in taken if place.kind not in _VARIED), *chosen]
+    return sorted(kept, key=lambda place: place.span.first), left
 
 
 def _reach(place: Place) -> Span:
@@ -212,7 +222,7 @@ def _returns(looker: _Looker, index: int) -> bool:
 def _closes(looker: _Looker) -> Seen:
     for index in range(len(looker.events) - 1):
         event, following = looker.events[index], looker.events[index + 1]
-        if not _is_close(looker, event, following):
+        if not is_close(looker.interpretation.score, looker.ground, event, following):
             continue
         if is_trilled(event):
             continue
@@ -224,36 +234,6 @@ def _closes(looker: _Looker) -> Seen:
         else:
             why = f"{event.top.written.name} leads into a close and has no trill"
             yield Place(name, "cadence", looker.span(index, index), why, "C.P.E. Bach 1753, 2.3 §13, p. 73, read")
-
-
-def _is_close(looker: _Looker, event: Event, following: Event) -> bool:
-    """A note a step from the tonic over the dominant, then the tonic over its chord on a strong beat."""
-    if not event.notes or not following.notes or following.onset_q != event.end_q:
-        return False
-    # the harmony is asked last: it takes the longest
-    bar = looker.interpretation.score.bars[following.bar]
-    strong_q = bar.meter.bar_q / (2 if bar.meter.beats % 4 == 0 else 1)
-    if (
-        abs(following.top.sounding.diatonic - event.top.sounding.diatonic) != 1
-        or event.duration_q < bar.meter.beat_q
-        or (following.onset_q - bar.onset_q + bar.lead_q) % strong_q
-    ):
-        return False
-    here, there = looker.ground.at(_late_q(event)), looker.ground.at(following.onset_q)
-    if here is None or there is None or min(here.chance, there.chance) < SURE:
-        return False
-    tonic = class_of(there.root)
-    return (
-        class_of(here.root) == (tonic + 7) % 12
-        and here.dominant
-        and there.bass is not None
-        and class_of(there.bass) == tonic
-        and int(following.top.sounding.midi) % 12 == tonic
-    )
-
-
-def _late_q(event: Event) -> Fraction:
-    return event.onset_q + event.duration_q * Fraction(3, 4)
 
 
 # what comes again, and long notes
@@ -311,31 +291,31 @@ def _long(looker: _Looker) -> Seen:
 
 
 def _run(looker: _Looker, indices: list[int], kind: str, least_s: float, why: str, source: str) -> Seen:
-    """The stretches of a bar whose notes can all be filled, as places; of the others, why not."""
-    for fit, group in groupby(indices, key=lambda index: _unfit(looker, index, least_s)):
+    """The stretches of a bar whose notes may all be varied, one of them long enough; of the others, why not."""
+    again = kind == "second-time"
+    for fit, group in groupby(indices, key=lambda index: _unfit(looker, index, again=again)):
         own = list(group)
-        if fit == "":
-            yield Place(looker.name(own[0]), kind, looker.span(own[0], own[-1]), why, source)
-        elif fit not in ("", "rest", "quick"):
+        if fit == "" and (again or max(looker.seconds(index) for index in own) >= least_s):
+            if sum(looker.seconds(index) for index in own) >= least_s:
+                yield Place(looker.name(own[0]), kind, looker.span(own[0], own[-1]), why, source)
+        elif fit not in ("", "rest"):
             yield from (LeftAlone(looker.name(index), fit) for index in own)
 
 
-def _unfit(looker: _Looker, index: int, least_s: float) -> str:
-    """Why nothing is added to a note in time; empty where something may be."""
+def _unfit(looker: _Looker, index: int, *, again: bool) -> str:
+    """Why nothing is added to a note in time; empty where something may be. `again`: it has been heard before."""
     event = looker.events[index]
     following = looker.events[index + 1] if index + 1 < len(looker.events) else None
-    if not event.notes or event.fermata is not None:
+    if not event.notes or event.fermata is not None or following is None:
         return "rest"
-    if looker.seconds(index) < least_s:
-        return "quick"
-    if not movable(event):
+    if not movable(event, again=again):
         return "ornamented, tied or detached already"
-    if following is None or not following.notes or following.onset_q != event.end_q:
-        return "rest"
     if looker.ground.at(following.onset_q) is None:
         return _no_ground(None)
-    unison = "in unison with another part" if _unison(looker, event, following) else ""
-    return _no_ground(looker.ground.at(event.onset_q)) or unison
+    # what comes again is varied against those who double it
+    unison = "in unison with another part" if not again and _unison(looker, event, following) else ""
+    paired = "in thirds or sixths with another part: both vary it or neither" if _paired(looker, index) else ""
+    return _no_ground(looker.ground.at(event.onset_q)) or unison or paired
 
 
 def _unison(looker: _Looker, event: Event, following: Event) -> bool:
@@ -348,7 +328,37 @@ def _unison(looker: _Looker, event: Event, following: Event) -> bool:
     )
 
 
+def _paired(looker: _Looker, index: int) -> bool:
+    """Whether another voice but the lowest goes with three notes in a row in thirds or sixths, in the same values."""
+    score, own = looker.interpretation.score, looker.events
+    threes = [own[at : at + 3] for at in range(max(0, index - 2), index + 1) if at + 3 <= len(own)]
+    return any(
+        _beside(voice.events, three)
+        for three in threes
+        if all(event.notes for event in three)
+        for part in score.parts[:-1]
+        for v, voice in enumerate(part.voices)
+        if (part.index, v) != (looker.part, looker.voice)
+    )
+
+
+def _beside(events: Sequence[Event], own: Sequence[Event]) -> bool:
+    """Whether events go with others note by note, moving, all thirds or all sixths away."""
+    at = bisect_left(events, own[0].onset_q, key=lambda event: event.onset_q)
+    others = events[at : at + len(own)]
+    if len(others) < len(own) or any(
+        not other.notes or (other.onset_q, other.duration_q) != (event.onset_q, event.duration_q)
+        for other, event in zip(others, own, strict=True)
+    ):
+        return False
+    gaps = {abs(o.top.sounding.diatonic - e.top.sounding.diatonic) % 7 for o, e in zip(others, own, strict=True)}
+    moves = len({event.top.sounding.diatonic for event in own}) > 1
+    return moves and gaps in ({2}, {5})
+
+
 def _with(events: Sequence[Event], own: Event) -> bool:
+    if not own.notes:
+        return False
     at = bisect_left(events, own.onset_q, key=lambda event: event.onset_q)
     other = events[at] if at < len(events) and events[at].onset_q == own.onset_q else None
     return other is not None and bool(other.notes) and other.top.sounding.letter == own.top.sounding.letter

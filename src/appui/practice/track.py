@@ -69,6 +69,7 @@ class Loop:
 class Track:
     """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again.
 
+    `round_alone` says of each round whether the solo is left to the player.
     `changes` tells the signs that are read in two ways, `part` and `score` the solo's and the piece's name, `notices`
     what had to be said on the way: (place, words), each once.
     """
@@ -79,6 +80,7 @@ class Track:
     tempos: list[TempoStep] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     round_s: list[float] = field(default_factory=list)
+    round_alone: list[bool] = field(default_factory=list)
     loops: list[Loop] = field(default_factory=list)
     changes: tuple[str, ...] = ()
     part: str = ""
@@ -190,6 +192,7 @@ class _Layout:
         passage = each.passage
         self.music_from = self.music_from or (self.at_q, self.at_s)
         self.track.round_s.append(self.at_s)
+        self.track.round_alone.append(not each.solo or self.wish.mode == "guide")
         self._timing(each)
         for group, parts in self._groups(passage.performance).items():
             if (each.solo or group != SOLO) and self.track.level_db(group) != OFF:

@@ -27,6 +27,7 @@ from appui.score.model import (
     Score,
     TempoMark,
     Voice,
+    Words,
 )
 from appui.score.movements import with_headings
 from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
@@ -186,6 +187,7 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar], moments: Moment
         raw.percussion,
         raw.volume_percent,
         tuple(bar.number for bar in raw.bars),
+        tuple(sorted(Words(starts[text.bar] + text.at_q, text.text) for text in raw.texts if not text.lyric)),
     )
 
 

@@ -42,6 +42,7 @@ __all__ = [
     "TempoMark",
     "tempo_in_force",
     "Voice",
+    "Words",
 ]
 
 
@@ -282,6 +283,13 @@ class Hairpin(NamedTuple):
     staff: int | None = None
 
 
+class Words(NamedTuple):
+    """Words printed over or under a part, such as ``cresc.`` or ``a tempo``."""
+
+    onset_q: Fraction
+    text: str
+
+
 class TempoMark(NamedTuple):
     """A tempo, in quarter notes a minute. `origin`: ``sound``, ``metronome``, ``words`` or ``assumed``."""
 
@@ -348,6 +356,7 @@ class Part:
     percussion: bool = False
     volume_percent: Fraction | None = None
     bar_numbers: tuple[str, ...] = ()
+    words: tuple[Words, ...] = ()
 
     def key_at(self, onset_q: Fraction) -> Key:
         """The written key in force; C major where none is printed."""
