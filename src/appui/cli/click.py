@@ -95,8 +95,9 @@ def _mark(player: Interpretation, track: Track, bars: str | None, *, repeats: bo
 def _told(player: Interpretation, bars: str | None) -> Sequence[str]:
     """Meter and tempo of the first bar, and where they change, as printed."""
     from appui.score.bars import bar_range
+    from appui.score.signs import bar_names
 
-    lines, meter = [], None
+    lines, meter, names = [], None, bar_names(player.score)
     score, (first, last) = player.score, bar_range(player.score, bars)
     tempos = {score.bar_at(mark.onset_q).index: mark for mark in reversed(score.tempos)}
     tempos[first] = score.tempo_at(score.bars[first].onset_q)
@@ -108,6 +109,6 @@ def _told(player: Interpretation, bars: str | None) -> Sequence[str]:
         if mark is not None:
             pace = f"{float(mark.qpm * player.factor / bar.meter.beat_q):.0f} beats a minute"
             said += [*([mark.words] if mark.words else []), f"{pace} ({mark.origin})"]
-        lines.append(f"bar {bar.number}: {', '.join(said)}")
+        lines.append(f"bar {names[bar.index]}: {', '.join(said)}")
         meter = bar.meter
     return lines

@@ -160,8 +160,8 @@ def _tracks(
     if isinstance(words.get("tuning"), str):
         words["tuning"] = _beside(path.parent, words["tuning"])
     try:
-        if "steps" in own:
-            # steps in the head are for those tracks that have a ladder
+        if "steps" in own and ("at" not in words or "tempo" in words):
+            # steps in the head are for those tracks that have a ladder, as those of one ornament
             check_steps(words.get("tempo"))
         for at, each in product(_listed(words.get("at")) or [None], bars if isinstance(bars, list) else [bars]):
             yield from split_by_name(name, wish_of(words | {"bars": each, "at": at}), solos)

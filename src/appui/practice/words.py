@@ -161,7 +161,8 @@ def file_name(name: str, wish: Wish) -> str:
     tempo = (first if first == last else f"{first} to {last}").replace("%", " percent")
     filled = name
     told = {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode, "movement": wish.movement or "all"}
-    told |= {"place": wish.at or "all", "without": " and ".join(wish.without) or "solo"}
+    # a beat may be 3+1/2, which is no name of a file
+    told |= {"place": (wish.at or "all").replace("/", " of "), "without": " and ".join(wish.without) or "solo"}
     for key, text in told.items():
         filled = filled.replace(f"{{{key}}}", text)
     if "{" in filled or "}" in filled:
