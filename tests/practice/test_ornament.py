@@ -136,6 +136,20 @@ def test_names_of_tracks_without_each_solo() -> None:
     assert ["duo without Oboe", "duo without Violin", "duo without Oboe and Violin"] == names
 
 
+def test_a_set_may_have_two_solos(tmp_path) -> None:
+    """A file without each and one without both; also with cues, cut rests, slow trills and the bass held."""
+    week = tmp_path / "week.toml"
+    week.write_text(
+        f'score = "{demo_score().as_posix()}"\nsolo = ["oboe", "violin"]\nformats = ["mid"]\nslowing = "natural"\n'
+        'slow-trills = 6\ncue = "bars"\nrests = 2\ndrone = "bass"\nlevels = "bass=+3"\n'
+        '[[track]]\nname = "without {without}"\nbars = "1-4"\n'
+    )
+    done = CliRunner().invoke(cli, ["practice", "--set", str(week)])
+    assert 0 == done.exit_code, done.output
+    names = ["without oboe", "without oboe and violin", "without violin"]
+    assert names == sorted(each.stem for each in (tmp_path / "week").glob("*.mid"))
+
+
 def test_the_survey_lists_the_signs_of_all_solos(duo) -> None:
     """Each part's in its order."""
     from appui.compare.survey import select, survey_record
