@@ -44,6 +44,7 @@ SEE = {
     "batch": "python",
     "browser": "page",
     "cadenza": "embellish",
+    "click": "practise",
     "compare": "decide",
     "completion": "start",
     "demo": "start",
