@@ -33,7 +33,7 @@ _SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|tris
 class Case:
     """One place of one interpretation under one wish.
 
-    `low` and `high` are sounding; `second_q` a second in quarter notes.
+    `low` and `high` are sounding; `within` and `towards` are of a piece of one note (`piece`).
     """
 
     interpretation: Interpretation
@@ -45,10 +45,15 @@ class Case:
     low: Pitch
     high: Pitch
     known: tuple[Phrase, ...] = ()
+    within: tuple[Event, ...] = ()
+    towards: tuple[Fraction, Pitch] | None = None
 
-    def over(self, span: Span) -> Case:
-        """The same case over other events of the voice."""
-        return replace(self, place=self.place._replace(span=span))
+    def piece(self, index: int, start_q: Fraction, end_q: Fraction, goal: Pitch | None) -> Case:
+        """The case of a part of one event, or of the beat that begins with it, with the note it leads to."""
+        event = self.voice[index]._replace(onset_q=start_q, duration_q=end_q - start_q)
+        span = self.span._replace(first=index, last=index)
+        towards = (end_q, goal) if goal is not None else None
+        return replace(self, place=self.place._replace(span=span), within=(event,), towards=towards)
 
     @cached_property
     def phrases(self) -> tuple[Phrase, ...]:
@@ -83,7 +88,7 @@ class Case:
     @cached_property
     def events(self) -> tuple[Event, ...]:
         """The events replaced."""
-        return self.span.events(self.score)
+        return self.within or self.span.events(self.score)
 
     @cached_property
     def voice(self) -> tuple[Event, ...]:
@@ -120,6 +125,8 @@ class Case:
     @cached_property
     def goal(self) -> tuple[Fraction, Pitch] | None:
         """The next note of the voice after the span, rests passed over: its printed moment and sounding pitch."""
+        if self.towards is not None:
+            return self.towards
         for event in self.voice[self.span.last + 1 :]:
             if event.notes:
                 return event.onset_q, event.top.sounding

@@ -18,7 +18,7 @@ from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.solo import family_of
 
-__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_trilled", "parallel"]
+__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_plain", "is_trilled", "parallel"]
 
 # fmt: off
 #  notes a second that may be added in time, by character: sparse, moderate, rich
@@ -381,7 +381,7 @@ def _readable(case: Case, draft: Draft) -> str | None:
     if any(len(list(run)) % 3 for _, run in groupby(triplets)):
         return "has broken triplets"
     plain = [note.value_q for note in draft.all if note.value_q.denominator % 3]
-    if any(not _plain_value(value) for value in plain):
+    if any(not is_plain(value) for value in plain):
         return "has values that no single note has"
     # the dots of the piece's own figure are known from the page; a dot with its short note beside it is read as one
     line = draft.all
@@ -396,7 +396,8 @@ def _readable(case: Case, draft: Draft) -> str | None:
     return "has several dotted quick notes" if len(dotted) > 1 + (len(plain) > 6) else None
 
 
-def _plain_value(value: Fraction) -> bool:
+def is_plain(value: Fraction) -> bool:
+    """Whether one note, plain or dotted, has a value in quarters."""
     odd = value.numerator
     while odd % 2 == 0:
         odd //= 2
