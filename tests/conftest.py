@@ -1,7 +1,11 @@
-"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one."""
+"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one.
+
+The helper beside this file, `written`, is imported by its plain name.
+"""
 
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -13,6 +17,7 @@ from lxml import etree
 
 from appui.cache import VARIABLE
 
+sys.path.insert(0, str(Path(__file__).parent))
 # what a test finds must not depend on what was run before; commands that tests start inherit it
 os.environ[VARIABLE] = "off"
 # a busy machine is no fault of what is tested
@@ -20,7 +25,7 @@ settings.register_profile("untimed", settings(), deadline=None)
 settings.load_profile("untimed")
 
 
-BROWSER = "/usr/bin/chromium"
+BROWSERS = ("chromium", "chromium-browser")
 ARGUMENTS = (
     "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "
     "--no-first-run"
@@ -66,13 +71,14 @@ def schema_4() -> etree.XMLSchema:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """Chromium; without it the tests are skipped, but fail where APPUI_NEEDS_CHROMIUM is 1."""
-    missing = None if shutil.which(BROWSER) else f"NO BROWSER: {BROWSER} is missing, so the page is not opened at all"
+    found = next(filter(None, map(shutil.which, BROWSERS)), None)
+    missing = None if found else f"NO BROWSER: none of {', '.join(BROWSERS)} is there, so the page is not opened at all"
     if missing and os.environ.get("APPUI_NEEDS_CHROMIUM") == "1":
         pytest.fail(missing)
     if missing:
         pytest.skip(missing)
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS.split())
+        opened = playwright.chromium.launch(executable_path=found, args=ARGUMENTS.split())
         yield opened
         opened.close()

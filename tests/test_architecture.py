@@ -35,8 +35,10 @@ ROOMS = (
     "drill",
     "notate",
     "page",
+    "listen",
     "batch",
     "demo",
+    "manual",
     "cli",
 )
 EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}

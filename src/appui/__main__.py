@@ -1,9 +1,22 @@
-"""`python -m appui` is the command line."""
+"""`python -m appui` and the command `appui`: the command line, which may be interrupted at any moment."""
 
 from __future__ import annotations
 
-from appui.cli.main import run
+import sys
 
-__all__: list[str] = []
+__all__ = ["run"]
 
-run()
+
+def run() -> None:
+    """Load the command line and hand over to it; an interrupt while it loads is no fault to tell of at length."""
+    try:
+        from appui.cli.main import run as hand_over
+
+        hand_over()
+    except KeyboardInterrupt:
+        sys.stderr.write("stopped: nothing more is written\n")
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    run()

@@ -57,6 +57,7 @@ def open_piece(
     year: int | None = None,
     chart: str | Path | None = None,
     pattern: str = "held",
+    movement: str | int | None = None,
 ) -> Piece:
     """Open a score to be judged and played; `appui.open` is this function.
 
@@ -66,7 +67,8 @@ def open_piece(
     ``natural`` short graces and trills keep their own speed below tempo. `weight_db` is how much louder a leaning note
     is than its release, -12 to 24 dB; left out, the style's. `hold` is how many times its length a plain fermata lasts,
     1 to 20. `year` says when the music is from. `chart` is a file of chords for a score that has none, `pattern` how it
-    is played: ``held``, ``offbeats``, ``alberti``, ``arpeggio`` or ``none``.
+    is played: ``held``, ``offbeats``, ``alberti``, ``arpeggio`` or ``none``. `movement` is the number of one of several
+    movements in the file, or words over it such as ``adagio``.
 
     Raises `ScoreError`, `PlaceError`, `PlanError`, `StyleError`, `ChartError` or `UsageError`: each says which file,
     where in it, what is wrong and what to do.
@@ -82,6 +84,7 @@ def open_piece(
         year=year,
         chart=Path(chart) if chart is not None else None,
         pattern=pattern,
+        movement=str(movement) if movement is not None else None,
     )
     return Piece(interpret(path, wishes))
 
@@ -188,7 +191,7 @@ class Piece:
         """
         player = self.interpretation
         order = player.order(bars, repeats=repeats)
-        changed = {place: self._reading(place, each) for place, each in (readings or {}).items()}
+        changed = {player.sign_at(place).place: self._reading(place, each) for place, each in (readings or {}).items()}
         done = realize(player, order, changed, [player.solo.index] if solo_only else None)
         tones = {self.score.parts[index].name: tuple(each) for index, each in done.tones.items()}
         return Take(play_realized(player, order, done, changed), tones)

@@ -15,7 +15,7 @@ from typing import Any
 from appui.errors import InputError
 from appui.given import give
 
-__all__ = ["MAX_BYTES", "MAX_KEY_PARTS", "tables_of", "text_of"]
+__all__ = ["MAX_BYTES", "MAX_KEY_PARTS", "counted", "tables_of", "text_of"]
 
 MAX_BYTES = 10_000_000
 MAX_KEY_PARTS = 32
@@ -62,3 +62,12 @@ def tables_of(text: str, file: object, error: type[InputError]) -> dict[str, Any
         raise error(file, "is no valid TOML for us: nested too deeply", "write it flat") from None
     except ValueError:
         raise error(file, "is no valid TOML for us: a number of too many digits", "shorten it") from None
+
+
+def counted(number: int, noun: str) -> str:
+    """A number and what is counted, in the singular where it is one.
+
+    >>> counted(1, "ornament"), counted(2, "ornament")
+    ('1 ornament', '2 ornaments')
+    """
+    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -170,11 +170,11 @@ def test_the_table_lines_up() -> None:
         Row("longer", "plain", "survey", "refused", error="no\nway"),
     ]
     assert [
-        "score   style    seconds  signs",
-        "a       harmony     1.50     12",
-        "longer  plain       0.00      0  refused: no way",
+        "score   style    seconds  ornaments",
+        "a       harmony     1.50         12",
+        "longer  plain       0.00          0  refused: no way",
         "",
-        "2 scores: 1 done, 1 refused; 12 signs",
+        "2 scores: 1 done, 1 refused; 12 ornaments",
     ] == table_text(rows).splitlines()
 
 

@@ -1,4 +1,4 @@
-"""Proposals over the fermatas, repeats and bare notes of the allowed corpus folders, every one held against the laws.
+"""Proposals over the fermatas, repeats and bare notes of the corpus, every one held against the laws.
 
     python tests/benchmarks/embellish_corpus.py [--every N] [--places N] [--kind KIND ...] [--seconds S]
     python tests/benchmarks/embellish_corpus.py --against PAIRS [--how-much AMOUNT] [--seed N]

@@ -70,8 +70,9 @@ def test_every_alternative_can_be_taken(survey, tmp_path) -> None:
 
 
 def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
-    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by 4 dB."""
-    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", "--json")
+    """oboe.12.1 leans 1/2: the small note on the beat, half of the note, its release softer by the 4 dB asked for."""
+    plain = ("--shape", "plain", "--weight", "4")
+    done = run("render", demo_score(), tmp_path / "x.mid", "--no-repeats", *plain, "--json")
     sign = next(s for s in json.loads(done.stdout)["signs"] if s["id"] == "oboe.12.1")
     lean, release = (next(t for t in sign["tones"] if t["role"] == role) for role in ("lean", "release"))
     assert (Fraction(33), Fraction(67, 2)) == (fraction_of(lean["onset_q"]), fraction_of(release["onset_q"]))
@@ -80,7 +81,7 @@ def test_render_leans_on_the_beat_and_takes_half(tmp_path) -> None:
 
 def test_render_bars_at_a_tempo(tmp_path) -> None:
     """Two bars of 6/8 at half of 48 a minute last 10 s."""
-    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "12-13", "--tempo", "50%")
+    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "12-13", "--tempo", "50%", "--time", "strict")
     assert (0, "10.0") == (done.returncode, re.search(r"([\d.]+) s", done.stdout).group(1)), done.stderr
     assert 10 == pytest.approx(mido.MidiFile(tmp_path / "x.mid").length, abs=0.05)
 
@@ -114,8 +115,8 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
     plan = tmp_path / "my.toml"
     run("survey", demo_score(), "--plan-out", plan)
     text = plan.read_text(encoding="utf-8")
-    assert '"oboe.12.1" = "leaning 1/2"' in text
-    plan.write_text(text.replace('"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "before"'), encoding="utf-8")
+    assert '#"oboe.12.1" = "leaning 1/2"' in text
+    plan.write_text(text.replace('#"oboe.12.1" = "leaning 1/2"', '"oboe.12.1" = "before"'), encoding="utf-8")
     signs = json.loads(run("render", demo_score(), tmp_path / "x.mid", "--plan", plan, "--json").stdout)["signs"]
     changed = next(sign for sign in signs if sign["id"] == "oboe.12.1")
     assert ("before", "plan my.toml") == (changed["reading"]["name"], changed["by"])
@@ -132,8 +133,8 @@ def test_a_plan_is_made_edited_and_obeyed(tmp_path) -> None:
         (["render", "{demo}", "x.mid", "--solo", "tuba"], 1, "has no part 'tuba'; its parts are 1 Oboe"),
         (["render", "{demo}", "x.mid", "--style", "rococo"], 1, "is no style here"),
         (["render", "{demo}", "x.mid", "--tempo", "fast"], 2, "neither a percentage"),
-        (["render", "{demo}", "x.mid", "--take", "oboe.2.1=sideways"], 2, "is no reading"),
-        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=before"], 1, "has no sign at"),
+        (["render", "{demo}", "x.mid", "--take", "oboe.2.1=sideways"], 2, "is no way to play an ornament"),
+        (["render", "{demo}", "x.mid", "--take", "oboe.99.1=before"], 1, "has no ornament at"),
         (["render", "{demo}", "x.wav", "--soundfont", "{demo}"], 1, "SoundFont"),
         (["survey", "{demo}", "--plan", "missing.toml"], 1, "there is no such plan"),
     ],
@@ -168,4 +169,23 @@ def test_a_score_without_signs_is_no_error(tmp_path) -> None:
         "</pitch><duration>4</duration></note></measure></part></score-partwise>"
     )
     done = run("survey", "plain.musicxml", cwd=tmp_path)
-    assert (0, True) == (done.returncode, "no small notes and no signs" in done.stdout)
+    assert (0, True) == (done.returncode, "no small notes and no other ornaments" in done.stdout)
+
+
+def test_render_tells_what_each_level_is_the_sum_of(tmp_path) -> None:
+    """`--json`: every note of every part with its level and terms, dB, and the tempo beat by beat; and a picture."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--bars", "1-4", "--picture", tmp_path / "x.svg", "--json")
+    told = json.loads(done.stdout)
+    assert ("shaped", "shaped", 4) == (told["shape"], told["time"], len(told["parts"]))
+    for part in told["parts"]:
+        for one in part["notes"]:
+            assert one["level_db"] == pytest.approx(sum(one["terms"].values()), abs=0.005)
+    assert len(told["tempos"]) > 4
+    assert (tmp_path / "x.svg").read_bytes().startswith(b"<?xml")
+
+
+def test_a_picture_needs_its_folder(tmp_path) -> None:
+    """Said before anything is rendered."""
+    done = run("render", demo_score(), tmp_path / "x.mid", "--picture", tmp_path / "none" / "x.svg")
+    assert (1, False) == (done.returncode, (tmp_path / "x.mid").exists())
+    assert "does not exist" in done.stderr

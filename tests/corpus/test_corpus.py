@@ -1,4 +1,4 @@
-"""Every MusicXML score of the allowed corpus folders with signs goes through the whole main job, and the laws hold."""
+"""Every MusicXML score of the corpus with ornaments is judged, played and written as MIDI, and the laws hold."""
 
 from collections import defaultdict
 from itertools import pairwise

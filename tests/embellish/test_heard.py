@@ -31,7 +31,7 @@ def _heard(tmp_path_factory):
         words = ["render", str(bare_andante()), str(file), "--plan", str(plan), "--mute", mute]
         assert 0 == CliRunner().invoke(cli, words, catch_exceptions=False).exit_code
         sounds[mute], rate = soundfile.read(file)
-    interpretation = interpret(bare_andante(), Wishes(plan=plan))
+    interpretation = interpret(bare_andante(), Wishes(plan=plan, shape="shaped", time="shaped"))
     return sounds["accompaniment"], sounds["solo"], rate, play(interpretation, once(interpretation.score.bars))
 
 

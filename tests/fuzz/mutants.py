@@ -219,7 +219,7 @@ def _shortened(path: Path) -> Any:
 
 @lru_cache
 def corpus() -> tuple[Path, ...]:
-    """Every MusicXML file of the allowed folders."""
+    """Every MusicXML file of the corpus that is used."""
     files = (file for folder in FOLDERS for file in sorted((_CORPUS / folder).rglob("*")))
     return tuple(file for file in files if file.suffix in (".mxl", ".xml", ".musicxml"))
 

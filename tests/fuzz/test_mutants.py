@@ -162,7 +162,7 @@ def test_mutants_are_of_every_kind(tmp_path: Path) -> None:
 
 
 def test_a_long_run_has_the_whole_corpus_to_choose_from() -> None:
-    """The command's mutants are made of every file of the allowed folders."""
+    """The command's mutants are made of every file of the corpus that is used."""
     assert len(corpus()) > 300
     assert len({seedling_of(seed, corpus()) for seed in range(3_000)}) > 300
     assert all(not a.name.startswith(".") and a.is_file() for a, _ in pairwise(corpus()))

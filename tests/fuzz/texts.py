@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -23,7 +24,7 @@ from appui.embellish.keep import plan_with
 from appui.embellish.model import Wish
 from appui.embellish.places import find_places
 from appui.interpret.interpretation import Interpretation, interpret
-from appui.plan.plan import plan_text
+from appui.plan.plan import music_text, plan_text
 from appui.style.table import style_names
 
 __all__ = ["FERRY", "SEEDS", "text_mutant"]
@@ -79,9 +80,8 @@ def _session() -> Interpretation:
 
 def _plan() -> str:
     interpretation = _session()
-    return plan_text(
-        interpretation.score, "harmony", [interpretation.choices[sign.place] for sign in interpretation.signs]
-    )
+    choices = [replace(interpretation.choices[sign.place], by="--take") for sign in interpretation.signs]
+    return plan_text(interpretation.score, "harmony", choices) + music_text(interpretation.score, interpretation.signs)
 
 
 def _embellished() -> str:

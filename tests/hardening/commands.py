@@ -13,6 +13,7 @@ import locale
 import os
 import re
 import resource
+import signal
 import subprocess
 import sys
 import tempfile
@@ -105,10 +106,10 @@ def run(words: tuple[str, ...], folder: Path, env: Mapping[str, str] | None = No
     return process.returncode, out, err.decode()
 
 
-def run_inside(words: tuple[str, ...], folder: Path, *, most_bytes: int = 0) -> tuple[int, str]:
+def run_inside(words: tuple[str, ...], folder: Path, *, most_bytes: int = 0, most_s: int = 0) -> tuple[int, str]:
     """Exit status and standard error of a command in a copy of this process, where nothing is imported anew.
 
-    With `most_bytes` no file may be longer.
+    With `most_bytes` no file may be longer; after `most_s` seconds it is ended. Nobody is at the keyboard.
     """
     from appui.cli.main import main
 
@@ -119,6 +120,7 @@ def run_inside(words: tuple[str, ...], folder: Path, *, most_bytes: int = 0) -> 
         child = os.fork()
     if child == 0:
         os.close(read)
+        signal.alarm(most_s)
         _inside(main, words, folder, write, most_bytes)
     os.close(write)
     with os.fdopen(read, encoding="utf-8", errors="replace") as stream:
@@ -131,6 +133,7 @@ def _inside(main: Callable[[], None], words: tuple[str, ...], folder: Path, erro
     status: object = 70
     try:
         os.dup2(errors, 2)
+        os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         sys.stdout, sys.stderr = (open(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))  # noqa: SIM115
         os.chdir(folder)

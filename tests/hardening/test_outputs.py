@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,7 +69,7 @@ def _disk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """A small file system of its own, where one may be mounted."""
     place = tmp_path_factory.mktemp("disk")
     mount = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(place)]
-    if not Path("/bin/mount").exists() or subprocess.run(mount, capture_output=True, check=False).returncode:
+    if shutil.which("mount") is None or subprocess.run(mount, capture_output=True, check=False).returncode:
         pytest.skip("no file system may be mounted here")
     try:
         yield place

@@ -10,12 +10,12 @@ from appui.score.signs import find_signs
 
 
 def figured(*numbers: str) -> str:
-    """XML of one figured bass; a number may carry ``#``, ``b`` or ``n`` before it."""
-    names = {"#": "sharp", "b": "flat", "n": "natural"}
+    """XML of one figured bass; a number may carry ``#``, ``b``, ``n`` or ``+`` before it."""
+    names = {"#": "sharp", "b": "flat", "n": "natural", "+": "plus"}
     figures = ""
     for number in numbers:
         prefix = f"<prefix>{names[number[0]]}</prefix>" if number[0] in names else ""
-        digits = number.lstrip("#bn")
+        digits = number.lstrip("#bn+")
         figures += f"<figure>{prefix}{f'<figure-number>{digits}</figure-number>' if digits else ''}</figure>"
     return f"<figured-bass>{figures}</figured-bass>"
 
@@ -46,6 +46,10 @@ def over(written, bass: str, *numbers: str, small: str = "C5>D5", next_bass: str
         ("F3", ("b6",), "F A Db"),
         ("B3", ("6", "5", "3"), "B D F G"),
         ("G3", ("7", "5", "3"), "G B D F"),
+        ("F3", ("+4",), "F G B D"),
+        ("D3", ("+4",), "D E G# B"),
+        ("F3", ("+4", "2"), "F G B D"),
+        ("G3", ("54",), "G C D"),
     ],
 )
 def test_figures_complete_the_chord(written, bass, numbers, letters) -> None:
@@ -61,6 +65,35 @@ def test_a_slash_raises_what_the_signature_has(written) -> None:
     slashed = "<figured-bass><figure><figure-number>6</figure-number><suffix>slash</suffix></figure></figured-bass>"
     score = written({"Flute": "C5>D5:4 | D5:4", "Basso": "G3:4 | G3:4"}, extra={"Flute": key, "Basso": key + slashed})
     assert {"G", "Bb", "E"} == set(analyse(score).verdict(find_signs(score)[0]).pitches)
+
+
+def test_a_bass_note_without_figures_is_no_triad_by_force(written) -> None:
+    """An unfigured E passing under a C major chord in the violins leaves the chord C: the small A is against it."""
+    score = written(
+        {"Flute": "C5:1 A5>G5:1 E5:2 | E5:4", "Violini": "E4+G4:4 | E4+G4:4", "Basso": "C3:1 E3:1 D3:1 E3:1 | C3:4"},
+        extra={"Basso": figured("5")},
+    )
+    verdict = analyse(score).verdict(next(sign for sign in find_signs(score) if sign.small))
+    assert (("dissonance",), "C", True) == (verdict.members, verdict.root, verdict.confidence < 1)
+
+
+def test_a_dash_alone_says_nothing(written) -> None:
+    """The dash of a figure that goes on is no triad on the note under it: the chord heard on is still C."""
+    dash = "<figured-bass><figure><extend/></figure></figured-bass>"
+    score = written(
+        {"Flute": "F5>E5:4 | E5:4", "Violini": "C4+G4:4 | C4+G4:4", "Basso": "E3:4 | C3:4"}, extra={"Basso": dash}
+    )
+    assert "C" == analyse(score).verdict(find_signs(score)[0]).root
+
+
+@pytest.mark.parametrize("nonsense", ["0", "1", "99", "655", "ped", "6-"])
+def test_nonsense_under_the_bass_is_left_out_with_a_notice(written, nonsense) -> None:
+    """What is no figure ends in no error and no chord of its own: it is said, with its place, and left out."""
+    figure = f"<figured-bass><figure><figure-number>{nonsense}</figure-number></figure></figured-bass>"
+    score = written({"Flute": "C5>D5:4 | E5:4", "Basso": "G3:4 | C3:4"}, extra={"Basso": figure})
+    said = next(notice for notice in score.notices if "no figure" in notice.text)
+    assert ("part Basso" in said.place, nonsense in said.text) == (True, True)
+    assert analyse(score).verdict(find_signs(score)[0]).quality != "printed figured bass"
 
 
 def test_figures_printed_as_text_are_the_harmony(written) -> None:

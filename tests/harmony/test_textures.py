@@ -186,7 +186,7 @@ def test_where_the_others_rest_for_the_bar_the_verdict_is_doubtful(written) -> N
     (verdict,) = verdicts(written(music))
     assert (True, ()) == (verdict.doubtful, verdict.evidence)
     assert verdict.confidence <= 0.7
-    assert "carried on from around" in verdict.words
+    assert "taken from what is around" in verdict.words
 
 
 def test_far_from_any_accompaniment_the_answer_is_unknown(written) -> None:

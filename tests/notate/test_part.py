@@ -340,7 +340,7 @@ def test_written_out_the_part_needs_no_pencil(tmp_path) -> None:
     """Leaning notes are notes."""
     out = tmp_path / "out.musicxml"
     done = CliRunner().invoke(cli, ["notate", str(demo_score()), str(out), "--part", "--keep", "replace"])
-    assert "1 page, 29 signs written out" in done.output
+    assert "1 page, 29 ornaments written out" in done.output
     assert not [node for node in etree.parse(out).iter("words") if "beat" in (node.text or "")]
 
 

@@ -125,7 +125,7 @@ def test_a_large_page_is_told(monkeypatch: pytest.MonkeyPatch, demo: Path, tmp_p
     result = CliRunner().invoke(cli, ["page", str(demo), str(page), "--bars", "4-4", "--tempo", "100%"])
     assert 0 == result.exit_code
     assert "--folder" in result.stderr
-    assert "1 signs" in result.stdout
+    assert "1 ornament, " in result.stdout
     assert page.exists()
 
 

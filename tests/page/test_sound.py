@@ -68,7 +68,7 @@ def test_the_same_reading_changes_nothing(interpretation: Interpretation) -> Non
     sign, held = interpretation.sign_at("oboe.4.1"), interpretation.sign_at("oboe.30.1.2")
     heard = Heard(interpretation, Passage(0, 29, (sign, held)))
     assert heard.stretch(sign, "leaning 1/2") is None
-    assert heard.stretch(held, "hold 3 times") is None
+    assert heard.stretch(held, "hold 3 times as long") is None
 
 
 def test_sheets_tell_where_everything_is(interpretation: Interpretation) -> None:

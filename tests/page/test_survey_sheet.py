@@ -31,7 +31,7 @@ def rows(player: Interpretation, **options: Any) -> list[Any]:
         ("2.1", "D7/F♯, V6/5", "before", "belongs to the chord"),
         ("4.1", "D, V", "leaning 1/2", "dissonant fourth, resolves"),
         ("3.1+2/3", "Gm, i", "short", "fills a falling third"),
-        ("25.1", "Gm/D, i6/4", "leaning 1/2", "of a cadential six-four"),
+        ("25.1", "Gm/D, i6/4", "leaning 1/2", "in a cadential six-four"),
         ("22.2", "D7, V7", "trill from above with its end", "begins above and ends"),
         ("13.2", "E♭, VI", "turn after the note", "between a dotted note"),
     ],

@@ -11,7 +11,7 @@ from appui.style.reading import parse_reading
     ("words", "mark", "group"),
     [
         ("leaning 1/2", "leans", "leaning"),
-        ("before", "passes", "before"),
+        ("before", "before", "before"),
         ("short", "short", "other"),
         ("trill from above with termination", "from above", "other"),
         ("trill from the main note", "from the note", "other"),
@@ -29,8 +29,8 @@ def test_the_word_beside_the_note(words: str, mark: str, group: str) -> None:
     ("place", "line", "rows", "print_"),
     [
         ("oboe.4.1", "leans: dissonant fourth", ("D", "V"), "G5 before F♯5"),
-        ("oboe.2.1", "passes: chord member", ("D7/F♯", "V6/5"), "D6 before C6"),
-        ("oboe.21.1", "short: dissonant sixth", ("E♭", "VI"), "C6 before B♭5, crossed"),
+        ("oboe.2.1", "before: belongs to the chord", ("D7/F♯", "V6/5"), "D6 before C6"),
+        ("oboe.21.1", "short: dissonant sixth", ("E♭", "VI"), "C6 before B♭5, with a stroke through the stem"),
         ("oboe.22.2", "trill from above with termination", ("D7", "V7"), "trill on A5"),
         ("oboe.7.2.2", "after: dissonant fourth", ("F7", "V7"), "C6, then B♭5 C6"),
     ],

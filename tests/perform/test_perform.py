@@ -4,32 +4,12 @@ import math
 from itertools import pairwise
 
 import pytest
+from playing import dynamic, played, wedge
 from voices import note, score, small
 
 from appui.exact import Fraction
-from appui.interpret.analysis import Analysis
-from appui.interpret.interpretation import interpret_analysis
-from appui.interpret.wishes import Wishes
-from appui.perform.play import play
 
 TENUTO = "<articulations><tenuto/></articulations>"
-
-
-def played(music, *, repeats=False, **wishes):
-    """The notes of the one part, as performed."""
-    interpretation = interpret_analysis(Analysis(music), Wishes(**wishes))
-    interpretation.check()
-    return play(interpretation, interpretation.order(None, repeats=repeats)).parts[0].notes
-
-
-def dynamic(mark: str) -> str:
-    """A dynamic mark."""
-    return f"<direction><direction-type><dynamics><{mark}/></dynamics></direction-type></direction>"
-
-
-def wedge(kind: str) -> str:
-    """One end of a hairpin."""
-    return f"<direction><direction-type><wedge type='{kind}'/></direction-type></direction>"
 
 
 def test_attack_moves_only_the_start() -> None:
@@ -111,3 +91,13 @@ def test_quick_notes_are_slurred_into_their_note(sign) -> None:
     heard = played(score(note("E5", 16, f"<ornaments><{sign}/></ornaments>")))
     for one, other in pairwise(heard):
         assert pytest.approx(other.onset_s) == one.onset_s + one.duration_s
+
+
+def test_a_chain_of_leaning_notes_weighs_what_is_said() -> None:
+    """A release that leads to the next leaning note keeps its weight: the rise before that one is for plain notes."""
+    music = score(*(small("F5") + note("E5", 8) + small("E5") + note("D5", 8) for _ in range(2)), meter="2/4")
+    takes = tuple(f"oboe.{bar}.{beat}=leaning 1/2" for bar in (1, 2) for beat in (1, 2))
+    notes = played(music, takes=takes, weight_db=Fraction(8))
+    assert ["lean", "release"] * 4 == [one.role for one in notes]
+    for lean, release in zip(notes[::2], notes[1::2], strict=True):
+        assert pytest.approx(8, abs=0.3) == 40 * math.log10(lean.velocity / release.velocity)

@@ -68,7 +68,7 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
     repeat = '<barline location="right"><repeat direction="backward"/></barline>'
     interpretation = written([(small + note("C5", 8) + repeat, note("E3", 8) + repeat)], head=meter(4, 4))
     choice = interpretation.choices[interpretation.signs[0].place]
-    swelling = replace(choice, reading=interpretation.reading(choice.place, "leaning 1/2 swelling"))
+    swelling = replace(choice, reading=interpretation.reading(choice.place, "leaning 1/2 swelling"), by="--take")
     (tmp_path / "two.toml").write_text(plan_text(interpretation.score, interpretation.style.name, [swelling]))
     track = make_track(interpretation, Wish("guide", count_in=0), again=interpretation.with_plan(tmp_path / "two.toml"))
     solo = next(part for part in whole_performance(track).parts if part.solo)
@@ -80,7 +80,7 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
 @pytest.mark.parametrize(
     ("words", "error", "message"),
     [
-        ("oboe.4.9", PlaceError, r"has no sign at 'oboe\.4\.9'; near it"),
+        ("oboe.4.9", PlaceError, r"has no ornament at 'oboe\.4\.9'; near it"),
         ("oboe.6.1", UsageError, r"change 'oboe\.6\.1': oboe\.6\.1 is not in bars 1-4; name a sign there"),
         ("oboe.4.1=trill", UsageError, "trill"),
     ],
@@ -107,7 +107,9 @@ def test_no_sign_no_alternative(written, note, meter) -> None:
 @pytest.fixture
 def other(interpretation, tmp_path):
     """The demo with a second plan, oboe.4.1 longer."""
-    choice = replace(interpretation.choices["oboe.4.1"], reading=interpretation.reading("oboe.4.1", "leaning 3/4"))
+    choice = replace(
+        interpretation.choices["oboe.4.1"], reading=interpretation.reading("oboe.4.1", "leaning 3/4"), by="--take"
+    )
     (tmp_path / "two.toml").write_text(plan_text(interpretation.score, interpretation.style.name, [choice]))
     return interpretation.with_plan(tmp_path / "two.toml")
 

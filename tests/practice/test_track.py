@@ -140,7 +140,7 @@ def test_a_repeat_takes_the_second_plan(written, note, meter, tmp_path) -> None:
     bars = [(note("E5", 4) + small + note("C5", 4), note("C3", 8)), (note("C5", 8) + repeat, note("C3", 8) + repeat)]
     interpretation = written(bars, head=meter(4, 4), qpm=60)
     place = interpretation.signs[0].place
-    choice = replace(interpretation.choices[place], reading=interpretation.reading(place, "leaning 3/4"))
+    choice = replace(interpretation.choices[place], reading=interpretation.reading(place, "leaning 3/4"), by="--take")
     file = tmp_path / "two.toml"
     file.write_text(plan_text(interpretation.score, interpretation.style.name, [choice]))
     again = interpretation.with_plan(file)

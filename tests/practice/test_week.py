@@ -59,7 +59,9 @@ def test_a_set_makes_its_tracks(week, tmp_path) -> None:
     assert {f"{name}.{suffix}" for name in names for suffix in ("flac", "mid")} | {"index.json"} == files
     with soundfile.SoundFile(tmp_path / "week" / "echo 3-4.flac") as file:
         assert "echo 3-4" == file.title
-        assert "bars 3-4, tempo 200 percent, echo, style harmony, vallotti on C, A4 = 415 Hz" == file.comment
+        words, _, times = file.comment.partition("; for takes: ")
+        assert "bars 3-4, tempo 200 percent, echo, style harmony, vallotti on C, A4 = 415 Hz" == words
+        assert times.startswith("bars=3-4 repeats=")
         assert "3" == file.tracknumber
     midi = mido.MidiFile(file=io.BytesIO((tmp_path / "week" / "echo 3-4.mid").read_bytes()))
     marks = [message.text for message in midi.tracks[0] if message.type == "marker"]
@@ -188,7 +190,10 @@ def test_tags_are_read_by_another_reader(week, tmp_path) -> None:
     """Title, part, piece, and bars, tempo and reading in FLAC, OGG and MP3, read by mutagen; in WAV by libsndfile."""
     text = HEAD + "formats = ['flac', 'ogg', 'mp3', 'wav']\n[[track]]\nname = 'first'\nbars = '1-2'\ntempo = '200%'"
     make_week(read_week(week(text)))
-    words = "bars 1-2, tempo 200 percent, along, style harmony"
+    words = (
+        "bars 1-2, tempo 200 percent, along, style harmony; "
+        "for takes: bars=1-2 repeats=yes rounds=1.2500 tempo=0@0.0000/144"
+    )
     expected = ["first", "Oboe", "The Last Ferry: Andantino for oboe and strings", words, "1"]
     names = ("title", "artist", "album", "comment", "tracknumber")
     for suffix in ("flac", "ogg"):

@@ -163,7 +163,7 @@ def test_nothing_before_the_start() -> None:
     """A passing grace at the very start is played short, on the beat, and that is said."""
     done = realized(score([("E", 16, "F", False, "")]), ["before"])
     assert ("short", Fraction(0)) == (done.tones[0].role, done.tones[0].onset_q)
-    assert "nothing precedes" in done.notices[0][1]
+    assert "no note before it" in done.notices[0][1]
 
 
 def test_short_keeps_its_milliseconds_in_slow_tempo() -> None:

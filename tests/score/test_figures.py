@@ -1,6 +1,7 @@
 """Figures printed as text under a bass are read as figures; other text is not."""
 
 import pytest
+
 from written import bar, direction, note, part, score
 
 

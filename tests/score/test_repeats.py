@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from written import bar, direction, note, part, score
 
 from appui.exact import Fraction
 from appui.score.model import Bar, Ending, Jump, Meter
 from appui.score.repeats import once, unfold
+from written import bar, direction, note, part, score
 
 FORWARD = '<barline location="left"><repeat direction="forward"/></barline>'
 BACK = '<barline location="right"><repeat direction="backward"/></barline>'

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from written import CONTAINER, bar, note, part, text
 
 from appui.errors import ScoreError
 from appui.musicxml.read.source import Source, load
+from written import CONTAINER, bar, note, part, text
 
 PLAIN = text(part(bar(note("C5", 4), note("D5", 4)), name="Flöte"))
 TEXT = PLAIN.encode()

@@ -125,6 +125,14 @@ def test_volume_and_pan_are_heard(part, piece, samples) -> None:
     assert rms(left[:, 0], 0, 1) > 30 * rms(left[:, 1], 0, 1)
 
 
+@pytest.mark.parametrize(("pan", "silent"), [(0, 1), (127, 0)])
+@pytest.mark.parametrize("program", [HARPSICHORD, VIOLIN, OBOE, 0])
+def test_wholly_apart_leaves_the_other_ear_silent(part, piece, samples, pan, silent, program) -> None:
+    """Hard on one side, the room with it: 100 dB below what the other ear hears."""
+    heard = samples(piece(part([(0, 1, 67, 90)], program, pan=pan)), reverb=True)
+    assert rms(heard[:, silent], 0, 2) < 1e-5 * rms(heard[:, 1 - silent], 0, 2)
+
+
 def test_expression_swells(part, piece, samples) -> None:
     """CC 11 at half is 12 dB less than at full, from its moment on."""
     sound = samples(piece(part([(0, 3, 67, 90)], CLARINET, controls=[(0, 11, 127), (1.5, 11, 64)])))

@@ -196,6 +196,13 @@ def test_program_volume_and_pan_come_first(part, piece) -> None:
     ] == kinds[:5]
 
 
+@pytest.mark.parametrize(("pan", "dry"), [(0, True), (127, True), (64, False), (1, False)])
+def test_a_part_on_one_side_has_no_room(part, piece, pan, dry) -> None:
+    """Reverb and chorus (CC 91, 93) answer on both sides: off where a part is to be heard on one."""
+    data = midi_bytes(piece(part([(0, 1, 60, 90)], 68, pan=pan)))
+    assert dry == (bytes((0xB0, 91, 0)) in data) == (bytes((0, 0xB0, 93, 0)) in data)
+
+
 def test_a_repeated_note_ends_before_it_starts_again(part, piece) -> None:
     """Note-off stands before note-on at one tick."""
     track = parsed(midi_bytes(piece(part([(0, 1, 60, 90), (1, 1, 60, 80)])))).tracks[1]

@@ -41,6 +41,8 @@ def barline(voice: Voice, cursor: Cursor) -> bool:
         _close(voice, cursor, plain=sign == "|")
     if before and voice.part.bars:
         voice.part.bars[-1].repeat_backward = before + 1
+    if voice.part.bars and sign == "|]":
+        voice.part.bars[-1].final = True
     if before or thick:
         voice.end_ending()
     voice.forward |= after > 0

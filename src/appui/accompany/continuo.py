@@ -166,9 +166,9 @@ class _Reader:
         return _Alter(self.part, onset_q)
 
     def _supply(self, span: _Span, places: Sequence[int]) -> None:
-        figures = figures_for(places, span.note.pitch, self._alter(span.onset_q))
-        if figures:
-            self.supplied.append(FiguredBass(span.onset_q, span.end_q - span.onset_q, figures))
+        # a plain triad is said too: a bass note without figures says nothing of its chord
+        figures = figures_for(places, span.note.pitch, self._alter(span.onset_q)) or (Figure("5"),)
+        self.supplied.append(FiguredBass(span.onset_q, span.end_q - span.onset_q, figures))
 
 
 class _Alter:

@@ -15,6 +15,7 @@ from typing import TextIO
 
 from appui.errors import writable
 from appui.sound.files import write_whole
+from appui.text import counted
 
 __all__ = ["REPORT", "Row", "add_row", "read_rows", "table_text", "write_report"]
 
@@ -88,7 +89,7 @@ def write_report(folder: Path, rows: Sequence[Row]) -> None:
 
 def table_text(rows: Sequence[Row]) -> str:
     """The rows as a plain table, then a line of totals."""
-    lines = [("score", "style", "seconds", "signs", "")]
+    lines = [("score", "style", "seconds", "ornaments", "")]
     lines += [(row.score, row.style, f"{row.seconds:.2f}", str(row.signs), _outcome(row)) for row in rows]
     widths = [max(len(line[column]) for line in lines) for column in range(4)]
     return "".join(_aligned(line, widths) + "\n" for line in lines) + f"\n{_totals(rows)}\n"
@@ -107,4 +108,5 @@ def _totals(rows: Iterable[Row]) -> str:
     rows = list(rows)
     count = Counter(row.status for row in rows)
     told = ", ".join(f"{count[status]} {status}" for status in ("done", "refused", "fault") if count[status])
-    return f"{len({row.score for row in rows})} scores: {told}; {sum(row.signs for row in rows)} signs"
+    scores, ornaments = len({row.score for row in rows}), sum(row.signs for row in rows)
+    return f"{counted(scores, 'score')}: {told}; {counted(ornaments, 'ornament')}"

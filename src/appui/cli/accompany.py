@@ -17,7 +17,7 @@ __all__ = ["accompany"]
 @click.argument("output", type=WRITES_TEXT, metavar="OUT.musicxml")
 @options(SOLO, HARMONY, PATTERN, REPLACE)
 def accompany(score: Path, output: Path, solo: str | None, chart: Path | None, pattern: str, replace: bool) -> None:
-    """Write the accompaniment made from figures, chord symbols or a chart as MusicXML."""
+    """Write an accompaniment made from figures, chord symbols or a chart, as MusicXML."""
     from appui.accompany.write import accompaniment_xml
     from appui.cli.show import XML_COMMENT, write_text
     from appui.interpret.interpretation import interpret

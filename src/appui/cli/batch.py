@@ -23,9 +23,15 @@ __all__ = ["batch"]
     show_default=True,
     help="The survey as JSON; MIDI; a page for the browser; tracks to play along at 60, 80 and 100 percent.",
 )
-@click.option("--style", "styles", multiple=True, metavar="NAME", help="Whose rules. Repeatable.  [default: harmony]")
 @click.option(
-    "--jobs", type=click.IntRange(-1, 1024), default=-1, show_default=True, help="Scores at a time; -1: one a core."
+    "--style", "styles", multiple=True, metavar="NAME", help="Whose rules decide. Repeatable.  [default: harmony]"
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(-1, 1024),
+    default=-1,
+    show_default=True,
+    help="How many scores at a time; -1: one for each core.",
 )
 @click.option("--on", "backend", metavar="BACKEND", help="A joblib backend to run on, such as dask.")
 @click.option("--scheduler", metavar="ADDRESS", help="Where the backend's scheduler is.")
@@ -43,9 +49,10 @@ def batch(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Work through all scores of a folder, or of a list of paths, into OUT; what cannot be used stops nothing.
+    """Work through all scores of a folder, or of a list of paths, into the folder OUT.
 
-    OUT holds the outputs, report.jsonl and report.txt. A second run does only what is missing or changed.
+    A score that cannot be used stops nothing: OUT/report.txt says what became of each, OUT/report.jsonl the same for
+    programs. A second run does only what is missing or changed.
     """
     from dataclasses import asdict
 

@@ -22,14 +22,14 @@ __all__ = ["compare"]
     "places",
     multiple=True,
     metavar="PLACE",
-    help="Only here. Repeatable.  [default: every small note with an alternative]",
+    help="Only here. Repeatable.  [default: every small note that has another way worth hearing]",
 )
 @click.option(
     "--style",
     "styles",
     multiple=True,
     metavar="NAME",
-    help="Whose rules; several compare the styles' readings. Repeatable.",
+    help="Whose rules decide; several let you hear what each would do. Repeatable.",
 )
 @click.option(
     "--tempo", "tempos", multiple=True, metavar="T", help="Practice tempos. Repeatable.  [default: 60% and 100%]"
@@ -53,7 +53,7 @@ def compare(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Write short excerpts of each place in its readings, to hear one against another."""
+    """Write short excerpts of each place, played one way and the other."""
     from appui.cli.show import print_comparison, print_json, progress, working
     from appui.compare.excerpts import compare as make
     from appui.compare.excerpts import places_to_compare
@@ -68,7 +68,7 @@ def compare(
             interpretation.at_tempo(tempo).check()
         signs = places_to_compare(interpretation, places)
     if not signs:
-        click.echo("no small note of the solo has another reading to hear: nothing written", err=True)
+        click.echo("no small note of the solo has another way worth hearing: nothing written", err=True)
     written = make(
         interpretation,
         folder,

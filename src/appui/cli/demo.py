@@ -22,7 +22,7 @@ TEMPOS = ("50%", "75%", "100%")
 @command(epilog="Example: appui demo heard")
 @click.argument("folder", type=WRITES, default=Path("appui-demo"))
 def demo(folder: Path) -> None:
-    """Judge, play and compare an invented movement for oboe and strings, and say how to listen to it."""
+    """Judge and play an invented movement for oboe and strings, and say how to listen."""
     _run(folder)
 
 
@@ -30,20 +30,19 @@ def _run(folder: Path) -> None:
     """Survey, compare three places at three tempos, render the whole; then say what there is and how to listen."""
     from appui.cli.show import print_survey, write_text
     from appui.compare.survey import select
-    from appui.demo import TELLING, demo_score
+    from appui.demo import TELLING, bare_andante, demo_score, figured_sonata, lead_sheet
     from appui.interpret.interpretation import interpret
-    from appui.plan.plan import plan_text
+    from appui.interpret.planned import plan_of
     from appui.sound.files import make_folder, write_whole
 
     interpretation = interpret(demo_score())
     make_folder(folder)
     signs = select(interpretation, all_parts=False, bars=None)
     print_survey(interpretation, signs)
-    score = demo_score()
-    write_whole(folder / score.name, score.read_bytes())
+    for score in (bare_andante(), figured_sonata(), lead_sheet(), demo_score()):
+        write_whole(folder / score.name, score.read_bytes())
     plan = folder / "plan.toml"
-    choices = [interpretation.choices[sign.place] for sign in signs]
-    write_text(plan, plan_text(interpretation.score, interpretation.style.name, choices), replace=True)
+    write_text(plan, plan_of(interpretation, signs, plan), replace=True)
     places = [interpretation.sign_at(place) for place in TELLING]
     suffix = _heard(interpretation, folder, places)
     _say(folder, score.name, places, suffix)
@@ -72,11 +71,13 @@ def _heard(interpretation: Interpretation, folder: Path, places: list[Sign]) -> 
 def _say(folder: Path, score: str, places: list[Sign], suffix: str) -> None:
     click.echo(f"\nMade in {folder}:")
     whole = "whole.mid and whole.wav" if suffix == ".wav" else "whole.mid"
-    click.echo(f"  {whole}: the movement with its repeat, every sign realized")
+    click.echo(f"  {whole}: the movement with its repeat, every ornament played")
     click.echo(
-        f"  readings/: {', '.join(sign.place for sign in places)}, each reading at {', '.join(TEMPOS)}, all at one gain"
+        f"  readings/: {', '.join(sign.place for sign in places)}, each way of playing at {', '.join(TEMPOS)}, "
+        "all equally loud"
     )
     click.echo("  plan.toml: the choices with their reasons, to edit; then:")
     click.echo(f"    appui render {folder / score} out.mid --plan {folder / 'plan.toml'}")
+    click.echo("  three more scores, which the manual's examples are about: `appui manual start`")
     click.echo("Listen first to 'one after another' in a folder of readings/ at 50 percent: clicks come before each.")
     click.echo("Ask of each: which note has the stress, and does the bass move under it? Start with the volume low.")

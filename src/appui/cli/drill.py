@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from appui.cli.command import READS, WRITES, command
-from appui.cli.options import SOLO, SOUNDFONT, TEMPO, options
+from appui.cli.options import MOVEMENT, SOLO, SOUNDFONT, TEMPO, options, wishes_of
 from appui.cli.practice import CAUTION
 from appui.errors import UsageError, shown
 from appui.exact import Fraction
@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 __all__ = ["PLAYER", "STORE", "drill"]
 
-PLAYER = click.option("--player", metavar="NAME", default="me", show_default=True, help="Whose ears.")
+PLAYER = click.option(
+    "--player", metavar="NAME", default="me", show_default=True, help="Who listens: results are kept by name."
+)
 STORE = click.option(
     "--store",
     type=READS,
@@ -47,8 +49,8 @@ _EPILOG = (
     metavar="N",
     help=f"At most so many.  [default: {TRIALS}; {ON_SHEET} for a sheet]",
 )
-@options(TEMPO, SOLO, PLAYER)
-@click.option("--seed", metavar="S", help="Chance to begin from: the same seed asks the same.")
+@options(TEMPO, MOVEMENT, SOLO, PLAYER)
+@click.option("--seed", metavar="S", help="A word or number that decides what is asked: the same again asks the same.")
 @click.option(
     "--down",
     type=click.IntRange(2, 3),
@@ -57,7 +59,7 @@ _EPILOG = (
     help="Right answers in a row before it gets harder: 3 settles at 79 % right, 2 at 71 %.",
 )
 @click.option("--page", type=WRITES, metavar="OUT.html", help="Write the drill as a page instead.")
-@click.option("--sheet", type=WRITES, metavar="FOLDER", help="Write files, an answer sheet and a key instead.")
+@click.option("--sheet", type=WRITES, metavar="FOLDER", help="Write sound files, a sheet and a key instead.")
 @options(STORE, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def drill(
@@ -75,7 +77,9 @@ def drill(
     soundfont: Path | None,
     driver: str | None,
 ) -> None:
-    """Train the ear: does it lean or pass, how heavy, how long, does it belong. Gets harder as you succeed.
+    """Train the ear: does it lean, how heavy, how long, does it belong to the chord.
+
+    The exercises get harder as you succeed.
 
     Keys: 1, 2, 3 answer, r plays again, q stops; what was answered is kept.
     """
@@ -129,14 +133,13 @@ def _material(kind: Kind, scores: list[Path], source: str | None, tempo: str | N
     from appui.drill.trial import Material
     from appui.interpret.interpretation import interpret
     from appui.interpret.tempo import tempo_factor
-    from appui.interpret.wishes import Wishes
 
     scores = [demo_score(), *scores] if source == "demo" else scores
     if not scores:
         factor = tempo_factor(tempo, invented(ROWS[0], ("G4", "C5", "E5"), 0).score) if tempo else Fraction(1)
         return Material((), factor)
     with working("reading"):
-        interpretations = [interpret(score, Wishes(solo=solo, tempo=tempo)) for score in scores]
+        interpretations = [interpret(score, wishes_of(solo=solo, tempo=tempo)) for score in scores]
         found = tuple(phrase for interpretation in interpretations for phrase in usable(interpretation, kind))
     material = Material(found)
     for lack in material.lacks(kind):

@@ -48,7 +48,9 @@ __all__ = ["embellish"]
     "--manner", type=click.Choice(tuple(MANNERS)), default="free", show_default=True, help="How it is varied."
 )
 @click.option("--count", type=click.IntRange(1, 12), default=4, show_default=True, help="Proposals for each place.")
-@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number, other proposals.")
+@click.option(
+    "--seed", type=click.IntRange(0), default=1, show_default=True, help="Another number gives other proposals."
+)
 @click.option(
     "--range", "bounds", metavar="LOW-HIGH", help="Your range as written: C4-D6.  [default: the instrument's]"
 )
@@ -72,7 +74,7 @@ __all__ = ["embellish"]
     "keeps",
     multiple=True,
     metavar="PLACE=NUMBER",
-    help="The proposal the plan plays; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
+    help="The proposal that the plan plays; all=1 plays number 1 everywhere. Repeatable.  [default: 1 at each --at]",
 )
 @options(HARMONY, PATTERN, SOUNDFONT, JSON)
 def embellish(
@@ -99,9 +101,10 @@ def embellish(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Propose flourishes, lead-ins, cadenzas and small variations where the harmony leaves room; plain is one of them.
+    """Propose cadenzas, lead-ins and small variations where the harmony leaves room.
 
-    They keep to the harmony, your range and one breath; the teacher, the edition and the ear decide.
+    To leave it as printed is always one of the proposals. All keep to the harmony, your range and one breath; your
+    teacher, the edition and your ear decide.
     """
     from appui.cli.show import print_json, progress, working, write_text
     from appui.embellish.choose import propose_all
@@ -121,7 +124,7 @@ def embellish(
         found = propose_all(interpretation, wanted, wish)
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
-        write_text(plan_out, plan_with(interpretation, found, kept), replace=replace)
+        write_text(plan_out, plan_with(interpretation, found, kept, plan_out), replace=replace)
         click.echo(f"plan written: {plan_out}; {len(kept)} of {len(found)} places embellished in it", err=True)
     written = []
     if out is not None:
@@ -156,5 +159,5 @@ def _print(interpretation: Interpretation, found: Sequence[Found], left: Sequenc
 
     print_head(interpretation)
     if not found:
-        click.echo("Nowhere is anything added.")
+        click.echo("There is no place here to add anything.")
     print_proposals(found, left)

@@ -27,23 +27,38 @@ CAUTION = (
 )
 
 
+FIRST_STEPS = """appui judges the ornaments of a solo by the harmony of the other parts,
+and lets you hear and practise them.
+
+1. What is there, and why:    appui survey SCORE
+2. Hear one way and another:  appui compare SCORE heard
+3. Play along:                appui practice SCORE along.wav --tempo 60%
+
+SCORE is a file in MusicXML, MEI, ABC or Humdrum. No score at hand? `appui demo`
+makes one. Only paper? `appui new solo.abc` writes an example to type from.
+`appui --help` lists all commands, `appui manual` the pages of the manual."""
+
+
 #  a module each, named as the command, loaded when it is asked for; in the order a player meets them
 _COMMANDS = (
     "survey",
-    "render",
     "compare",
-    "styles",
-    "accompany",
-    "demo",
+    "render",
     "practice",
     "play",
+    "page",
+    "notate",
     "embellish",
     "drill",
+    "record",
+    "listen",
     "progress",
-    "notate",
-    "batch",
-    "page",
+    "styles",
+    "accompany",
     "new",
+    "batch",
+    "demo",
+    "manual",
 )
 
 
@@ -59,18 +74,34 @@ class _Group(click.Group):
         command: click.Command = getattr(import_module(f"appui.cli.{cmd_name}"), cmd_name)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in _COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], _COMMANDS, n=1)
+            ctx.fail(f"there is no command {args[0]!r}." + (f" Is `appui {near[0]}` meant?" if near else ""))
+        return super().resolve_command(ctx, args)
+
 
 @click.group(
-    cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}, epilog=CAUTION
+    cls=_Group,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110},
+    epilog=CAUTION,
 )
 @click.version_option(__version__, prog_name="appui")
-@click.option("--cache/--no-cache", default=True, help="Keep what is read and rendered for the next time, or not.")
-def cli(cache: bool) -> None:
-    """Small notes and signs of 1700-1830: judged by the harmony, realized, heard.
+@click.option("--cache/--no-cache", default=True, help="Keep what is read and rendered for the next time, or do not.")
+@click.pass_context
+def cli(ctx: click.Context, cache: bool) -> None:
+    """Ornaments in solos of 1700-1830: judged by the harmony, played, heard and practised.
 
-    Begin with `appui survey SCORE`, hear the doubtful places with `appui compare SCORE FOLDER`, then `appui render
-    SCORE out.wav`.
+    Begin with `appui survey SCORE`, hear the doubtful places with `appui compare SCORE FOLDER`, then practise with
+    `appui practice SCORE along.wav --tempo 60%`. `appui manual` tells the rest.
     """
+    if ctx.invoked_subcommand is None:
+        click.echo(FIRST_STEPS)
     if not cache:
         # processes that are started inherit it
         os.environ["APPUI_CACHE"] = "off"
@@ -84,7 +115,7 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     _open_streams()
     try:
-        cli(standalone_mode=False)
+        cli(prog_name="appui", standalone_mode=False)
     except click.exceptions.Exit as leaving:
         sys.exit(leaving.exit_code)
     except click.exceptions.Abort:

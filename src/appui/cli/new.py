@@ -15,7 +15,7 @@ __all__ = ["new"]
 @command(epilog="Example: appui new solo.abc")
 @click.argument("output", type=WRITES, metavar="SOLO.abc")
 def new(output: Path) -> None:
-    """Write an example to start from, where a piece is there on paper only.
+    """Write an example to change into your solo, for a piece you have on paper only.
 
     It is eight bars for oboe in ABC, which is typed in any text editor, with remarks that say how notes, small notes,
     ornaments and chords are written. Change it bar by bar into your solo; `appui survey` says what it makes of it, and

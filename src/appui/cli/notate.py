@@ -11,6 +11,7 @@ from appui.cli.command import REPLACE, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
 from appui.sound.save import check_folder
+from appui.text import counted
 
 if TYPE_CHECKING:
     from appui.interpret.interpretation import Interpretation
@@ -38,7 +39,7 @@ Notices = tuple[tuple[str, str], ...]
     help="A small staff over the bars that differ; the solo itself written out; a whole staff above it.  "
     "[default: ossia; with --part only replace]",
 )
-@click.option("--labels", is_flag=True, help="Write the chord of each sign as text under the solo.")
+@click.option("--labels", is_flag=True, help="Write the chord of each ornament under the solo.")
 @options(TRANSPOSE, SOLO, BARS, STYLE, PLAN, TAKE, TEMPO, HARMONY, REPLACE)
 def notate(
     score: Path,
@@ -56,9 +57,10 @@ def notate(
     chart: Path | None,
     replace: bool,
 ) -> None:
-    """Write the solo with its signs written out, or its part for the stand, as .musicxml, .svg (a file a page) or .pdf.
+    """Write the solo with its ornaments written out in notes, or its part for the stand.
 
-    The file's own print stays as it is. Times that no note value has are rounded to one, and kept exactly in the
+    OUT ends in .musicxml, .svg (a file a page) or .pdf. What is printed in the file stays as it is. Times that no note
+    value has are rounded to one, and kept exactly in the
     playback attributes of the MusicXML.
     """
     from appui.cli.show import XML_COMMENT, print_notices, working, write_text
@@ -95,7 +97,7 @@ def notate(
         else:
             write_whole(path, data)
         click.echo(f"{path}  {told}")
-    print_notices(notices)
+    print_notices((*player.notices, *notices))
 
 
 def _written_out(
@@ -107,7 +109,7 @@ def _written_out(
 
     chosen = bar_range(player.score, bars) if bars else None
     text, line = notated(score, player, keep, labels=labels, bars=chosen)
-    told = f"{len(line.signs)} signs written out"
+    told = f"{counted(len(line.signs), 'ornament')} written out"
     if _is_musicxml(output):
         return {output: text}, told, line.notices
     return _drawn(output, pages_of(text, score.name)), told, line.notices
@@ -122,7 +124,11 @@ def _part(
 
     made = solo_part(score, player, labels=labels, written_out=written_out)
     pages, starts, hurried = part_pages(made, player.score, part_name(player))
-    done = f"{len(made.line.signs)} signs written out" if written_out else f"{len(made.pencils)} decisions in pencil"
+    done = (
+        f"{counted(len(made.line.signs), 'ornament')} written out"
+        if written_out
+        else f"{counted(len(made.pencils), 'decision')} in pencil"
+    )
     told = f"{part_name(player)}, {len(pages)} page{'s' if len(pages) > 1 else ''}, {done}"
     notices = (*made.line.notices, *((part_name(player), words) for words in hurried))
     files = {output: part_file(made, starts)} if _is_musicxml(output) else _drawn(output, pages)

@@ -18,8 +18,10 @@ __all__ = [
     "Between",
     "HOLD",
     "JSON",
+    "MOVEMENT",
     "PLAN",
     "SCORE",
+    "SLOWING",
     "SOLO",
     "SOUNDFONT",
     "STYLE",
@@ -52,18 +54,55 @@ class Between(click.FloatRange):
         return number if number == number else self.fail("nan is no number", param, ctx)  # noqa: PLR0124
 
 
-SCORE = click.argument("score", type=READS)
+def _kept_aside(context: click.Context, option: click.Parameter, value: Any) -> Any:
+    """Keep what an option says for `wishes_of`: it is a wish in every command, and nothing else there."""
+    context.meta[f"{__name__}.{option.name}"] = value
+    return value
+
+
+def _aside(name: str) -> Any:
+    context = click.get_current_context(silent=True)
+    return context.meta.get(f"{__name__}.{name}") if context is not None else None
+
+
+MOVEMENT = click.option(
+    "--movement",
+    metavar="N",
+    expose_value=False,
+    callback=_kept_aside,
+    help="One movement of a file that has several: its number, or words over it such as adagio.",
+)
+_SCORE = click.argument("score", type=READS)
+
+
+def SCORE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """The score, and which movement of it."""
+    return _SCORE(MOVEMENT(command))
+
+
+def _first_of(context: click.Context, option: click.Parameter, value: tuple[str, ...]) -> str | None:
+    """The first solo; those beside it are kept for `wishes_of`."""
+    _kept_aside(context, option, value[1:])
+    return value[0] if value else None
+
+
 SOLO = click.option(
-    "--solo", metavar="PART", help="The solo part: its name, its beginning, or its number. Guessed if left out."
+    "--solo",
+    multiple=True,
+    metavar="PART",
+    callback=_first_of,
+    help="The solo part: its name, its beginning, or its number. Guessed if left out. Repeatable, for two solos.",
 )
 STYLE = click.option(
-    "--style", metavar="NAME", help="Whose rules: see `appui styles`; or a .toml file of your own.  [default: harmony]"
+    "--style",
+    metavar="NAME",
+    help="Whose rules decide: a name from `appui styles`, or a .toml file of your own.  [default: harmony]",
 )
 PLAN = click.option(
     "--plan",
     type=READS,
     metavar="FILE",
-    help="Your plan of readings, made with `survey --plan-out`.",
+    help="Your plan of decisions, made with `survey --plan-out`.",
 )
 BARS = click.option("--bars", metavar="A-B", help="Only these bars, by printed number: 5-12, or 7.")
 TEMPO = click.option("--tempo", metavar="T", help="Practice tempo: 60% of the written one, or 72 beats a minute.")
@@ -74,7 +113,7 @@ HARMONY = click.option(
     "chart",
     type=READS,
     metavar="FILE",
-    help="A chart of chords by bar and beat, where the score has none: see `survey --harmony-out`.",
+    help="A chart of chords by bar and beat, for a score that has none: see `appui manual scores`.",
 )
 PATTERN = click.option(
     "--pattern",
@@ -87,7 +126,14 @@ HOLD = click.option(
     "--hold",
     type=Between(1, 20),
     metavar="TIMES",
-    help="How many times its length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+    help="How many times its printed length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
+)
+SLOWING = click.option(
+    "--slowing",
+    type=click.Choice(["scaled", "natural"]),
+    default="scaled",
+    show_default=True,
+    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
 )
 TRANSPOSE = click.option(
     "--transpose",
@@ -99,14 +145,14 @@ YEAR = click.option(
     "--year",
     type=click.IntRange(1500, 2100),
     metavar="Y",
-    help="When the music is from, to tell what players do in it.  [default: from the file's composer line]",
+    help="When the music was written, to tell how it is played today.  [default: as the file says]",
 )
 TAKE = click.option(
     "--take",
     "takes",
     multiple=True,
-    metavar="PLACE=READING",
-    help="Take this reading here: oboe.12.3='leaning 1/2'. Repeatable.",
+    metavar="PLACE=WAY",
+    help="Play the ornament at this place so: oboe.12.3='leaning 1/2'. Repeatable.",
 )
 
 
@@ -117,4 +163,4 @@ def wishes_of(**words: Any) -> Wishes:
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
-    return Wishes(**words)
+    return Wishes(movement=_aside("movement"), also=tuple(_aside("solo") or ()), **words)

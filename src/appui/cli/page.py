@@ -8,6 +8,7 @@ import click
 
 from appui.cli.command import WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, TRANSPOSE, options, wishes_of
+from appui.text import counted
 
 __all__ = ["page"]
 
@@ -23,7 +24,8 @@ TEMPOS = ("60%", "100%")
     "styles",
     multiple=True,
     metavar="NAME",
-    help="Whose rules; with several, the readings of each, the first one's chosen. Repeatable.  [default: harmony]",
+    help="Whose rules decide; with several, the first one's, and the others' are there to hear. Repeatable.  "
+    "[default: harmony]",
 )
 @options(PLAN)
 @click.option(
@@ -50,7 +52,7 @@ def page(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Write a page to click through: the score with its verdicts, harmony, readings written out and sounding.
+    """Write a page for the browser: the score, its verdicts, every way of playing to hear.
 
     It opens in any browser, without a network.
     """
@@ -90,7 +92,7 @@ def page(
     if as_json:
         print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
     else:
-        click.echo(f"{output}  {made.signs} signs, {made.size / 1e6:.1f} MB")
+        click.echo(f"{output}  {counted(made.signs, 'ornament')}, {made.size / 1e6:.1f} MB")
     if made.size > LARGE_BYTES and not folder:
         click.echo(
             f"note: {output} is larger than {LARGE_BYTES / 1e6:.0f} MB and may open slowly: name fewer --bars, or keep "

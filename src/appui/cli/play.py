@@ -8,14 +8,27 @@ from typing import Any
 import click
 
 from appui.cli.command import command
-from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
+from appui.cli.options import (
+    BARS,
+    HARMONY,
+    HOLD,
+    PATTERN,
+    PLAN,
+    SCORE,
+    SLOWING,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    options,
+    wishes_of,
+)
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 
 __all__ = ["play"]
 
 
 @command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
-@options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
+@options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, SLOWING, *SOUND_OPTIONS, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def play(
     score: Path,
@@ -27,6 +40,7 @@ def play(
     hold: float | None,
     embellish: Path | None,
     soundfont: Path | None,
+    slowing: str,
     driver: str | None,
     **words: Any,
 ) -> None:
@@ -39,7 +53,7 @@ def play(
     from appui.sound.keyboard import keyboard
 
     wish = wish_from(words)
-    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing)
     interpretation = interpret(score, wishes)
     again = interpretation.with_plan(embellish) if embellish else None
     performance = whole_performance(make_track(interpretation, wish, again=again))

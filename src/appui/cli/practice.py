@@ -8,10 +8,25 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from appui.cli.command import READS, WRITES, command
-from appui.cli.options import BARS, HARMONY, HOLD, JSON, PATTERN, PLAN, SOLO, SOUNDFONT, STYLE, options, wishes_of
+from appui.cli.options import (
+    BARS,
+    HARMONY,
+    HOLD,
+    JSON,
+    MOVEMENT,
+    PATTERN,
+    PLAN,
+    SLOWING,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    options,
+    wishes_of,
+)
 from appui.errors import UsageError
 
 if TYPE_CHECKING:
+    from appui.interpret.interpretation import Interpretation
     from appui.interpret.wishes import Wishes
     from appui.practice.deliver import Done
     from appui.practice.track import Track
@@ -27,9 +42,15 @@ CAUTION = (
 
 TRACK_OPTIONS = (
     click.option(
+        "--at",
+        multiple=True,
+        metavar="PLACE",
+        help="One ornament, with as much around it as it needs, heard, then played, from slow to fast. Repeatable.",
+    ),
+    click.option(
         "--mode",
         type=click.Choice(["along", "guide", "echo", "alternate"]),
-        help="The solo silent; quiet; first heard, then yours; in one reading, then in another.  [default: along]",
+        help="The solo silent; quiet; heard first, then yours; played one way, then the other.  [default: along]",
     ),
     click.option(
         "--tempo",
@@ -39,8 +60,8 @@ TRACK_OPTIONS = (
         help="60%, 72 beats a minute, or a ladder 50%..100%. Repeatable.  [default: 100%]",
     ),
     click.option("--steps", type=int, metavar="N", help="Steps of a ladder.  [default: 6]"),
-    click.option("--times", type=int, metavar="N", help="How often, at each tempo.  [default: 1]"),
-    click.option("--count-in", type=int, metavar="BARS", help="Bars counted before.  [default: 1]"),
+    click.option("--times", type=int, metavar="N", help="How many times, at each tempo.  [default: 1]"),
+    click.option("--count-in", type=int, metavar="BARS", help="Bars counted before you begin.  [default: 1]"),
     click.option(
         "--click",
         metavar="PATTERN",
@@ -51,16 +72,35 @@ TRACK_OPTIONS = (
         "--pan", type=float, metavar="SPREAD", help="0 to 100: solo to the left, the others to the right.  [default: 0]"
     ),
     click.option(
-        "--levels", metavar="GROUP=DB,...", help="Of solo, accompaniment, click and drone: solo=-12,click=-6, or =off."
+        "--levels",
+        metavar="NAME=DB,...",
+        help="Of solo, accompaniment, click, drone, or of a part: solo=-12,bass=+6,viola=off.",
     ),
     click.option(
-        "--drone", metavar="DEGREE", help="Hold a degree of the key, 1 to 7, or a note such as D under the music."
+        "--drone",
+        metavar="DEGREE",
+        help="Hold a degree of the key, 1 to 7, a note such as D, or the bass, under the music.",
+    ),
+    click.option(
+        "--cue",
+        type=click.Choice(["bars", "beats", "none"]),
+        help="After a fermata, lead-in or cadenza: a bar counted back in, two beats, or nothing.  [default: beats "
+        "where there is a click]",
+    ),
+    click.option(
+        "--rests", type=int, metavar="BARS", help="Cut longer rests of the solo to so many bars, which are counted."
+    ),
+    click.option(
+        "--without",
+        multiple=True,
+        metavar="PART",
+        help="Which of several solos is yours; the others are played. Repeatable.  [default: all of them]",
     ),
     click.option(
         "--change",
         multiple=True,
         metavar="PLACE[=READING]",
-        help="What alternates. Repeatable.  [default: every sign of the solo that has another reading]",
+        help="What alternates. Repeatable.  [default: every ornament of the solo that has another way]",
     ),
     click.option("--transpose", metavar="INTERVAL", help="M2 up, -m3 down, or semitones: -2."),
     click.option(
@@ -94,8 +134,9 @@ SOUND_OPTIONS = (
 @click.argument("score", required=False, type=READS)
 @click.argument("outputs", nargs=-1, type=WRITES, metavar="OUT...")
 @click.option("--set", "set_file", type=READS, metavar="FILE", help="Make all tracks of a set file (TOML).")
-@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
-@options(*TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT, JSON)
+@options(MOVEMENT, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
+@click.option("--doubtful", is_flag=True, help="As --at, for every ornament that is doubtful and not yet decided.")
+@options(*TRACK_OPTIONS, SLOWING, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(
     score: Path | None,
     outputs: tuple[Path, ...],
@@ -108,12 +149,15 @@ def practice(
     hold: float | None,
     embellish: Path | None,
     soundfont: Path | None,
+    slowing: str,
+    doubtful: bool,
     as_json: bool,
     **words: Any,
 ) -> None:
-    """Write tracks to practise with: along, guided, echoed or alternating, slower, in loops, at any pitch.
+    """Write tracks to play along with: slower, in loops, in turn with you, at any pitch.
 
-    OUT ends in .mid, .wav, .flac, .ogg or .mp3; with {tempo} in its name it is one file for each tempo.
+    OUT ends in .mid, .wav, .flac, .ogg or .mp3. With {tempo} in its name it is one file for each tempo, with {place}
+    for each ornament, with {without} without each of several solos and without them all.
     """
     from appui.cli.show import print_json, progress
     from appui.practice.week import make_week, read_week
@@ -126,8 +170,8 @@ def practice(
     else:
         if score is None or not outputs:
             raise UsageError("practice needs SCORE and at least one OUT, or --set FILE")
-        wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
-        done = _single(score, outputs, wishes, embellish, soundfont, words)
+        wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing)
+        done = _single(score, outputs, wishes, embellish, soundfont, doubtful, words)
     if as_json:
         print_json({"tracks": [_record(each, paths) for each, paths in done]})
     else:
@@ -156,6 +200,7 @@ def _single(
     wishes: Wishes,
     embellish: Path | None,
     soundfont: Path | None,
+    doubtful: bool,
     words: dict[str, Any],
 ) -> list[tuple[Done, tuple[Path, ...]]]:
     from functools import partial
@@ -165,17 +210,15 @@ def _single(
     from appui.practice.deliver import Job, deliver
     from appui.practice.plan import make_track
     from appui.practice.week import words_for
-    from appui.practice.words import split_by_name
     from appui.sound.save import check_outputs
 
-    wish = wish_from(words)
-    named: dict[str, tuple[Wish, list[Path]]] = {}
-    for path in outputs:
-        for name, each in split_by_name(path.name, wish):
-            named.setdefault(repr(each), (each, []))[1].append(path.parent / name)
-    check_outputs([path for _, paths in named.values() for path in paths])
+    check_outputs(outputs)
+    # what is typed is checked before a score is read
+    wish_from({**words, "at": words["at"][:1]})
     interpretation = interpret(score, wishes)
     again = interpretation.with_plan(embellish) if embellish else None
+    named = _named(outputs, interpretation, words, doubtful=doubtful)
+    check_outputs([path for _, paths in named for path in paths])
     said: dict[tuple[str, str], None] = {}
 
     def made(wish: Wish, title: str) -> Track:
@@ -190,21 +233,49 @@ def _single(
             title=paths[0].stem,
             words=words_for(each, interpretation.style.name, wishes.plan, embellish),
         )
-        for each, paths in named.values()
+        for each, paths in named
     ]
     done = deliver(jobs, soundfont, say=progress())
     print_notices(tuple(said))
     return [(each, job.outputs) for each, job in zip(done, jobs, strict=True)]
 
 
+def _named(
+    outputs: tuple[Path, ...], player: Interpretation, words: dict[str, Any], *, doubtful: bool
+) -> list[tuple[Wish, list[Path]]]:
+    """The tracks that are asked for, each with its files: by place, tempo and solo as their names say."""
+    from dataclasses import replace
+
+    from appui.practice.place import doubtful_places
+    from appui.practice.words import split_by_name
+
+    asked = [*words["at"], *(doubtful_places(player) if doubtful else ())]
+    places: list[str] = list(dict.fromkeys(player.sign_at(place).place for place in asked))
+    if len(places) > 1 and not all("{place}" in path.name for path in outputs):
+        raise UsageError(f"{len(places)} ornaments are {len(places)} tracks: write {{place}} in the name of OUT")
+    solos = [part.name for part in player.solos]
+    found: dict[str, tuple[Wish, list[Path]]] = {}
+    for place in places or [""]:
+        wish = wish_from({**words, "at": (place,) if place else ()})
+        wish = replace(wish, movement=player.wishes.movement)
+        for path in outputs:
+            for name, each in split_by_name(path.name, wish, solos):
+                found.setdefault(repr(each), (each, []))[1].append(path.parent / name)
+    return list(found.values())
+
+
 def wish_from(words: dict[str, Any]) -> Wish:
-    """The wish of typed options."""
+    """The wish of typed options; raises `UsageError` for several ornaments, which are several wishes."""
     from appui.practice.words import check_steps, wish_of
 
     said = {key.replace("_", "-"): value for key, value in words.items()}
-    if said.get("steps") is not None:
+    places = said.pop("at", ())
+    if len(places) > 1:
+        raise UsageError("one ornament at a time: name one --at")
+    said["at"] = places[0] if places else None
+    if said.get("steps") is not None and not (places and not said.get("tempo")):
         check_steps(list(said.get("tempo") or ()))
-    for key in ("tempo", "change"):
+    for key in ("tempo", "change", "without"):
         said[key] = list(said.get(key) or ()) or None
     return wish_of(said)
 

@@ -12,6 +12,7 @@ from appui.cli.command import READS, WRITES, command
 from appui.cli.drill import STORE
 from appui.cli.options import options
 from appui.errors import OutputError, StoreError, UsageError
+from appui.text import counted
 
 if TYPE_CHECKING:
     from appui.drill.store import Row, Store
@@ -33,15 +34,15 @@ __all__ = ["progress"]
     "source",
     type=READS,
     metavar="FILE",
-    help="Take in results of a page, or an export.",
+    help="Take in results saved from a page, or written with --out.",
 )
-@click.option("--delete", is_flag=True, help="Forget a player's results for good; asks first.")
+@click.option("--delete", is_flag=True, help="Forget a player's results for good; you are asked first.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @options(STORE)
 def progress(
     player: str | None, output: Path | None, source: Path | None, delete: bool, yes: bool, store: Path | None
 ) -> None:
-    """Show thresholds over time; export, import or delete results."""
+    """Show how your ear comes on; keep, take in or forget results."""
     from appui.drill.store import Store
 
     if delete and player is None:
@@ -71,7 +72,8 @@ def _take_in(kept: Store, source: Path, player: str | None) -> None:
         rows = [row._replace(player=player) for row in rows]
     new = kept.take(rows)
     click.echo(
-        f"{new} new answers taken in from {source}" + (f"; {len(rows) - new} were there" if new < len(rows) else "")
+        f"{counted(new, 'new answer')} taken in from {source}"
+        + (f"; {len(rows) - new} were there" if new < len(rows) else "")
     )
 
 
@@ -79,7 +81,7 @@ def _forget(kept: Store, player: str, *, yes: bool) -> None:
     if player not in kept.players():
         raise UsageError(f"no player {player!r}; players are {', '.join(kept.players()) or 'none yet'}")
     if yes or click.confirm(f"Forget everything {player} has answered?"):
-        click.echo(f"{kept.delete(player)} answers of {player} are gone")
+        click.echo(f"Gone: {counted(kept.delete(player), 'answer')} of {player}")
     else:
         click.echo("nothing is deleted")
 
@@ -104,7 +106,7 @@ def _write(rows: list[Row], output: Path) -> None:
     if not output.parent.is_dir():
         raise OutputError(output, f"its folder {output.parent} does not exist", "make the folder or name another")
     write_whole(output, makers[output.suffix.lower()]().encode())
-    click.echo(f"{output}  {len(rows)} answers")
+    click.echo(f"{output}  {counted(len(rows), 'answer')}")
 
 
 def _show(rows: list[Row], player: str | None, path: Path) -> None:
@@ -112,7 +114,9 @@ def _show(rows: list[Row], player: str | None, path: Path) -> None:
     from appui.drill.results import results_of
 
     if not rows:
-        click.echo(f"{player or 'nobody'} has answered nothing yet; `appui drill` begins. Results are kept in {path}")
+        click.echo(
+            f"No answers{f' by {player}' if player else ''} yet: `appui drill` begins. Results are kept in {path}"
+        )
         return
     print_results(results_of(rows))
-    click.echo(f"Thresholds: right halfway between guessing and always. {len(rows)} answers, kept in {path}")
+    click.echo(f"Thresholds: right halfway between guessing and always. {counted(len(rows), 'answer')}, kept in {path}")

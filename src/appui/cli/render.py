@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +16,7 @@ from appui.cli.options import (
     PATTERN,
     PLAN,
     SCORE,
+    SLOWING,
     SOLO,
     SOUNDFONT,
     STYLE,
@@ -26,25 +28,38 @@ from appui.cli.options import (
     wishes_of,
 )
 
+if TYPE_CHECKING:
+    from appui.interpret.wishes import Shape, Timing
+    from appui.perform.model import Performance
+
 __all__ = ["render"]
 
 
-@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=passing")
+@command(epilog="Example: appui render sonata.musicxml out.mid out.wav --bars 5-12 --tempo 60% --take oboe.7.1=before")
 @SCORE
 @click.argument("outputs", nargs=-1, required=True, type=WRITES, metavar="OUT...")
 @options(SOLO, STYLE, PLAN, TAKE, BARS, TEMPO)
-@click.option(
-    "--slowing",
-    type=click.Choice(["scaled", "natural"]),
-    default="scaled",
-    show_default=True,
-    help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
-)
+@options(SLOWING)
 @click.option(
     "--weight",
     type=Between(-12, 24),
     metavar="DB",
-    help="How much louder a leaning note is than its release.  [default: the style's, 4]",
+    help="How much louder a leaning note is than its release; 4 is for teaching.  [default: by its length, 0 to 3; "
+    "with --shape plain the style's, 4]",
+)
+@click.option(
+    "--shape",
+    type=click.Choice(["plain", "shaped"]),
+    default="shaped",
+    show_default=True,
+    help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
+)
+@click.option(
+    "--time",
+    type=click.Choice(["strict", "shaped"]),
+    default="shaped",
+    show_default=True,
+    help="The beat even but for what is printed, or giving and taking as players do: ends, rests, slow and busy beats.",
 )
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
@@ -54,6 +69,7 @@ __all__ = ["render"]
     metavar="DB",
     help="The same for leaning notes printed as full-size notes.  [default: as printed]",
 )
+@click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
 def render(
     score: Path,
@@ -66,9 +82,12 @@ def render(
     tempo: str | None,
     slowing: str,
     weight: float | None,
+    shape: Shape,
+    time: Timing,
     mute: str | None,
     repeats: bool,
     weight_written_out: float | None,
+    picture: Path | None,
     chart: Path | None,
     pattern: str,
     hold: float | None,
@@ -76,14 +95,16 @@ def render(
     soundfont: Path | None,
     as_json: bool,
 ) -> None:
-    """Write the piece, or some bars, as MIDI (.mid) and audio (.wav .flac .ogg .mp3)."""
+    """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
     from appui.cli.show import print_json, print_notices, working
     from appui.interpret.interpretation import interpret
     from appui.perform.perform import only
     from appui.perform.play import play
-    from appui.sound.save import check_outputs, save
+    from appui.sound.save import check_folder, check_outputs, save
 
     check_outputs(outputs)
+    if picture is not None:
+        check_folder(picture)
     with working("reading"):
         wishes = wishes_of(
             solo=solo,
@@ -93,6 +114,8 @@ def render(
             tempo=tempo,
             slowing=slowing,
             weight_db=weight,
+            shape=shape,
+            time=time,
             written_out_db=weight_written_out,
             chart=chart,
             pattern=pattern,
@@ -103,6 +126,8 @@ def render(
         performance = play(interpretation, interpretation.order(bars, repeats=repeats))
     if mute is not None:
         performance = only(performance, solo=mute == "accompaniment")
+    if picture is not None:
+        _draw(performance, picture)
     save(performance, outputs, soundfont)
     print_notices(performance.notices)
     if as_json:
@@ -112,3 +137,10 @@ def render(
     else:
         for path in outputs:
             click.echo(f"{path}  {performance.length_s:.1f} s")
+
+
+def _draw(performance: Performance, path: Path) -> None:
+    from appui.perform import picture
+    from appui.sound.files import write_whole
+
+    write_whole(path, picture.picture(performance))

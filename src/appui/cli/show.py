@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
+    from appui.listen.report import Told
     from appui.score.signs import Sign
     from appui.style.table import Rule, Style
 
@@ -39,6 +42,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_told",
     "print_written_out",
     "progress",
     "working",
@@ -48,6 +52,10 @@ __all__ = [
 XML_COMMENT = "<!-- {} -->"
 
 WIDTH_WITHOUT_TERMINAL = 120
+#  columns below which a table has no room for its words
+NARROW = 70
+#  five columns need so much to be read
+WIDTH_OF_TABLE = 110
 
 
 def print_json(record: dict[str, Any]) -> None:
@@ -76,12 +84,15 @@ def write_text(path: Path, text: str | bytes, *, comment: str = "# {}", replace:
 
 
 def progress(total: int | None = None) -> Callable[[str], None]:
-    """A function that says how far a long job is, once a second at most; without a count where none is known."""
+    """A function that says how far a long job is, once a second at most, if somebody is watching.
+
+    Without a count where none is known.
+    """
     state = {"count": 0, "said": time.monotonic()}
 
     def say(words: str) -> None:
         state["count"] += 1
-        if time.monotonic() - state["said"] > 1:
+        if time.monotonic() - state["said"] > 1 and sys.stderr.isatty():
             state["said"] = time.monotonic()
             place = f"{int(state['count'])} of {total}: " if total else ""
             click.echo(f"{place}{words}", err=True)
@@ -89,13 +100,40 @@ def progress(total: int | None = None) -> Callable[[str], None]:
     return say
 
 
+def _width() -> int | None:
+    """How wide the terminal is, or is said to be in COLUMNS; `None` where nobody says."""
+    if (sys.stdout is not None and sys.stdout.isatty()) or os.environ.get("COLUMNS", "").isdecimal():
+        return shutil.get_terminal_size().columns
+    return None
+
+
 def _print(*things: Any) -> None:
     from rich.console import Console
 
-    watched = sys.stdout is not None and sys.stdout.isatty()
-    console = Console(width=None if watched else WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
+    console = Console(width=_width() or WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
     for thing in things:
-        console.print(thing)
+        console.print(_stacked(thing) if console.width < NARROW and not isinstance(thing, str) else thing)
+
+
+def _stacked(table: Table) -> str:
+    """A table for a narrow terminal: each row a paragraph, a line a cell, and no word cut."""
+    names = [str(column.header) for column in table.columns]
+    rows = zip(*(column.cells for column in table.columns), strict=True)
+    return "".join("\n".join(_lines(names, [str(cell) for cell in row])) + "\n\n" for row in rows)
+
+
+def _lines(names: Sequence[str], cells: Sequence[str]) -> Iterator[str]:
+    """The first cell as it is, the others after their column's name."""
+    yield cells[0]
+    for name, cell in zip(names[1:], cells[1:], strict=True):
+        if cell not in ("", "-"):
+            yield f"{name}: {cell}" if name else cell
+
+
+def _say(text: str, indent: str = "") -> None:
+    """A sentence, broken between words where a terminal has an end."""
+    width = _width()
+    click.echo(click.wrap_text(text, width, indent, indent) if width else indent + text)
 
 
 def _table(*columns: tuple[str, dict[str, Any]]) -> Table:
@@ -115,31 +153,80 @@ def print_survey(interpretation: Interpretation, signs: Sequence[Sign]) -> None:
     print_head(interpretation)
     if not signs:
         click.echo(
-            "No signs here."
+            "No ornaments here."
             if interpretation.signs
-            else "This score has no small notes and no signs: it is played as it stands."
+            else "This score has no small notes and no other ornaments: it is played as it stands."
         )
         return
+    rows = [_row(interpretation, sign) for sign in signs]
+    if (_width() or WIDTH_WITHOUT_TERMINAL) < WIDTH_OF_TABLE:
+        _print_entries(rows)
+    else:
+        _print_rows(rows)
+    for line in summary(interpretation, signs):
+        _say(line)
+
+
+class _Row(NamedTuple):
+    """One ornament as the survey tells it."""
+
+    place: str
+    printed: str
+    harmony: str
+    way: str
+    why: str
+
+
+def _row(interpretation: Interpretation, sign: Sign) -> _Row:
+    choice, harmony = interpretation.choices[sign.place], _harmony(interpretation, sign)
+    why = choice.why + (" (doubtful: hear both)" if choice.doubtful else "")
+    return _Row(
+        sign.place,
+        _printed(interpretation, sign),
+        ": ".join(filter(None, harmony)),
+        choice.reading.text,
+        f"{why} [{_source(choice)}]",
+    )
+
+
+def _print_rows(rows: Sequence[_Row]) -> None:
     table = _table(
         ("place", {"no_wrap": True}),
         ("printed", {"max_width": 16}),
         ("harmony", {"ratio": 5}),
-        ("reading", {"max_width": 18}),
+        ("played", {"max_width": 18}),
         ("why", {"ratio": 4}),
     )
-    for sign in signs:
-        choice, harmony = interpretation.choices[sign.place], _harmony(interpretation, sign)
-        why = choice.why + (" (doubtful: hear both)" if choice.doubtful else "")
-        table.add_row(
-            sign.place,
-            _printed(interpretation, sign),
-            ": ".join(filter(None, harmony)) or "-",
-            choice.reading.text,
-            f"{why} [{_source(choice)}]",
-        )
+    for row in rows:
+        table.add_row(*(row._replace(harmony=row.harmony or "-")))
     _print(table)
-    for line in summary(interpretation, signs):
-        click.echo(line)
+
+
+def _print_entries(rows: Sequence[_Row]) -> None:
+    """One below the other, for a terminal too narrow for five columns."""
+    click.echo()
+    for row in rows:
+        _say(f"{row.place}  {row.printed}")
+        if row.harmony:
+            _say(row.harmony, "    ")
+        _say(f"{row.way}: {row.why}", "    ")
+    click.echo()
+
+
+def print_told(rows: Sequence[Told]) -> None:
+    """What was played at each place, what differs first."""
+    table = _table(
+        ("", {"no_wrap": True}),
+        ("place", {"no_wrap": True}),
+        ("printed", {"ratio": 2}),
+        ("decided", {"ratio": 3}),
+        ("played", {"ratio": 3}),
+        ("", {"ratio": 4}),
+    )
+    marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
+    for row in rows:
+        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
+    _print(table)
 
 
 def print_written_out(found: Sequence[WrittenOut]) -> None:
@@ -166,25 +253,31 @@ def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
 
 def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
-    from appui.compare.survey import print_words
+    from appui.compare.survey import movement_words, print_words
 
     score, tempo = interpretation.score, interpretation.score.tempos[0]
     guessed = "" if interpretation.wishes.solo else " (guessed; --solo names another)"
     words = f", {tempo.words}" if tempo.words else ""
     pace = f"{float(tempo.qpm * interpretation.factor):g} quarter notes a minute ({tempo.origin}{words})"
-    click.echo(f"{score.title}: {len(score.bars)} bars, {pace}")
-    click.echo(
-        f"Solo: {interpretation.solo.name}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as "
-        "they sound."
-    )
+    several = movement_words(interpretation)
+    if several:
+        _say(f"{score.title}: {len(score.bars)} bars, {len(several)} movements; --movement takes one of them:")
+    else:
+        _say(f"{score.title}: {len(score.bars)} bars, {pace}")
+    for line in several:
+        _say(f"  {line}")
+    if not interpretation.wishes.solo and interpretation.guess.open:
+        click.echo(f"note: solo: {interpretation.guess.words}", err=True)
+    solos = " and ".join(part.name for part in interpretation.solos)
+    _say(f"Solo: {solos}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as they sound.")
     for line in print_words(interpretation):
-        click.echo(line)
+        _say(line)
     if len(score.parts) == 1 and not any(len(voice.events) for part in score.parts for voice in part.voices[1:]):
-        click.echo("No accompaniment: nothing to judge a small note against.", err=True)
+        click.echo("No accompaniment: there is nothing to judge a small note by.", err=True)
     for notice in score.notices[:6]:
         click.echo(f"note: {notice.place}: {notice.text}", err=True)
     if len(score.notices) > 6:
-        click.echo(f"note: {len(score.notices) - 6} more oddities in the file; --json lists them", err=True)
+        click.echo(f"note: {len(score.notices) - 6} more oddities of the file are listed by --json", err=True)
 
 
 def _pretty(label: str) -> str:
@@ -200,7 +293,7 @@ def _printed(interpretation: Interpretation, sign: Sign) -> str:
     return (
         f"{main} then {small}"
         if sign.kind == "after-notes"
-        else f"{small} before {main}" + (", crossed" if sign.slashed else "")
+        else f"{small} before {main}" + (", with a stroke through the stem" if sign.slashed else "")
     )
 
 
@@ -229,8 +322,8 @@ def print_comparison(
         choice = interpretation.choices[sign.place]
         table.add_row(sign.place, choice.reading.text, choice.reason, str(sum(e.place == sign.place for e in written)))
     _print(table)
-    click.echo(f"{len(written)} files in {folder}, all at one gain; index.json lists them.")
-    click.echo("In each place's folder, 'one after another' plays its readings in turn:")
+    click.echo(f"{len(written)} files in {folder}, all equally loud; index.json lists them.")
+    click.echo("In each place's folder, 'one after another' plays one way after another:")
     for excerpt in [e for e in written if e.reading == "one after another"][:6]:
         click.echo(f"  {folder / excerpt.file}")
 
@@ -305,7 +398,7 @@ def _cited(cite: str, known: str) -> str:
 def _when(rule: Rule) -> str:
     """A rule's conditions as a musician would say them."""
     words = [_fact(name, condition) for name, condition in rule.when.items() if name != "sign"]
-    sign = rule.when.get("sign", "any sign")
+    sign = rule.when.get("sign", "any ornament")
     return "; ".join([_condition(sign), *words])
 
 
@@ -324,17 +417,21 @@ def print_opinions(interpretation: Interpretation, sign: Sign, found: Sequence[O
     from appui.compare.sources import practice_at
 
     verdict = _harmony(interpretation, sign)[1]
-    click.echo(f"{sign.place}: {_printed(interpretation, sign)}" + (f"; {verdict}" if verdict else ""))
+    _say(f"{sign.place}: {_printed(interpretation, sign)}" + (f"; {verdict}" if verdict else ""))
     table = _table(
-        ("style", {"no_wrap": True}), ("reading", {"ratio": 3}), ("", {"no_wrap": True}), ("why", {"ratio": 5})
+        ("style", {"no_wrap": True}), ("played", {"ratio": 3}), ("", {"no_wrap": True}), ("why", {"ratio": 5})
     )
     for opinion in found:
-        why = opinion.why.replace(verdict + "; ", "", 1) if verdict else opinion.why
+        why = "; ".join(said for said in opinion.why.split("; ") if said != verdict)
         same = "" if opinion is found[0] else "same" if opinion.same else "different"
         table.add_row(opinion.style, opinion.reading, same, f"{why} [{_cited(opinion.cite, opinion.known)}]")
     _print(table)
     practice = practice_at(interpretation, sign)
-    click.echo(f"Practice: {practice}." if practice else "Practice: not known (no year in the file; --year gives one).")
+    _say(
+        f"Measured practice: {practice}."
+        if practice
+        else "Measured practice: not known (no year in the file; --year says one)."
+    )
 
 
 def _condition(condition: object) -> str:

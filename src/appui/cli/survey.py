@@ -14,7 +14,7 @@ __all__ = ["survey"]
 
 @command(epilog="Example: appui survey sonata.musicxml --solo oboe --bars 1-16")
 @options(SCORE, SOLO)
-@click.option("--all-parts", is_flag=True, help="Every part's signs, not the solo's alone.")
+@click.option("--all-parts", is_flag=True, help="The ornaments of every part, not of the solo alone.")
 @options(STYLE, PLAN, BARS, TEMPO)
 @click.option("--plan-out", type=WRITES_TEXT, metavar="FILE", help="Write the choices as a plan to edit.")
 @click.option("--harmony-out", type=WRITES_TEXT, metavar="FILE", help="Write guessed chords as a chart to correct.")
@@ -46,11 +46,11 @@ def survey(
     year: int | None,
     as_json: bool,
 ) -> None:
-    """List every sign with its harmony, its reading and why."""
-    from appui.cli.show import print_json, print_survey, print_written_out, working, write_text
+    """List every ornament: the chord under it, how it would be played, and why."""
+    from appui.cli.show import print_json, print_notices, print_survey, print_written_out, working, write_text
     from appui.compare.survey import select, survey_record, written_out_notes
     from appui.interpret.interpretation import interpret
-    from appui.plan.plan import plan_text
+    from appui.interpret.planned import plan_of
     from appui.sound.files import write_whole
 
     with working("reading"):
@@ -59,11 +59,9 @@ def survey(
         )
         signs = select(interpretation, all_parts=all_parts, bars=bars)
         _ = interpretation.choices
+    print_notices(interpretation.notices)
     if plan_out is not None:
-        text = plan_text(
-            interpretation.score, interpretation.style.name, [interpretation.choices[sign.place] for sign in signs]
-        )
-        write_text(plan_out, text, replace=replace)
+        write_text(plan_out, plan_of(interpretation, signs, plan_out), replace=replace)
         click.echo(f"plan written: {plan_out}", err=True)
     if harmony_out is not None:
         from appui.accompany.propose import chart_text

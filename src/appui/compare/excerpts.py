@@ -142,7 +142,7 @@ class _Planned:
         at = interpretation.at_tempo(tempo)
         readings = tuple(to_hear(at, sign))
         if not readings:
-            raise UsageError(f"{sign.place} has no reading to hear: this sign is not yet realized")
+            raise UsageError(f"{sign.place} is an ornament of the edition's own: there is no way of playing it to hear")
         return cls(at, sign, tempo, readings)
 
     @property

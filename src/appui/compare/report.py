@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.interpret.interpretation import Interpretation
+from appui.perform.levels import db_of
 from appui.perform.model import Performance, PerformedNote
 from appui.style.table import Style
 
@@ -14,10 +15,10 @@ __all__ = ["render_record", "style_record"]
 
 
 def render_record(interpretation: Interpretation, performance: Performance, outputs: Sequence[Path]) -> dict[str, Any]:
-    """A rendering: its files, and each realized sign with its reading and tones.
+    """A rendering: its files, each realized sign with its reading and tones, all notes and the tempo.
 
     A sign played several times (repeats) has one entry with the tones of all its turns. Positions count from the
-    start of what was rendered.
+    start of what was rendered. `level_db` is dB below full velocity; where levels are shaped it is the sum of `terms`.
     """
     by_sign: dict[str, list[PerformedNote]] = {}
     for part in performance.parts:
@@ -43,7 +44,21 @@ def render_record(interpretation: Interpretation, performance: Performance, outp
             for place, notes in by_sign.items()
         ],
         "notices": [{"place": place, "text": text} for place, text in performance.notices],
+        "shape": interpretation.wishes.shape,
+        "time": interpretation.wishes.time,
+        "parts": [
+            {"id": part.id, "name": part.name, "solo": part.solo, "notes": [_note(note) for note in part.notes]}
+            for part in performance.parts
+        ],
+        "tempos": [
+            {"onset_q": str(step.onset_q), "onset_s": round(step.onset_s, 6), "qpm": round(float(step.qpm), 3)}
+            for step in performance.tempos
+        ],
     }
+
+
+def _note(note: PerformedNote) -> dict[str, Any]:
+    return _tone(note) | {"sign": note.sign}
 
 
 def _tone(note: PerformedNote) -> dict[str, Any]:
@@ -55,6 +70,8 @@ def _tone(note: PerformedNote) -> dict[str, Any]:
         "pitch": note.pitch.name,
         "velocity": note.velocity,
         "role": note.role,
+        "level_db": round(db_of(note.velocity), 3),
+        "terms": dict(note.terms),
     }
 
 

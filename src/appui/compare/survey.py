@@ -14,12 +14,25 @@ from appui.harmony.model import Verdict
 from appui.harmony.written_out import WrittenOut
 from appui.interpret.interpretation import Interpretation
 from appui.score.bars import bar_range
+from appui.score.movements import movement_of, movements
 from appui.score.pitch import Pitch
-from appui.score.signs import Sign
+from appui.score.signs import Sign, bar_names
+from appui.score.words import ReadingName
 from appui.style.choose import Choice
 from appui.style.measured import Practice, practice_of, practice_words
+from appui.text import counted
 
-__all__ = ["ornament_record", "print_words", "score_record", "select", "summary", "survey_record", "written_out_notes"]
+__all__ = [
+    "movement_records",
+    "movement_words",
+    "ornament_record",
+    "print_words",
+    "score_record",
+    "select",
+    "summary",
+    "survey_record",
+    "written_out_notes",
+]
 
 
 def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None) -> list[Sign]:
@@ -28,7 +41,7 @@ def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None)
     return [
         sign
         for sign in interpretation.signs
-        if (all_parts or sign.part == interpretation.solo.index) and low <= sign.main(interpretation.score).bar <= high
+        if (all_parts or interpretation.in_solos(sign.part)) and low <= sign.main(interpretation.score).bar <= high
     ]
 
 
@@ -39,7 +52,7 @@ def written_out_notes(interpretation: Interpretation, *, all_parts: bool, bars: 
     return [
         found
         for found in interpretation.analysis.written_out
-        if (all_parts or found.part == interpretation.solo.index)
+        if (all_parts or interpretation.in_solos(found.part))
         and low <= parts[found.part].voices[found.voice].events[found.event].bar <= high
     ]
 
@@ -48,11 +61,19 @@ def survey_record(
     interpretation: Interpretation, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
 ) -> dict[str, Any]:
     """The survey as one object, ready for JSON; the written-out leaning notes where they were asked for."""
-    solo = interpretation.solo
+    solo, second = interpretation.solo, interpretation.guess.second
     more = {"written_out": [_written_out_record(found) for found in written_out]} if written_out is not None else {}
     return {
         "score": score_record(interpretation),
-        "solo": {"index": solo.index, "id": solo.id, "name": solo.name, "guessed": interpretation.wishes.solo is None},
+        "solo": {
+            "index": solo.index,
+            "id": solo.id,
+            "name": solo.name,
+            "guessed": interpretation.wishes.solo is None,
+            "why": interpretation.guess.why if interpretation.wishes.solo is None else None,
+            "second_guess": second.name if second is not None and interpretation.wishes.solo is None else None,
+        },
+        "solos": [part.name for part in interpretation.solos],
         "style": interpretation.style.name,
         "print": print_record(interpretation),
         "ornaments": [ornament_record(interpretation, sign) for sign in signs],
@@ -91,9 +112,42 @@ def print_words(interpretation: Interpretation) -> list[str]:
         if words:
             lines.append(f"Print{f', movement {movement.number}' if several else ''}: {words}")
     if interpretation.year:
-        asked = "as asked for" if interpretation.wishes.year else "from the composer line of the file"
+        asked = "as asked for" if interpretation.wishes.year else "as the file says"
         lines.append(f"Music of about {interpretation.year}, {asked}.")
     return lines
+
+
+def movement_words(interpretation: Interpretation) -> list[str]:
+    """The movements of a score that has several: number, what stands over it, bars, tempo, ornaments of the solo."""
+    rows = movement_records(interpretation)
+    return [
+        f"{row['number']}  {row['heading'] or 'without a heading'}: {row['bars']} bars, {row['qpm']:g} quarter notes a "
+        f"minute ({row['origin']}), {counted(row['signs'], 'ornament')}"
+        for row in (rows if len(rows) > 1 else ())
+    ]
+
+
+def movement_records(interpretation: Interpretation) -> list[dict[str, Any]]:
+    """The movements, each with its own tempo; `first_bar` is how places and ranges of the whole file name its first."""
+    score, solos = interpretation.score, {part.index for part in interpretation.solos}
+    names, found = bar_names(score), movements(score)
+    count = Counter(
+        movement_of(found, sign.main(score).bar).number for sign in interpretation.signs if sign.part in solos
+    )
+    return [
+        {
+            "number": movement.number,
+            "heading": movement.heading,
+            "first_bar": names[movement.first],
+            "last_bar": names[movement.last],
+            "bars": movement.last - movement.first + 1,
+            "qpm": float(tempo.qpm * interpretation.factor),
+            "origin": tempo.origin,
+            "signs": count[movement.number],
+        }
+        for movement in found
+        for tempo in [score.tempo_at(score.bars[movement.first].onset_q)]
+    ]
 
 
 def _written_out_record(found: WrittenOut) -> dict[str, Any]:
@@ -124,6 +178,7 @@ def score_record(interpretation: Interpretation) -> dict[str, Any]:
             "origin": first.origin,
             "words": first.words,
         },
+        "movements": movement_records(interpretation),
         "bars": len(score.bars),
         "length_q": str(score.length_q),
         "notices": [f"{notice.place}: {notice.text}" for notice in score.notices],
@@ -217,30 +272,37 @@ def summary(interpretation: Interpretation, signs: Iterable[Sign]) -> list[str]:
         1 for sign in signs if sign.small and ((v := interpretation.analysis.verdict(sign)) is None or not v.known)
     )
     waiting = Counter(sign.kind for sign in signs if not interpretation.choices[sign.place].realized)
-    lines = [
-        f"{len(signs)} signs, {sum(readings.values())} of them small notes or groups: "
-        + (", ".join(f"{count} {name}" for name, count in readings.most_common()) or "none")
-        + "."
-    ]
+    lines = [_counted(len(signs), readings)]
     if doubtful:
         lines.append(f"Doubtful, hear both: {', '.join(doubtful[:12])}{' ...' if len(doubtful) > 12 else ''}.")
     if unknown:
-        lines.append(f"{unknown} with no harmony to judge by.")
+        lines.append(f"No harmony to judge by at {unknown} of them.")
     found = practice_of(interpretation.year)
     if found is not None and readings:
         lines.append(_practice(interpretation, found))
     if waiting:
         lines.append(
-            "Signs of the edition's own, played plain: "
+            "Ornaments of the edition's own, played plain: "
             + ", ".join(f"{count} {kind}" for kind, count in waiting.most_common())
             + "."
         )
     return lines
 
 
+def _counted(ornaments: int, small: Counter[ReadingName]) -> str:
+    """How many ornaments, and how their small notes are played."""
+    said = counted(ornaments, "ornament")
+    total, ways = sum(small.values()), ", ".join(f"{count} {name}" for name, count in small.most_common())
+    if not total:
+        return f"{said}, none of them small notes."
+    if total == ornaments:
+        return f"{said}, {'a small note or group' if total == 1 else 'all small notes or groups'}: {ways}."
+    return f"{said}, {total} of them small notes or groups: {ways}."
+
+
 def _practice(interpretation: Interpretation, found: Practice) -> str:
     share = f"small notes before the beat in {found.before:.0%} of performances, " if found.before is not None else ""
     return (
-        f"Practice, not a source: in music of about {interpretation.year} ({found.repertoire}) pianists of today play "
-        f"{share}trills at {found.trill_rate:g} notes a second. `--style measured` plays so."
+        f"Measured practice, not a source: in music of about {interpretation.year} ({found.repertoire}) pianists "
+        f"of today play {share}trills at {found.trill_rate:g} notes a second. `--style measured` plays as they do."
     )

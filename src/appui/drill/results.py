@@ -16,6 +16,7 @@ from appui.drill.kinds import KINDS, Kind
 from appui.drill.staircase import Staircase
 from appui.drill.store import Row
 from appui.errors import StoreError
+from appui.text import counted
 
 __all__ = ["FEW", "Result", "ago", "best_before", "known_rows", "result_of", "results_of", "said"]
 
@@ -131,8 +132,14 @@ def said(result: Result, before: Result | None) -> list[str]:
     if result.detection is not None and result.trials >= FEW:
         lines.append(_detected(result, result.detection))
     if result.equal:
-        lines.append(f"Of {result.equal} equal pairs you called {result.first} for the first.")
+        lines.append(_equal_words(result))
     return lines
+
+
+def _equal_words(result: Result) -> str:
+    """What was said of pairs that were equal: most people prefer the first."""
+    pairs = f"{result.equal} pairs were" if result.equal > 1 else "1 pair was"
+    return f"{pairs} equal; you said '{result.kind.answers[0]}' {counted(result.first, 'time')}."
 
 
 #  about two standard errors of the bias in a sitting of 45 trials
@@ -140,10 +147,10 @@ _BIASED = 0.4
 
 
 def _detected(result: Result, found: Detection) -> str:
-    share = f"d' {found.d_prime:.2f} over all levels, bias {found.bias:+.2f}: "
+    apart = f"How well you told them apart, over all levels: d' {found.d_prime:.2f}, where guessing is 0. "
     if abs(found.bias) < _BIASED:
-        return share + "no answer was preferred."
-    return share + f"you lean to '{result.kind.answers[found.bias > 0]}'."
+        return apart + f"You preferred no answer (bias {found.bias:+.2f})."
+    return apart + f"You preferred the answer '{result.kind.answers[found.bias > 0]}' (bias {found.bias:+.2f})."
 
 
 def ago(then: str, today: str) -> str:

@@ -22,7 +22,8 @@ def explained(kind: Kind, setting: Setting, level: float, answer: int) -> str:
 def _lean_or_pass(kind: Kind, setting: Setting, level: float, answer: int) -> str:
     small, main, size = setting.small.pretty, setting.main.pretty, kind.ladder.words(level)
     if answer == 0:
-        return f"Before the beat: {small} came {size} early, and {main} met {_chord(setting)}. {_belongs(setting)}"
+        met = f"{main} met {_chord(setting)}. {_belongs(setting, leant=False)}"
+        return f"Before the beat: {small} came {size} early, and {met}"
     return f"On the beat: {small} met {_chord(setting)}, and {main} came {size} later. {_belongs(setting)}"
 
 
@@ -42,7 +43,7 @@ def _member(kind: Kind, setting: Setting, level: float, answer: int) -> str:
 
 def _which_reading(kind: Kind, setting: Setting, level: float, answer: int) -> str:
     lasts = kind.ladder.words(level * (LEAN_TIMES if answer == 2 else 1))
-    return f"{kind.answers[answer].capitalize()}, for {lasts}. {_belongs(setting)}"
+    return f"{kind.answers[answer].capitalize()}, for {lasts}. {_belongs(setting, leant=answer == 2)}"
 
 
 def _trill_start(kind: Kind, setting: Setting, level: float, answer: int) -> str:
@@ -71,8 +72,8 @@ def _pretty(letter: str) -> str:
     return letter[0] + letter[1:].replace("b", "♭").replace("#", "♯")
 
 
-def _belongs(setting: Setting) -> str:
-    """What the small note is in its chord."""
+def _belongs(setting: Setting, *, leant: bool = True) -> str:
+    """What the small note is in its chord; `leant` says that it was played so where it may."""
     small, member = setting.small, setting.phrase.member
     if member is None:
         return f"What {small.pretty} is in its chord is not sure." if setting.phrase.chord else ""
@@ -83,7 +84,8 @@ def _belongs(setting: Setting) -> str:
     way = "down" if gap > 0 else "up"
     going = f"steps {way}" if abs(gap) == 1 else f"goes {way}"
     what = f"{small.pretty} is foreign to {_chord(setting)}{above}"
-    return f"{what}: a dissonance, which leans and {going} to {setting.main.pretty}."
+    leans = "leans and " if leant else "would lean where it is given time, and "
+    return f"{what}: a dissonance, which {leans}{going} to {setting.main.pretty}."
 
 
 def _above(setting: Setting) -> str:

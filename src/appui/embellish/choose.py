@@ -58,7 +58,7 @@ def propose_all(interpretation: Interpretation, places: Sequence[Place], wish: W
     for place in places:
         case = case_of(interpretation, place, wish, phrases)
         if (case.held if place.span.held else case.ground.at(case.start_q)) is None:
-            found.append(Found(place, (), "there is no harmony here to build upon; give one with --harmony"))
+            found.append(Found(place, (), "there is no harmony here to build on; give the chords with --harmony"))
             continue
         chosen, refused = _chosen(case) if place.span.held else _varied(case, ends)
         phrases = case.phrases if not place.span.held else phrases

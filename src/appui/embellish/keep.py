@@ -17,9 +17,10 @@ from appui.embellish.model import LeftAlone, Proposal
 from appui.errors import UsageError
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
+from appui.interpret.planned import plan_of
 from appui.plan.embellishment import entry_text
 from appui.plan.free_notes import notes_text
-from appui.plan.plan import comment_text, plan_text
+from appui.plan.plan import comment_text
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
@@ -90,17 +91,11 @@ def _reading(proposal: Proposal) -> Reading:
     return Reading("embellished", free=proposal.embellishment.free._replace(second_time=False))
 
 
-def plan_with(interpretation: Interpretation, found: Sequence[Found], kept: Mapping[str, int]) -> str:
-    """The interpretation's choices as a plan, with the proposals under their places."""
-    of_solo = [
-        choice
-        for place, choice in interpretation.choices.items()
-        if interpretation.sign_at(place).part == interpretation.solo.index
-    ]
-    lines = plan_text(interpretation.score, interpretation.style.name, of_solo).rstrip("\n").split("\n")
-    if "[embellishments]" not in lines:
-        lines += ["", "[embellishments]"]
-    lines += ["# proposals: a line without # is played; at most one for each place"]
+def plan_with(
+    interpretation: Interpretation, found: Sequence[Found], kept: Mapping[str, int], path: Path = Path("plan.toml")
+) -> str:
+    """The interpretation's choices as a plan for the file at `path`, with the proposals under their places."""
+    lines = ["# proposals: a line without # is played; at most one for each place"]
     already = {place.removesuffix(".free") for place in interpretation.embellishments}
     for each in found:
         if each.proposals:
@@ -109,7 +104,8 @@ def plan_with(interpretation: Interpretation, found: Sequence[Found], kept: Mapp
             entry = entry_text(each.place.place, proposal.embellishment.free)
             off = "" if kept.get(each.place.place) == number and each.place.place not in already else "# "
             lines += [f"# {number}: {comment_text(proposal.words)}", off + entry]
-    return "\n".join(lines) + "\n"
+    of_solo = [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
+    return plan_of(interpretation, of_solo, path, lines)
 
 
 def proposals_record(

@@ -228,7 +228,7 @@ def _closes(looker: _Looker) -> Seen:
             continue
         name = looker.name(index)
         if not movable(event):
-            yield LeftAlone(name, "a close that has a sign or a dot already")
+            yield LeftAlone(name, "a close that has an ornament or a dot already")
         elif looker.seconds(index) < _LONG_S["moderate"] / 2:
             yield LeftAlone(name, f"a close, but its note lasts only {looker.seconds(index):.1f} s")
         else:

@@ -44,9 +44,9 @@ DOUBTFUL_BELOW = Parameters().doubtful_below
 _AFTER = "after-notes"
 _MOMENT_Q = 0.01
 _EVEN = 0.5
-_CARRIED = "carried on from around as nothing else sounds here"
-_ENTERING = "as the others enter after it"
-_UNISON = "guessed from around as all play in unison"
+_CARRIED = "taken from what is around, since nothing else sounds here"
+_ENTERING = "the chord with which the others enter after it"
+_UNISON = "guessed from what is around, since all play in unison"
 _BEFORE_WRITTEN_OUT = "before a note that leans itself"
 _UNKNOWN_WORDS = "nothing else sounds here to judge by"
 

@@ -3,8 +3,10 @@
 Shorthand, completions, what must resolve: the usual ones of any textbook (common practice, no source). A figure counts
 letter steps above the bass; its alteration is the key signature's unless a sign stands beside it. A sharp raises and a
 flat lowers what the signature has, so that a sharp under a signature with B flat gives B natural: the older habit, in
-use until about 1800 (memory). A stroke, cross or plus raises by a semitone. Several figures under one note follow
-each other by their durations, as MusicXML 4.0 has it (read).
+use until about 1800 (memory). A stroke, cross or plus raises by a semitone. None of them raises what the signature has
+raised already: no interval is wider than an augmented one, and over F in C major ``4+`` is B. A fourth raised to an
+augmented one, alone, is no suspension: the bass is the seventh of a chord (``4+`` means 6/4/2; common practice, no
+source). Several figures under one note follow each other by their durations, as MusicXML 4.0 has it (read).
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.harmony.places import letter_place, step_letter
+from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.figures import FIGURE
 from appui.score.model import Figure, FiguredBass
 from appui.score.pitch import Pitch
@@ -77,6 +79,8 @@ _ABSOLUTE = {
     "double-flat": -2,
     "bb": -2,
 }
+#  the widest interval on the line of fifths, the augmented sixth; and the augmented fourth, a tritone
+_WIDEST, _TRITONE = 10, 6
 _MARKS = re.compile(r"(\d+)(\D*)")
 _SIGNS = {2: "double-sharp", 1: "sharp", 0: "natural", -1: "flat", -2: "flat-flat"}
 
@@ -103,7 +107,9 @@ def steps_of(
             numbers.add(number)
         place = number or 3
         if sign is not None:
-            altered[place] = _altered(sign, key_alter(step_letter(bass, place)))
+            altered[place] = _altered(sign, bass, place, key_alter)
+    if numbers == {4} and 4 in altered and _width(bass, 4, altered[4]) == _TRITONE:
+        numbers = {6, 4, 2}
     row = _SEVEN_SIX if numbers == {7} and then_six else _row(numbers, altered)
     found = []
     for word in row.split():
@@ -123,13 +129,22 @@ def _read(figure: Figure) -> tuple[int | None, str | None]:
     return (int(match["digits"]) if match["digits"] else None), sign or None
 
 
-def _altered(sign: str, key_alter: int) -> int:
+def _altered(sign: str, bass: Pitch, number: int, key_alter: KeyAlter) -> int:
+    """The alteration of a note whose figure carries a sign; `number` as in `Step`."""
+    plain = key_alter(step_letter(bass, number))
     if sign in _RELATIVE:
-        return key_alter + 1
-    if sign in _RAISED:
+        found = plain + 1
+    elif sign in _RAISED:
         # against the signature a sharp or flat only takes its sign away
-        return 0 if key_alter * _RAISED[sign] < 0 else _RAISED[sign]
-    return _ABSOLUTE.get(sign, key_alter)
+        found = 0 if plain * _RAISED[sign] < 0 else _RAISED[sign]
+    else:
+        return _ABSOLUTE.get(sign, plain)
+    return plain if found > plain and _width(bass, number, found) > _WIDEST else found
+
+
+def _width(bass: Pitch, number: int, alter: int) -> int:
+    """An interval above the bass on the line of fifths: the higher, the more augmented."""
+    return letter_place(step_letter(bass, number)) + 7 * alter - place_of(bass)
 
 
 def _row(numbers: set[int], altered: dict[int, int]) -> str:

@@ -1,6 +1,8 @@
 """Printed harmony: chord symbols and figured bass are the harmony, wherever they stand.
 
-What a symbol or a figure says is told by `kinds` and `figures`.
+What a symbol or a figure says is told by `kinds` and `figures`. A bass note that bears no figure, or only the dash of
+one that goes on, says nothing: it may be a triad, pass by, or be left to the player's ear, so there what sounds
+decides, as in a score without figures.
 """
 
 from __future__ import annotations
@@ -71,7 +73,7 @@ def _of_symbol(symbol: ChordSymbol) -> Printed | None:
     if not places:
         return None
     bass = letter_place(symbol.bass or symbol.root)
-    return Printed(symbol_text(symbol), places, bass, "", "printed chord symbol")
+    return Printed(symbol_text(symbol), places, bass, "", "the chord given")
 
 
 def _figured(part: Part, onset_q: Fraction) -> Printed | None:
@@ -81,7 +83,8 @@ def _figured(part: Part, onset_q: Fraction) -> Printed | None:
     event, note = bass
     rows = rows_under(part.figures, event.onset_q, event.end_q)
     figures = [row for start_q, until_q, row in rows if start_q <= onset_q < until_q]
-    return _complete(note, figures[-1] if figures else (), part, onset_q)
+    says = bool(figures) and any(figure.number or figure.prefix or figure.suffix for figure in figures[-1])
+    return _complete(note, figures[-1], part, onset_q) if says else None
 
 
 def _bass_at(part: Part, onset_q: Fraction) -> tuple[Event, Note] | None:

@@ -46,7 +46,10 @@ def clause(verdict: Verdict, sign: Sign, around: Around) -> str:
     where = ", ".join(filter(None, (" ".join(map(_pretty, verdict.pitches)), _pretty(around.position), around.why)))
     what = _belonging(verdict) if member else _going(sign, around)
     verb, end = ("belongs to", "") if member else ("against", ": dissonance")
-    return f"{_named(sign)} {verb} {where}: " + ", ".join(filter(None, (_above(sign, around), what))) + end
+    if member and verdict.leans[0]:
+        verb = "over"
+    told = ", ".join(filter(None, (_above(sign, around), what))) + end
+    return f"{_named(sign)} {verb} {where}" + (f": {told}" if told else "")
 
 
 def _named(sign: Sign) -> str:
@@ -72,13 +75,13 @@ def _above(sign: Sign, around: Around) -> str:
 
 
 def _belonging(verdict: Verdict) -> str:
-    return "the sixth or fourth of a cadential six-four" if verdict.leans[0] else "a chord member"
+    return "one of the two notes that lean in a cadential six-four" if verdict.leans[0] else ""
 
 
 def _going(sign: Sign, around: Around) -> str:
     small, following = sign.small[0].sounding[0], _following(sign, 0, around.target)
     if following is None:
-        return "goes nowhere"
+        return "with no note after it"
     if small.midi == following.midi:
         return "repeated"
     way = "down" if small.midi > following.midi else "up"

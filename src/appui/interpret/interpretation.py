@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from appui.errors import PlaceError, UsageError
 from appui.exact import Fraction
@@ -23,9 +23,11 @@ from appui.notations.read import read_score
 from appui.realize.voice import Tempo
 from appui.score.bars import play_order
 from appui.score.model import Part, Score, TempoMark
+from appui.score.movements import find_movement
+from appui.score.nearest import full_place, nearest
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.score.solo import find_part, guess_solo
+from appui.score.solo import Guess, find_part, guess
 from appui.style.agreement import agree
 from appui.style.choose import Choice, check_reading, choose
 from appui.style.measured import year_of
@@ -42,26 +44,46 @@ __all__ = ["Interpretation", "interpret", "interpret_analysis", "ornament_tempo"
 
 def interpret(path: Path | str, wishes: Wishes | None = None) -> Interpretation:
     """Read a score and prepare it for a player; raises the errors of what it is given."""
-    wishes = wishes or Wishes()
-    score = written_for(Path(path), read_score(path), wishes)
+    wishes, whole = _as_planned(wishes or Wishes()), read_score(path)
+    if wishes.movement is not None:
+        wishes = replace(wishes, movement=str(find_movement(whole, wishes.movement).number))
+    score = written_for(Path(path), whole, wishes)
     return interpret_analysis(Analysis(_with_accompaniment(score, wishes)), wishes)
+
+
+def _as_planned(wishes: Wishes) -> Wishes:
+    """The wishes, and where nothing is said those that the plan remembers."""
+    if wishes.plan is None:
+        return wishes
+    from appui.plan.plan import remembered
+
+    kept: dict[str, Any] = remembered(wishes.plan)
+    if "solo" in kept and wishes.solo is None:
+        kept["solo"], *also = kept["solo"].split(" + ")
+        kept["also"] = tuple(also)
+    if "chart" in kept:
+        kept["chart"] = Path(kept["chart"])
+    nothing = Wishes()
+    return replace(
+        wishes, **{key: value for key, value in kept.items() if getattr(wishes, key) == getattr(nothing, key)}
+    )
 
 
 def interpret_analysis(analysis: Analysis, wishes: Wishes | None = None) -> Interpretation:
     """Prepare a score that has been read for a player; raises the errors of the wishes."""
     wishes = wishes or Wishes()
-    found = Interpretation(analysis, wishes, _plan_of(analysis, wishes.plan))
+    found = Interpretation(analysis, wishes, _plan_of(analysis, wishes, wishes.plan))
     found.check()
     return found
 
 
-def _plan_of(analysis: Analysis, path: Path | None) -> Plan | None:
+def _plan_of(analysis: Analysis, wishes: Wishes, path: Path | None) -> Plan | None:
     """The player's plan, read and checked."""
     if path is None:
         return None
     from appui.plan.plan import read_plan
 
-    return read_plan(path, analysis.score, analysis.signs, analysis.ground)
+    return read_plan(path, analysis.score, analysis.signs, analysis.ground, wishes.movement)
 
 
 def _with_accompaniment(score: Score, wishes: Wishes) -> Score:
@@ -93,7 +115,7 @@ class Interpretation:
 
     def check(self) -> None:
         """Refuse wishes that cannot be met, before anything is written; raises their errors."""
-        _ = self.solo, self.style, self.factor, self.wanted
+        _ = self.solos, self.style, self.factor, self.wanted
 
     @property
     def score(self) -> Score:
@@ -106,7 +128,27 @@ class Interpretation:
         named = self.wishes.solo
         if named:
             return find_part(self.score, named)
-        return self.analysis.once("guessed solo", lambda: guess_solo(self.score, self.analysis.signs))
+        return self.guess.part
+
+    @property
+    def guess(self) -> Guess:
+        """Which part would be taken for the solo, why, and which else."""
+        return self.analysis.once("guessed solo", lambda: guess(self.score, self.analysis.signs))
+
+    @cached_property
+    def solos(self) -> tuple[Part, ...]:
+        """The solo part and others that are solos beside it; raises `PlaceError` for one that is not there."""
+        named = (self.solo, *(find_part(self.score, each) for each in self.wishes.also))
+        return tuple({part.index: part for part in named}.values())
+
+    def in_solos(self, part: int) -> bool:
+        """Whether a part, by index, is one of the solos."""
+        return any(part == each.index for each in self.solos)
+
+    @property
+    def notices(self) -> tuple[tuple[str, str], ...]:
+        """What became of the plan's places in a score that was corrected: pairs of a place and a sentence."""
+        return self.plan.notices if self.plan is not None else ()
 
     @cached_property
     def style(self) -> Style:
@@ -150,14 +192,13 @@ class Interpretation:
         return {sign.place: sign for sign in self.signs}
 
     def sign_at(self, place: str) -> Sign:
-        """The sign of a place name; raises `PlaceError` naming the nearest."""
-        found = self._by_place.get(place)
+        """The sign of a place name, without a part that of the solo; raises `PlaceError` naming the nearest."""
+        found = self._by_place.get(place.strip()) or self._by_place.get(full_place(self.score, place, self.solo.index))
         if found is None:
-            import difflib
-
-            near = difflib.get_close_matches(place, self._by_place, 3, 0)
-            listed = f"; near it: {', '.join(near)}" if near else "; the score has no signs"
-            raise PlaceError(self.score.file, f"has no sign at {place!r}{listed}", "take a place from `appui survey`")
+            near = nearest(self.score, self.signs, place, self.solo.index)
+            raise PlaceError(
+                self.score.file, f"has no ornament at {place!r}; {near}", "take a place from `appui survey`"
+            )
         return found
 
     @cached_property
@@ -172,9 +213,8 @@ class Interpretation:
     def _parse_take(self, take: str) -> tuple[str, str]:
         place, equals, words = take.partition("=")
         if not equals or not words.strip():
-            raise UsageError(f"--take {take!r} is not PLACE=READING, such as oboe.12.3='leaning 1/2'")
-        self.sign_at(place.strip())
-        return place.strip(), words.strip()
+            raise UsageError(f"--take {take!r} is not PLACE=WAY, such as oboe.12.3='leaning 1/2'")
+        return self.sign_at(place).place, words.strip()
 
     @cached_property
     def choices(self) -> Mapping[str, Choice]:
@@ -189,7 +229,7 @@ class Interpretation:
     def reading(self, place: str, words: str) -> Reading:
         """Words as a reading of the sign at a place, sizes filled in; raises `UsageError` for words that are none."""
         sign = self.sign_at(place)
-        found = _with_notes(self, sign, check_reading(words, sign, self.choices[place].situation))
+        found = _with_notes(self, sign, check_reading(words, sign, self.choices[sign.place].situation))
         # who asks for it wants to hear it, the first time too
         return replace(found, free=found.free._replace(second_time=False)) if found.free else found
 
@@ -229,7 +269,7 @@ class Interpretation:
     def with_plan(self, plan: Path) -> Interpretation:
         """The same score with another plan; raises its errors."""
         wishes = replace(self.wishes, plan=plan)
-        other = replace(self, wishes=wishes, plan=_plan_of(self.analysis, plan))
+        other = replace(self, wishes=wishes, plan=_plan_of(self.analysis, wishes, plan))
         other.check()
         return other
 

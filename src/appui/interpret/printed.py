@@ -1,4 +1,8 @@
-"""The tree of a score file as its player is to read it: what is written and engraved starts here."""
+"""The tree of a score file as its player is to read it: what is written and engraved starts here.
+
+A wish may leave one movement of it, and write the solo for another instrument. What is read from that tree is a score
+like any other: places and bars are those of the movement, and no tilde tells them apart.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +12,13 @@ from pathlib import Path
 from appui.interpret.wishes import Wishes
 from appui.musicxml.element import Element
 from appui.musicxml.read.score import score_of
+from appui.musicxml.write.build import new, put
+from appui.musicxml.write.cut import cut_bars
 from appui.musicxml.write.partwise import part_element, partwise
 from appui.musicxml.write.transpose import instrument_in, transpose_part
-from appui.notations.read import load
+from appui.notations.read import load, read_score
 from appui.score.model import Part, Score
+from appui.score.movements import find_movement, movements
 from appui.score.signs import find_signs
 from appui.score.solo import find_part, guess_solo
 
@@ -19,21 +26,48 @@ __all__ = ["printed_tree", "written_for"]
 
 
 def printed_tree(path: Path, solo: Part, wishes: Wishes, *, keep: bool = False) -> Element:
-    """The tree of a score file, partwise, the solo written for the instrument asked for.
+    """The tree of a score file, partwise, of one movement if asked for, the solo written for the instrument asked for.
 
-    With `keep` it has the comments of the file. Raises `ScoreError` as reading the file does, `UsageError` for words
-    that name no instrument.
+    With `keep` it has the comments of the file. Raises `ScoreError` as reading the file does, `PlaceError` for a
+    movement it does not have, `UsageError` for words that name no instrument.
     """
     root = partwise(load(path, keep=keep).root)
+    if wishes.movement is not None:
+        _leave_movement(root, read_score(path), wishes.movement)
     if wishes.transpose is not None:
         transpose_part(part_element(root, solo), instrument_in(wishes.transpose))
     return root
 
 
+def _leave_movement(root: Element, score: Score, wanted: str) -> None:
+    """Leave of a tree one movement, its name added to the title."""
+    movement = find_movement(score, wanted)
+    if len(movements(score)) == 1:
+        return
+    onset_q = score.bars[movement.first].onset_q
+    tempo = score.tempo_at(onset_q)
+    qpm = tempo.qpm if 0 < tempo.onset_q < onset_q else None
+    cut_bars(root, movement.first, movement.last, qpm, whole_start=True)
+    title = root.find("movement-title")
+    if title is None:
+        title = put(root, new("movement-title"))
+    title.text = ", ".join(filter(None, ((title.text or "").strip(), movement.name)))
+
+
 def written_for(path: Path, score: Score, wishes: Wishes) -> Score:
-    """A score that has been read, the solo written for the instrument asked for; it sounds as it did."""
+    """A score that has been read, or the movement of it asked for, the solo written for the instrument asked for.
+
+    It sounds as it did. Raises as `printed_tree`.
+    """
+    if wishes.movement is not None:
+        made = _read_again(path, score, score.parts[0], replace(wishes, transpose=None))
+        of_file = tuple(notice for notice in score.notices if "bar" not in notice.place)
+        score = replace(made, notices=tuple(dict.fromkeys((*made.notices, *of_file))))
     if wishes.transpose is None:
         return score
     solo = find_part(score, wishes.solo) if wishes.solo else guess_solo(score, find_signs(score))
-    made = score_of(printed_tree(path, solo, wishes), score.file, score.sha256)
-    return replace(made, notices=score.notices)
+    return replace(_read_again(path, score, solo, wishes), notices=score.notices)
+
+
+def _read_again(path: Path, score: Score, solo: Part, wishes: Wishes) -> Score:
+    return score_of(printed_tree(path, solo, wishes), score.file, score.sha256)

@@ -1,8 +1,9 @@
 """The practice tempo a player asks for: a percentage of the written tempo or beats a minute.
 
 A practice tempo is a percentage (``60%``) or beats a minute for the first bar's beat (``72``); later tempo changes keep
-their proportion. `slowing` says what happens to ornaments: ``scaled`` (realized at the written tempo, then slowed) or
-``natural`` (realized at the practice tempo: what is given in milliseconds keeps its length, trills their speed).
+their proportion. Several movements have a percentage only: a number would be the tempo of the first. `slowing` says
+what happens to ornaments: ``scaled`` (realized at the written tempo, then slowed) or ``natural`` (realized at the
+practice tempo: what is given in milliseconds keeps its length, trills their speed).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import re
 from appui.errors import UsageError
 from appui.exact import Fraction, fraction_of
 from appui.score.model import Score
+from appui.score.movements import movements
 
 __all__ = ["tempo_factor"]
 
@@ -35,4 +37,11 @@ def tempo_factor(wish: str | None, score: Score) -> Fraction:
         return number / 100
     if not 5 <= number <= 600:
         raise UsageError(f"tempo {wish} is outside 5 to 600 beats a minute")
+    found = movements(score)
+    if len(found) > 1:
+        listed = ", ".join(each.name for each in found)
+        raise UsageError(
+            f"tempo {wish} is beats a minute, and the movements ({listed}) have tempos of their own: name one with "
+            "--movement, or write a percentage such as 60%"
+        )
     return number * score.bars[0].meter.beat_q / score.tempos[0].qpm

@@ -10,8 +10,10 @@ from appui.exact import Fraction
 from appui.score.words import one_of
 from appui.style.situation import StrokesWish
 
-__all__ = ["Slowing", "Wishes"]
+__all__ = ["Shape", "Slowing", "Timing", "Wishes"]
 
+Shape = Literal["plain", "shaped"]
+Timing = Literal["strict", "shaped"]
 Slowing = Literal["scaled", "natural"]
 
 
@@ -27,12 +29,17 @@ class Wishes:
     `strokes` says what a stroke through the stem of a small note is worth: ``by habit`` of the print, ``as-printed`` or
     ``ignore``.
     `transpose` is the key of the instrument that the solo is written for, such as ``Bb``, where that is another than
-    the score's.
+    the score's. `shape` says whether levels are what is printed and no more (``plain``) or shaped as players shape them
+    (``shaped``), `time` whether the beat is even but for what is printed (``strict``) or gives and takes (``shaped``).
+
+    `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
+    a file has several: the others are left out.
 
     Raises `UsageError` for a word that is none of these.
     """
 
     solo: str | None = None
+    also: tuple[str, ...] = ()
     style: str | None = None
     plan: Path | None = None
     takes: tuple[str, ...] = ()
@@ -46,7 +53,12 @@ class Wishes:
     written_out_db: Fraction | None = None
     strokes: StrokesWish = "by habit"
     transpose: str | None = None
+    shape: Shape = "plain"
+    time: Timing = "strict"
+    movement: str | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")
+        one_of(Shape, self.shape, "shape")
+        one_of(Timing, self.time, "time")
         one_of(StrokesWish, self.strokes, "strokes")

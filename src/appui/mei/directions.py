@@ -15,7 +15,7 @@ from appui.mei.names import DURATIONS, Element
 from appui.mei.places import Beside, Moment, Places
 from appui.mei.staves import plain_text
 from appui.musicxml.read.numbers import decimal, integer
-from appui.score.figures import Text, parse_figures
+from appui.score.figures import Text, parse_figures, stacked
 from appui.score.model import Figure, FiguredBass, Jump, Note
 from appui.score.pitch import Pitch
 from appui.score.raw import RawEvent, RawTempo
@@ -163,7 +163,7 @@ def _figures(node: Element) -> Iterator[Figure]:
         found = parse_figures(text) if text else ()
     except ValueError:
         return
-    yield from (figure for figure in found if figure.number or figure.prefix)
+    yield from (one for figure in found if figure.number or figure.prefix for one in stacked(figure))
 
 
 def _octave(places: Places, beside: Beside) -> None:

@@ -160,6 +160,7 @@ class _Walker:
             bar = part.gatherer.begin_bar(self.page.where.bar, self._meter(part))
             bar.repeat_forward = forward
             bar.repeat_backward = 2 if node.get("right") in _REPEATS_AT_END else 0
+            bar.final = node.get("right") == "end"
 
     def _meter(self, part: PartOf) -> Meter | None:
         """The meter of a part; that of the first staff where the part is silent in this movement."""

@@ -32,6 +32,7 @@ OPTIONS = {
     "svgViewBox": True,
     "unit": 9,
     "smuflTextFont": "none",
+    "xmlIdSeed": 1,
 }
 
 

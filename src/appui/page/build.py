@@ -83,14 +83,16 @@ def make_page(
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
     wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
+    # what can be refused comes before the sound, which takes the time
+    staves = written_staves(interpretation, score, readings, say)
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    staves = written_staves(interpretation, score, readings, say)
     record = page_record(interpretation, signs, passages, named, groups, pictures, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
-    return replace(made, notices=realize(interpretation, order, parts=[interpretation.solo.index]).notices)
+    said = realize(interpretation, order, parts=[interpretation.solo.index]).notices
+    return replace(made, notices=(*interpretation.notices, *said))
 
 
 def _engrave(

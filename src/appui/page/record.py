@@ -19,6 +19,7 @@ from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
 from appui.page.staves import PRINTED, Staves
 from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
 from appui.plan.embellishment import entry_text
+from appui.plan.matching import music_of
 from appui.score.signs import Sign, beat_name
 from appui.style.table import load_style
 
@@ -80,6 +81,7 @@ def page_record(
         "sha256": score.sha256,
         "creators": [name for kind, name in score.creators if kind not in ("date", "title", "credit")],
         "solo": interpretation.solo.name,
+        "movement": interpretation.wishes.movement or "",
         "style": interpretation.style.name,
         "plan": interpretation.plan.file if interpretation.plan else "",
         "beat": {"per_minute": float(first.qpm / score.bars[0].meter.beat_q), "origin": first.origin},
@@ -117,7 +119,9 @@ def _sign_record(
         "bar": told["bar"],
         "barIndex": bar.index,
         "beat": beat_name(bar, event.onset_q - bar.onset_q),
+        "perMinute": float(interpretation.score.tempo_at(event.onset_q).qpm / bar.meter.beat_q),
         "kind": sign.kind,
+        "music": music_of(interpretation.score, sign),
         "small": bool(sign.small),
         "printed": printed(interpretation, sign),
         "verdict": verdict_line(sign, verdict, choice),

@@ -75,7 +75,7 @@ def _by_harmony(sign: Sign, verdict: Verdict | None, reading: str) -> str:
     if not verdict.known:
         return "no harmony to judge by"
     if reading == "leaning" and verdict.members[0] == MEMBER and verdict.leans[0]:
-        return "of a cadential six-four"
+        return "in a cadential six-four"
     if reading == "leaning" and verdict.members[0] == DISSONANCE:
         interval = verdict.bass_interval.removeprefix("an ").removeprefix("a ")
         return f"dissonant {interval}".strip() + (", resolves" if verdict.resolves_by_step else "")
@@ -99,7 +99,7 @@ def _few_words(text: str) -> str:
 
 def _decision(text: str) -> str:
     """A way of playing without its finer sizes."""
-    return re.split(r" (?:taking|beginning|upright|without|dwelling)\b", text)[0].replace("termination", "its end")
+    return re.split(r" (?:taking|beginning|without|dwelling)\b", text)[0].replace("termination", "its end")
 
 
 def rows_of(player: Interpretation, signs: Sequence[Sign], *, doubtful_first: bool = False) -> list[tuple[Sign, Row]]:

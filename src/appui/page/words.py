@@ -17,7 +17,7 @@ GROUPS = {"leaning": ("leaning",), "before": ("before",)}
 #  reading -> the word beside the note, a verb where the note does something
 _MARKS: dict[str, str] = {
     "leaning": "leans",
-    "before": "passes",
+    "before": "before",
     "short": "short",
     "after": "after",
     "termination": "ends trill",
@@ -54,7 +54,7 @@ def group_of(reading: Reading) -> str:
 
 
 def verdict_line(sign: Sign, verdict: Verdict | None, choice: Choice) -> str:
-    """The verdict in a line, such as ``leans: dissonant fourth`` or ``passes: chord member``."""
+    """The verdict in a line, such as ``leans: dissonant fourth`` or ``before: belongs to the chord``."""
     if not sign.small:
         return choice.reading.text
     return f"{mark_of(choice.reading)}: {_standing(verdict)}"
@@ -64,11 +64,11 @@ def _standing(verdict: Verdict | None) -> str:
     if verdict is None or not verdict.known or not verdict.members:
         return "no harmony to judge by"
     if verdict.leans[0] and verdict.members[0] == MEMBER:
-        return "belongs to a six-four that resolves"
+        return "in a cadential six-four"
     if verdict.members[0] == DISSONANCE:
         interval = verdict.bass_interval.removeprefix("an ").removeprefix("a ")
         return f"dissonant {interval}" if interval else "dissonance"
-    return verdict.members[0]
+    return "belongs to the chord"
 
 
 def harmony_rows(verdict: Verdict | None) -> tuple[str, ...]:
@@ -93,5 +93,5 @@ def printed(interpretation: Interpretation, sign: Sign) -> str:
     if not sign.small:
         return f"{sign.kind} on {main}"
     small = " ".join("+".join(pitch.pretty for pitch in one.written) for one in sign.small)
-    crossed = ", crossed" if sign.slashed else ""
-    return f"{main}, then {small}" if sign.kind == "after-notes" else f"{small} before {main}{crossed}"
+    stroke = ", with a stroke through the stem" if sign.slashed else ""
+    return f"{main}, then {small}" if sign.kind == "after-notes" else f"{small} before {main}{stroke}"

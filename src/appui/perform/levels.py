@@ -45,7 +45,7 @@ def db_of(velocity: float) -> float:
     """Level of a MIDI velocity, dB below 127.
 
     >>> round(db_of(64), 2)
-    -11.91
+    -11.9
     """
     return 40 * math.log10(velocity / 127)
 

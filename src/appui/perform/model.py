@@ -22,7 +22,8 @@ __all__ = ["Control", "Mark", "PerformedNote", "PerformedPart", "Performance", "
 class PerformedNote(NamedTuple):
     """One sounding note. `key` is the MIDI key; `role` what it is for (``plain``, ``lean``, ``release``, ``trill`` …).
 
-    `sign` is the place name of the sign it realizes, `None` for a plain note.
+    `sign` is the place name of the sign it realizes, `None` for a plain note. `terms` are what a shaped level is the
+    sum of, names and dB; empty where it is not shaped.
     """
 
     onset_q: Fraction
@@ -34,6 +35,7 @@ class PerformedNote(NamedTuple):
     velocity: int
     role: Role = "plain"
     sign: str | None = None
+    terms: tuple[tuple[str, float], ...] = ()
 
 
 class Control(NamedTuple):
@@ -58,6 +60,11 @@ class PerformedPart:
     solo: bool = False
     volume: int = 100
     pan: int = 64
+
+    @property
+    def apart(self) -> bool:
+        """Whether it is to be heard on one side only."""
+        return self.pan in (0, 127)
 
 
 class TempoStep(NamedTuple):

@@ -7,16 +7,16 @@ the dynamics around it say; `note@attack` moves only the start, `note@release` o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, MutableMapping, Sequence
+from collections.abc import Container, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from operator import attrgetter
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
 from appui.perform.instruments import program_of
-from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, velocity_of
-from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart
+from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, db_of, velocity_of
+from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.perform.swell import swell
 from appui.perform.tempo import Clock, performed_tempos
 from appui.perform.touch import TONGUE_S, held_share, is_slurred_on, join_ties
@@ -24,19 +24,27 @@ from appui.realize.contract import Tone
 from appui.score.model import Part, Score
 from appui.score.repeats import Occurrence
 
+if TYPE_CHECKING:
+    from appui.perform.pace import Pace
+    from appui.perform.shaping import Shaping, Sigh, Terms
+
 __all__ = ["APPROACH_DB", "Take", "only", "perform"]
 
 APPROACH_DB = 1.0
 SHORTEST_S = 0.01
+#  shaped levels stay within these velocities: a note is to be heard, and to sound like its instrument
+SHAPED_VELOCITIES = (12, 127)
 # roles of notes that can lead to a leaning note
-_LEADING = frozenset({"plain", "main", "release"})
+_LEADING = frozenset({"plain", "main"})
 
 
 class Take(NamedTuple):
     """What is to be performed: the score, the order of its bars, the tones of each part by part index.
 
-    `factor` multiplies the written tempo; `solo` is the solo's part index; `readings` the words for the cue points,
-    by place. `curves` keeps the level curves of parts by index from one performance to the next.
+    `factor` multiplies the written tempo; `solo` is the solo's part index, `also` those of other solos; `readings` the
+    words for the cue points, by place. `curves` keeps the level curves of parts by index from one performance to the
+    next. `shaping` shapes the levels; then `asked` are the places that have a weight of their own, `style_db` the
+    weight the style teaches. `pace` shapes the time.
     """
 
     score: Score
@@ -44,16 +52,21 @@ class Take(NamedTuple):
     tones: Mapping[int, Sequence[Tone]]
     factor: Fraction = Fraction(1)
     solo: int | None = None
+    also: frozenset[int] = frozenset()
     readings: Mapping[str, str] | None = None
     approach_db: float = APPROACH_DB
     curves: MutableMapping[int, LevelCurve] | None = None
+    shaping: Shaping | None = None
+    asked: Container[str] = ()
+    style_db: float = 4.0
+    pace: Pace | None = None
 
 
 def perform(take: Take) -> Performance:
     """Give every tone its seconds, level and length."""
     earliest_q = min((tones[0].onset_q for tones in take.tones.values() if tones), default=Fraction(0))
     shift_q = max(-earliest_q, Fraction(0))
-    steps = performed_tempos(take.score, take.order, take.factor, shift_q)
+    steps = _tempos(take, shift_q)
     clock = Clock(steps)
     parts = tuple(_part(take, take.score.parts[index], tones, clock, shift_q) for index, tones in take.tones.items())
     last = take.order[-1] if take.order else Occurrence(0, Fraction(0), 1)
@@ -64,11 +77,22 @@ def perform(take: Take) -> Performance:
     return Performance(take.score.title, parts, steps, tuple(_marks(take, shift_q)), length_q, length_s, shift_q)
 
 
+def _tempos(take: Take, shift_q: Fraction) -> tuple[TempoStep, ...]:
+    if take.pace is None:
+        return performed_tempos(take.score, take.order, take.factor, shift_q)
+    from appui.perform.pace import paced_tempos
+
+    return paced_tempos(take.score, take.order, take.factor, shift_q, take.pace)
+
+
 def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:
     curve = _curve(part, take.curves)
     joined = join_ties(tones) if any(tone.tied_on for tone in tones) else list(tones)
-    rise = _approach(joined, take.approach_db)
-    notes = [_note(tone, curve, rise.get(index, 0.0), clock, shift_q) for index, tone in enumerate(joined)]
+    rise, sighs = _approach(joined, take.approach_db), _sighs(take, part, joined, clock)
+    notes = [
+        _note(tone, _level_of(take, part, curve, tone, rise.get(index, 0.0), sighs.get(index)), clock, shift_q)
+        for index, tone in enumerate(joined)
+    ]
     volume = 100 if part.volume_percent is None else max(0, min(127, round(127 * float(part.volume_percent) / 100)))
     return PerformedPart(
         part.id,
@@ -77,7 +101,7 @@ def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: 
         tuple(sorted(notes, key=attrgetter("onset_s", "key"))),
         tuple(control for tone in joined if tone.swell_db for control in swell(tone, clock, shift_q)),
         part.percussion,
-        part.index == take.solo,
+        part.index == take.solo or part.index in take.also,
         max(volume, 1),
     )
 
@@ -100,16 +124,29 @@ def _approach(tones: Sequence[Tone], approach_db: float) -> dict[int, float]:
     rise: dict[int, float] = {}
     for tone in tones:
         if tone.role == "lean":
-            first = [i for i in ending.get(tone.onset_q, ()) if tones[i].role in _LEADING]
+            first = [i for i in ending.get(tone.onset_q, ()) if _leads(tones[i])]
             for index in first:
                 rise[index] = approach_db
                 for earlier in ending.get(tones[index].onset_q, ()):
-                    if tones[earlier].role in _LEADING:
+                    if _leads(tones[earlier]):
                         rise.setdefault(earlier, approach_db / 2)
     return rise
 
 
-def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: Fraction) -> PerformedNote:
+def _leads(tone: Tone) -> bool:
+    """Whether a note may rise: one with a weight of its own keeps it, so that chains of leaning notes weigh as said."""
+    return tone.role in _LEADING and not tone.level_db
+
+
+class _Level(NamedTuple):
+    """How loud a tone is, by what, and the share of its length it is held for that."""
+
+    velocity: int
+    terms: Terms = ()
+    held: float = 1.0
+
+
+def _note(tone: Tone, level: _Level, clock: Clock, shift_q: Fraction) -> PerformedNote:
     # without a shift a note shares the onset of its tone: long scores have millions
     onset_q, length_q = tone.onset_q + shift_q if shift_q else tone.onset_q, tone.duration_q
     if tone.note is not None and (tone.note.attack_q or tone.note.release_q):
@@ -118,7 +155,7 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
         length_q = max(end_q - onset_q, Fraction(1, 64))
     onset_s, end_s = clock.span(onset_q, length_q)
     length_s = end_s - onset_s
-    share = held_share(tone)
+    share = min(held_share(tone), level.held)
     held_s = length_s * share
     if share == 1.0 and not is_slurred_on(tone):
         held_s = max(length_s - TONGUE_S, length_s * 0.6)
@@ -134,9 +171,10 @@ def _note(tone: Tone, curve: LevelCurve, rise_db: float, clock: Clock, shift_q: 
         held_s,
         tone.pitch,
         max(0, min(127, round(tone.pitch.midi))),
-        _velocity(tone, curve, rise_db),
+        level.velocity,
         tone.role,
         tone.sign,
+        level.terms,
     )
 
 
@@ -146,14 +184,34 @@ def _part_of(length_q: Fraction, parts: int) -> Fraction:
     return length_q * Fraction(parts, 4096)
 
 
-def _velocity(tone: Tone, curve: LevelCurve, rise_db: float) -> int:
+def _sighs(take: Take, part: Part, tones: Sequence[Tone], clock: Clock) -> Mapping[int, Sigh]:
+    if take.shaping is None:
+        return {}
+    from appui.perform.shaping import sighs_of
+
+    return sighs_of(tones, part.index, take.shaping, clock, take.asked, take.style_db)
+
+
+def _level_of(take: Take, part: Part, curve: LevelCurve, tone: Tone, rise_db: float, sigh: Sigh | None) -> _Level:
     if tone.note is not None and tone.note.dynamics_percent is not None:
-        return max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100)))
-    printed_q = float(tone.printed_q)
-    level = curve.at(printed_q) + curve.stress(printed_q) + (float(tone.level_db) if tone.level_db else 0.0) + rise_db
-    if tone.event.articulations:
-        level += max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)
-    return velocity_of(level)
+        return _Level(max(1, min(127, round(FORTE * float(tone.note.dynamics_percent) / 100))))
+    accent_db = max((ACCENTS_DB.get(name, 0.0) for name in tone.event.articulations), default=0.0)
+    weight_db = float(tone.level_db) if tone.level_db else 0.0
+    if take.shaping is None:
+        printed_q = float(tone.printed_q)
+        return _Level(velocity_of(curve.at(printed_q) + curve.stress(printed_q) + weight_db + rise_db + accent_db))
+    own = (
+        ("weight" if sigh is None else "sigh", weight_db if sigh is None else sigh.level_db),
+        ("approach", rise_db),
+        ("accent", accent_db),
+    )
+    terms = (*take.shaping.terms(part.index, tone), *((name, round(db, 3)) for name, db in own if db))
+    low, high = map(db_of, SHAPED_VELOCITIES)
+    level_db = sum(db for _, db in terms)
+    velocity = velocity_of(round(max(low, min(high, level_db)), 3))
+    # a velocity is a whole number: what that takes or adds is told, so that the terms add up to what is heard
+    terms = (*terms, ("rounding", round(db_of(velocity) - level_db, 3)))
+    return _Level(velocity, terms, 1.0 if sigh is None else sigh.held)
 
 
 def _marks(take: Take, shift_q: Fraction) -> Iterable[Mark]:

@@ -10,7 +10,7 @@ from appui.perform.model import TempoStep
 from appui.score.model import Score
 from appui.score.repeats import Occurrence
 
-__all__ = ["Clock", "performed_tempos"]
+__all__ = ["Clock", "performed_tempos", "timed_steps"]
 
 
 def performed_tempos(
@@ -28,10 +28,11 @@ def performed_tempos(
             if mark.onset_q >= bar.onset_q + bar.length_q:
                 break
             steps.append((occurrence.onset_q + mark.onset_q - bar.onset_q, mark.qpm * factor))
-    return _timed(steps, shift_q)
+    return timed_steps(steps, shift_q)
 
 
-def _timed(steps: list[tuple[Fraction, Fraction]], shift_q: Fraction) -> tuple[TempoStep, ...]:
+def timed_steps(steps: list[tuple[Fraction, Fraction]], shift_q: Fraction) -> tuple[TempoStep, ...]:
+    """Positions and quarter notes a minute as steps with their seconds, all moved by `shift_q`, the first to 0."""
     out: list[TempoStep] = []
     for onset_q, qpm in steps:
         at_q = onset_q + shift_q if out else Fraction(0)

@@ -44,6 +44,7 @@ __all__ = [
     "entry_text",
     "foreign",
     "placed",
+    "plain_notes",
     "read_embellishments",
     "section_text",
     "span_at",
@@ -122,6 +123,11 @@ def _places(score: Score) -> dict[str, tuple[int, int, int]]:
                     beat = beat_name(bar, event.onset_q - bar.onset_q)
                     found.setdefault(f"{slugs[part.index]}.{bars[bar.index]}.{beat}", (part.index, v, index))
     return found
+
+
+def plain_notes(score: Score) -> list[Sign]:
+    """Every place where an embellishment may begin, as its sign."""
+    return [Sign(f"{place}.free", EMBELLISHMENT, *where, 0) for place, where in _places(score).items()]
 
 
 def placed(place: str, span: Span, free: Free, signs: Sequence[Sign]) -> Embellishment:

@@ -38,7 +38,7 @@ def changes_wished(interpretation: Interpretation, bars: str | None, wished: tup
     inside = {sign.place: sign for sign in _signs_in(interpretation, bars)}
     if wished:
         return tuple(_wished(interpretation, inside, words, bars) for words in wished)
-    rivals = (_rival(interpretation, sign) for sign in inside.values() if sign.part == interpretation.solo.index)
+    rivals = (_rival(interpretation, sign) for sign in inside.values() if interpretation.in_solos(sign.part))
     found = tuple(change for change in rivals if change is not None)
     if not found:
         raise UsageError(
@@ -79,10 +79,19 @@ def _rival(interpretation: Interpretation, sign: Sign) -> Change | None:
 def _wished(interpretation: Interpretation, inside: Mapping[str, Sign], words: str, bars: str | None) -> Change:
     place, equals, reading = (part.strip() for part in words.partition("="))
     sign = interpretation.sign_at(place)
+    place = sign.place
     if place not in inside:
         raise UsageError(f"change {words!r}: {place} is not in bars {bars}; name a sign there, or other bars")
     if equals:
-        return Change(place, interpretation.choices[place].reading, interpretation.reading(place, reading))
+        first, second = interpretation.choices[place].reading, interpretation.reading(place, reading)
+        if first == second:
+            rival = _rival(interpretation, sign)
+            other = f"; {rival.second.text} is another" if rival is not None else ""
+            raise UsageError(
+                f"change {words!r}: {place} is played {first.text} already, so nothing would alternate; name another "
+                f"way{other}"
+            )
+        return Change(place, first, second)
     change = _rival(interpretation, sign)
     if change is None:
         raise UsageError(f"change {words!r}: {place} has no other reading; name one, as in {place}=plain")

@@ -17,6 +17,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from appui.practice.mix import Mixer
+from appui.practice.tag import tag_of
 from appui.practice.track import Track, whole_performance
 from appui.scratch import scratch
 from appui.sound.files import write_whole
@@ -201,7 +202,8 @@ class _Run:
 
 
 def _tags(job: Job, track: Track, number: int) -> dict[str, str]:
-    tags = {"title": job.title, "artist": track.part, "album": track.score, "comment": job.words}
+    comment = "; ".join(filter(None, (job.words, tag_of(track))))
+    tags = {"title": job.title, "artist": track.part, "album": track.score, "comment": comment}
     return {name: text for name, text in tags.items() if text} | {"tracknumber": str(number + 1)}
 
 

@@ -1,7 +1,7 @@
 """Fermatas under the click: it marks where the hold begins, is silent, and counts the players in again.
 
 How long a hold is, the performance says; all parts wait in it (`perform.holds`). The count takes the last two beats of
-the hold, at the tempo that goes on after it (common practice, no source).
+the hold, or a whole bar, at the tempo that goes on after it (common practice, no source).
 """
 
 from __future__ import annotations
@@ -12,12 +12,17 @@ from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
+from appui.score.model import Meter
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
 
 __all__ = ["COUNT_BEATS", "Hold", "holds_in"]
 
 COUNT_BEATS = 2
+
+
+def _beats(meter: Meter) -> int:
+    return max(1, int(meter.bar_q / meter.beat_q))
 
 
 class Hold(NamedTuple):
@@ -27,10 +32,14 @@ class Hold(NamedTuple):
     end_q: Fraction
     times: Fraction
     beat_q: Fraction
+    bar_beats: int = COUNT_BEATS
 
-    def counts(self) -> Iterator[Fraction]:
-        """The moments of the count; time stands still by `times` here, so the beats are that much closer."""
-        for before in range(COUNT_BEATS, 0, -1):
+    def counts(self, cue: str = "beats") -> Iterator[Fraction]:
+        """The moments of the count: two beats, or for ``bars`` a bar of them, as far as the hold is so long.
+
+        Time stands still by `times` here, so the beats are that much closer.
+        """
+        for before in range({"bars": self.bar_beats, "none": 0}.get(cue, COUNT_BEATS), 0, -1):
             at_q = self.end_q - before * self.beat_q / self.times
             if at_q > self.start_q:
                 yield at_q
@@ -48,7 +57,7 @@ def holds_in(
         shift_q = occurrence.onset_q - bar.onset_q
         first, last = (bisect_left(starts, moment_q) for moment_q in (bar.onset_q, bar.onset_q + bar.length_q))
         found += (
-            Hold(hold.start_q + shift_q, hold.end_q + shift_q, hold.times, bar.meter.beat_q)
+            Hold(hold.start_q + shift_q, hold.end_q + shift_q, hold.times, bar.meter.beat_q, _beats(bar.meter))
             for hold in printed[first:last]
         )
     return tuple(found)

@@ -18,6 +18,7 @@ from appui.perform.play import play
 from appui.practice.click import Click, ClickPattern
 from appui.practice.hold import Hold, holds_in
 from appui.practice.interval import transposed
+from appui.practice.rests import shortened
 from appui.score.model import Bar, Score
 from appui.score.pitch import Transposition
 from appui.score.repeats import Occurrence
@@ -31,12 +32,16 @@ _BEFORE_BEAT = frozenset({"before", "termination"})
 
 @dataclass(frozen=True, slots=True)
 class Passage:
-    """One performance of some bars, with where its bars lie and what is held."""
+    """One performance of some bars, with where its bars lie and what is held.
+
+    `counted` are the bars, by their place in the order, that end a rest cut short: they are counted in any case.
+    """
 
     performance: Performance
     score: Score
     order: tuple[Occurrence, ...]
     holds: tuple[Hold, ...]
+    counted: frozenset[int] = frozenset()
 
     @property
     def lead_q(self) -> Fraction:
@@ -88,11 +93,13 @@ class Passage:
         index = bisect_right(self.holds, at_q, key=_START)
         return self.holds[index - 1] if index else None
 
-    def clicks(self, pattern: ClickPattern, *, bars_before: int, goes_on: bool) -> Iterator[Click]:
+    def clicks(
+        self, pattern: ClickPattern, *, bars_before: int, goes_on: bool, cue: str | None = None
+    ) -> Iterator[Click]:
         """The clicks under the passage, offsets from its first printed beat.
 
         `bars_before` bars have gone before in the track, for silent bars; `goes_on`: music follows after the last bar,
-        so a fermata there is counted out of.
+        so a fermata there is counted out of. `cue` is how; left out, beats where there is a click.
         """
         for count, occurrence in enumerate(self.order):
             if pattern.silent_bars and (count + bars_before) % 2:
@@ -101,16 +108,17 @@ class Passage:
             qpm = self.qpm_at(occurrence.onset_q)
             lead_q = bar.lead_q
             end_q = bar.length_q + lead_q
-            for click in pattern.bar(bar.meter, qpm, end_q):
+            counted = ClickPattern() if count in self.counted and not pattern.sounds else pattern
+            for click in counted.bar(bar.meter, qpm, end_q):
                 if lead_q <= click.offset_q < end_q:
                     at_q = occurrence.onset_q + click.offset_q - lead_q
                     hold = self._hold_by(at_q)
                     if hold is None or at_q == hold.start_q or at_q >= hold.end_q:
                         yield Click(at_q, click.rank)
-        if pattern.sounds:
-            for hold in self.holds:
-                if goes_on or hold.end_q < self.body_q:
-                    yield from (Click(at_q, 1) for at_q in hold.counts())
+        cue = cue or ("beats" if pattern.sounds else "none")
+        for hold in self.holds:
+            if goes_on or hold.end_q < self.body_q:
+                yield from (Click(at_q, 1) for at_q in hold.counts(cue))
 
 
 def perform_passage(
@@ -122,16 +130,23 @@ def perform_passage(
     again: Interpretation | None = None,
     interval: Transposition | None = None,
     tuning: Tuning | None = None,
+    rests: int | None = None,
 ) -> Passage:
-    """Perform some bars, or the whole; where a bar comes again, in the readings of `again` if that is given."""
-    order = interpretation.order(bars, repeats=repeats)
+    """Perform some bars, or the whole; where a bar comes again, in the readings of `again` if that is given.
+
+    Rests of the solo that are longer than `rests` bars are cut to so many.
+    """
+    order, counted = interpretation.order(bars, repeats=repeats), frozenset[int]()
+    if rests is not None:
+        solos = {part.index for part in interpretation.solos}
+        order, counted = shortened(interpretation.score, order, solos, rests)
     performance = play(interpretation, order, changed)
     if again is not None and any(occurrence.turn > 1 for occurrence in order):
         performance = _spliced(performance, play(again, order), order)
     holds = holds_in(interpretation, order, changed)
     if interval is not None:
         performance = transposed(performance, interval)
-    return Passage(replace(performance, tuning=tuning), interpretation.score, tuple(order), holds)
+    return Passage(replace(performance, tuning=tuning), interpretation.score, tuple(order), holds, counted)
 
 
 def _spliced(plain: Performance, other: Performance, order: Sequence[Occurrence]) -> Performance:

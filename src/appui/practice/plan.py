@@ -8,10 +8,12 @@ from dataclasses import replace
 from appui.errors import UsageError
 from appui.interpret.interpretation import Interpretation
 from appui.practice.change import Change, changes_between, changes_wished
-from appui.practice.levels import ACCOMPANIMENT, OFF
+from appui.practice.levels import ACCOMPANIMENT, OFF, own, own_levels
 from appui.practice.passage import Passage, perform_passage
+from appui.practice.place import bars_around
 from appui.practice.track import Piece, Round, Track, lay_out
 from appui.practice.wish import Wish, check_wish
+from appui.score.solo import find_part
 from appui.style.reading import Reading
 
 __all__ = ["Tempos", "make_track"]
@@ -50,6 +52,7 @@ def make_track(
     check_wish(wish)
     tempos = interpretation if isinstance(interpretation, Tempos) else Tempos(interpretation)
     others = Tempos(again) if isinstance(again, Interpretation) else again
+    wish = _settled(tempos.interpretation, wish)
     ladder = [_Rounds(tempos.at(tempo), others.at(tempo) if others else None, wish, tempo) for tempo in wish.tempos]
     track = lay_out(title or tempos.interpretation.score.title, wish, [_MODES[wish.mode](step) for step in ladder])
     if track.level_db(ACCOMPANIMENT) != OFF and not any(_is_accompanied(piece) for piece in track.pieces):
@@ -59,8 +62,25 @@ def make_track(
     return track
 
 
+def _settled(player: Interpretation, wish: Wish) -> Wish:
+    """The wish with its parts by their ids, and the bars of its ornament."""
+    solos = {part.index for part in player.solos}
+    mine = tuple(find_part(player.score, name) for name in wish.without)
+    for part in mine:
+        if part.index not in solos:
+            named = " and ".join(each.name for each in player.solos)
+            raise UsageError(f"without {part.name}: the solo is {named}; name it with --solo, too")
+    wish = replace(wish, levels=own_levels(wish.levels, player.score, solos), without=tuple(part.id for part in mine))
+    if wish.at is None:
+        return wish
+    changes = wish.changes or ((wish.at,) if wish.mode == "alternate" else ())
+    return replace(wish, bars=bars_around(player, wish.at), at=None, changes=changes)
+
+
 def _is_accompanied(piece: Piece) -> bool:
-    return piece.group == ACCOMPANIMENT and any(part.notes for part in piece.performance.parts)
+    return (piece.group == ACCOMPANIMENT or piece.group.startswith(own(""))) and any(
+        part.notes for part in piece.performance.parts
+    )
 
 
 class _Rounds:
@@ -86,6 +106,7 @@ class _Rounds:
             again=self.again if wish.bars is None and wish.mode != "alternate" else None,
             interval=wish.interval,
             tuning=wish.tuning,
+            rests=wish.rests,
         )
 
     def rounds(self, *kinds: tuple[str, Passage, bool]) -> list[Round]:

@@ -16,11 +16,10 @@ from dataclasses import dataclass, field, replace
 from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
-from appui.perform.perform import only
 from appui.practice.beats import beats_of
 from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, ClickPattern
-from appui.practice.drone import drone_part
-from appui.practice.levels import OFF, level_of, midi_pan, midi_volume
+from appui.practice.drone import BASS, bass_part, drone_part
+from appui.practice.levels import ACCOMPANIMENT, DRONE, OFF, SOLO, level_of, midi_pan, midi_volume, own
 from appui.practice.passage import Passage
 from appui.practice.wish import Wish
 from appui.score.pitch import Pitch
@@ -70,6 +69,7 @@ class Loop:
 class Track:
     """A track laid out; `round_s` are the moments the rounds begin, `loops` what need not be measured again.
 
+    `round_alone` says of each round whether the solo is left to the player.
     `changes` tells the signs that are read in two ways, `part` and `score` the solo's and the piece's name, `notices`
     what had to be said on the way: (place, words), each once.
     """
@@ -80,6 +80,7 @@ class Track:
     tempos: list[TempoStep] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     round_s: list[float] = field(default_factory=list)
+    round_alone: list[bool] = field(default_factory=list)
     loops: list[Loop] = field(default_factory=list)
     changes: tuple[str, ...] = ()
     part: str = ""
@@ -191,14 +192,40 @@ class _Layout:
         passage = each.passage
         self.music_from = self.music_from or (self.at_q, self.at_s)
         self.track.round_s.append(self.at_s)
+        self.track.round_alone.append(not each.solo or self.wish.mode == "guide")
         self._timing(each)
-        for group in ("accompaniment", "solo") if each.solo else ("accompaniment",):
-            part = only(passage.performance, solo=group == "solo")
-            if part.parts and self.track.level_db(group) != OFF:
-                self._place(group, part, passage.lead_q, passage.lead_s)
+        for group, parts in self._groups(passage.performance).items():
+            if (each.solo or group != SOLO) and self.track.level_db(group) != OFF:
+                self._place(group, replace(passage.performance, parts=parts), passage.lead_q, passage.lead_s)
+        if self.wish.drone == BASS and self.track.level_db(DRONE) != OFF:
+            self._drone(passage)
         self._click(self._clicks_of(passage, goes_on=goes_on))
         self.bars += len(passage.order)
         self.at_q, self.at_s = self.at_q + passage.body_q, self.at_s + passage.body_s
+
+    def _groups(self, performance: Performance) -> dict[str, tuple[PerformedPart, ...]]:
+        """The parts by what they are in this track: the player's solo, the rest, and those with their own level."""
+        mine, found = self.wish.without, dict[str, tuple[PerformedPart, ...]]()
+        for part in performance.parts:
+            group = SOLO if part.solo and (not mine or part.id in mine) else ACCOMPANIMENT
+            if group == ACCOMPANIMENT and own(part.id) in self.wish.levels:
+                group = own(part.id)
+            found[group] = (*found.get(group, ()), part)
+        return dict(sorted(found.items(), key=lambda each: each[0] == SOLO))
+
+    def _drone(self, passage: Passage) -> None:
+        """The bass of the others held under a round."""
+        others = [part for part in passage.performance.parts if not part.solo]
+        beats = [
+            passage.lead_q + each.onset_q + beat.offset_q - bar.lead_q
+            for each in passage.order
+            for bar in [passage.score.bars[each.bar]]
+            for beat in beats_of(bar.meter)
+            if bar.lead_q <= beat.offset_q < bar.length_q + bar.lead_q
+        ]
+        part = bass_part(others, beats, passage.performance.seconds)
+        if part.notes:
+            self._place(DRONE, _bare(part, part.notes[-1], self.wish.tuning), passage.lead_q, passage.lead_s)
 
     def _clicks_of(self, passage: Passage, *, goes_on: bool) -> list[tuple[Click, float]]:
         """The clicks of a round with their seconds, found once for rounds that are alike."""
@@ -206,7 +233,7 @@ class _Layout:
         # passages live as long as the track is laid out
         known = id(passage), odd, goes_on
         if known not in self._clicks:
-            clicks = passage.clicks(self.wish.click, bars_before=int(odd), goes_on=goes_on)
+            clicks = passage.clicks(self.wish.click, bars_before=int(odd), goes_on=goes_on, cue=self.wish.cue)
             self._clicks[known] = [(click, passage.seconds(click.offset_q)) for click in clicks]
         return self._clicks[known]
 
@@ -236,10 +263,10 @@ class _Layout:
         """Close the track, with its drone under all the music."""
         track = self.track
         track.length_q, track.length_s = self.at_q, self.at_s
-        if self.wish.drone is not None and self.music_from is not None and track.level_db("drone") != OFF:
+        if self.wish.drone not in (None, BASS) and self.music_from is not None and track.level_db("drone") != OFF:
             from_q, from_s = self.music_from
             key = next((mark.text for mark in track.marks if mark.kind == "key"), "0 major")
-            part = drone_part(self.wish.drone, key, self.at_q - from_q, self.at_s - from_s)
+            part = drone_part(self.wish.drone or "1", key, self.at_q - from_q, self.at_s - from_s)
             piece = _bare(part, part.notes[-1], self.wish.tuning)
             track.pieces.append(Piece("drone", piece, from_q, from_s, from_s))
 

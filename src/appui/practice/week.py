@@ -1,7 +1,7 @@
 """A set: a whole week's tracks from one TOML file.
 
 score = "ferry.musicxml"      # paths are from the set file's folder
-solo = "oboe"                 # also: style, plan, embellish, harmony, pattern, hold, soundfont
+solo = "oboe"                 # also: style, plan, embellish, harmony, pattern, hold, slowing, soundfont
 folder = "week"
 formats = ["flac", "mid"]
 pitch = 415                   # every key of a track may stand here for all of them
@@ -9,6 +9,7 @@ tuning = "vallotti"
 
 [[track]]
 name = "opening {tempo}"      # {tempo} in a name: a file for each tempo
+movement = 2                  # of a file with several; words over it will do: "adagio"
 bars = "1-8"
 tempo = "50%..100%"
 steps = 6
@@ -18,16 +19,21 @@ times = 4
 name = "echo {bars}"
 bars = ["1-4", "5-8"]         # a list of bars: a track for each
 mode = "echo"
+
+[[track]]
+name = "{place}"              # {place} in a name: a file for each ornament
+at = ["12.3", "20.1"]
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from hashlib import blake2b, file_digest
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unicodedata import category
@@ -35,6 +41,7 @@ from unicodedata import category
 from appui import __version__
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction, fraction_of
+from appui.interpret.wishes import Slowing
 from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
@@ -48,7 +55,7 @@ __all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
 
 HOLD_TIMES = (1, 20)
 FORMATS = ("mid", "wav", "flac", "ogg", "mp3")
-_TEXTS = ("score", "solo", "style", "plan", "embellish", "harmony", "pattern", "soundfont", "folder")
+_TEXTS = ("score", "solo", "style", "plan", "embellish", "harmony", "pattern", "slowing", "soundfont", "folder")
 _HEAD = (*_TEXTS, "formats", "hold")
 _FILES = ("plan", "embellish", "harmony", "soundfont")
 _REMEDY = "see `appui practice --help` for a set file"
@@ -63,13 +70,14 @@ class Week:
     folder: Path
     formats: tuple[str, ...]
     tracks: tuple[tuple[str, Wish], ...]
-    solo: str | None = None
+    solos: tuple[str, ...] = ()
     style: str | None = None
     plan: Path | None = None
     embellish: Path | None = None
     harmony: Path | None = None
     soundfont: Path | None = None
     pattern: str = "held"
+    slowing: Slowing = "scaled"
     hold: Fraction | None = None
 
     def outputs(self, name: str) -> tuple[Path, ...]:
@@ -85,13 +93,17 @@ def read_week(path: Path) -> Week:
         raise PlanError(path, "has no [[track]]", "add at least one, with a name")
     _check_keys(path, "head", table, (*_HEAD, *KEYS))
     common = {key: value for key, value in table.items() if key in KEYS}
-    made = [pair for number, track in enumerate(tracks, 1) for pair in _tracks(path, number, common, track)]
+    solos = _listed(table.get("solo"))
+    made = [pair for number, track in enumerate(tracks, 1) for pair in _tracks(path, number, common, track, solos)]
     _check_names(path, [name for name, _ in made])
     return _week(path, table, tuple(made))
 
 
 def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], ...]) -> Week:
     texts = {key: table[key] for key in _TEXTS if key in table}
+    solos = texts.pop("solo", None)
+    if solos is not None and not all(isinstance(each, str) for each in _listed(solos)):
+        raise PlanError(path, f"solo = {solos!r}: expected text, or a list of it", "put it in quotes")
     for key, value in texts.items():
         if not isinstance(value, str):
             raise PlanError(path, f"{key} = {value!r}: expected text", "put it in quotes")
@@ -103,11 +115,19 @@ def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], 
     base = path.parent
     paths = {key: base / texts[key] for key in _FILES if key in texts}
     folder = base / texts.get("folder", path.stem)
-    names: dict[str, Any] = {key: texts[key] for key in ("solo", "pattern") if key in texts}
+    names: dict[str, Any] = {key: texts[key] for key in ("pattern", "slowing") if key in texts}
+    if names.get("slowing", "scaled") not in ("scaled", "natural"):
+        raise PlanError(path, f"slowing = {names['slowing']!r}: expected scaled or natural", _REMEDY)
+    names["solos"] = tuple(_listed(solos))
     if "style" in texts:
         names["style"] = _beside(base, texts["style"])
     hold = _hold(path, table.get("hold"))
     return Week(path, base / texts["score"], folder, tuple(dict.fromkeys(formats)), tracks, hold=hold, **names, **paths)
+
+
+def _listed(value: Any) -> list[Any]:
+    """A list, or one thing as a list of it; nothing as an empty one."""
+    return value if isinstance(value, list) else [] if value is None else [value]
 
 
 def _beside(base: Path, words: str) -> str:
@@ -124,7 +144,9 @@ def _hold(path: Path, value: Any) -> Fraction | None:
     return fraction_of(str(value))
 
 
-def _tracks(path: Path, number: int, common: Mapping[str, Any], own: Mapping[str, Any]) -> Iterator[tuple[str, Wish]]:
+def _tracks(
+    path: Path, number: int, common: Mapping[str, Any], own: Mapping[str, Any], solos: Sequence[str]
+) -> Iterator[tuple[str, Wish]]:
     place, words = f"track {number}", {**common, **own}
     name = words.pop("name", None)
     if not isinstance(name, str) or not name.strip():
@@ -139,9 +161,8 @@ def _tracks(path: Path, number: int, common: Mapping[str, Any], own: Mapping[str
         if "steps" in own:
             # steps in the head are for those tracks that have a ladder
             check_steps(words.get("tempo"))
-        for each in bars if isinstance(bars, list) else [bars]:
-            wish = wish_of(words | {"bars": each})
-            yield from split_by_name(name, wish)
+        for at, each in product(_listed(words.get("at")) or [None], bars if isinstance(bars, list) else [bars]):
+            yield from split_by_name(name, wish_of(words | {"bars": each, "at": at}), solos)
     except UsageError as error:
         raise PlanError(path, str(error), "mend it there", place=f"{place} ({name})") from None
 
@@ -162,7 +183,9 @@ def _check_names(path: Path, names: list[str]) -> None:
         # file systems that do not tell capitals apart are common
         if name.casefold() in seen:
             raise PlanError(
-                path, f"two tracks are named {name!r}", "name them apart; {tempo}, {bars} and {mode} can help"
+                path,
+                f"two tracks are named {name!r}",
+                "name them apart; {tempo}, {bars}, {place} and the like can help",
             )
         seen.add(name.casefold())
 
@@ -195,7 +218,7 @@ def digest_of(week: Week) -> str:
     for path in (week.score, week.plan, week.embellish, week.harmony, Path(week.style) if week.style else None):
         told.update(_content(path))
     font = soundfont_path(week.soundfont)
-    words = (week.solo, week.style, week.pattern, week.hold, font, font.stat().st_size, __version__)
+    words = (*week.solos, week.style, week.pattern, week.slowing, week.hold, font, font.stat().st_size, __version__)
     told.update(" ".join(map(str, words)).encode())
     return told.hexdigest()
 
@@ -210,47 +233,52 @@ def _content(path: Path | None) -> bytes:
 
 
 class _Prepared:
-    """The interpretations of a set, opened when the first track is to be made."""
+    """The interpretations of a set, a movement's each opened when its first track is to be made."""
 
     def __init__(self, week: Week) -> None:
         self.week = week
-        self._sessions: tuple[Tempos, Tempos | None] | None = None
+        self._sessions: dict[str | None, tuple[Tempos, Tempos | None]] = {}
 
     def track(self, name: str, wish: Wish) -> Track:
         from appui.practice.plan import make_track
 
-        interpretation, again = self.interpretations()
+        interpretation, again = self.interpretations(wish.movement)
         try:
             return make_track(interpretation, wish, title=name, again=again)
         except UsageError as error:
             raise PlanError(self.week.file, str(error), "mend it there", place=f"track {name}") from None
 
-    def interpretations(self) -> tuple[Tempos, Tempos | None]:
-        """The score with the plan, and with the second one."""
+    def interpretations(self, movement: str | None) -> tuple[Tempos, Tempos | None]:
+        """The score, or a movement of it, with the plan, and with the second one."""
         from appui.interpret.interpretation import interpret
         from appui.interpret.wishes import Wishes
         from appui.practice.plan import Tempos
 
-        if self._sessions is None:
+        if movement not in self._sessions:
             week = self.week
             wishes = Wishes(
-                solo=week.solo,
+                solo=week.solos[0] if week.solos else None,
+                also=week.solos[1:],
+                slowing=week.slowing,
                 style=week.style,
                 plan=week.plan,
                 chart=week.harmony,
                 pattern=week.pattern,
                 hold=week.hold,
+                movement=movement,
             )
             interpretation = interpret(week.score, wishes)
             other = Tempos(interpretation.with_plan(week.embellish)) if week.embellish else None
-            self._sessions = Tempos(interpretation), other
-        return self._sessions
+            self._sessions[movement] = Tempos(interpretation), other
+        return self._sessions[movement]
 
 
 def words_for(wish: Wish, style: str | None, plan: Path | None, again: Path | None = None) -> str:
     """A track told in a line, for tags and the index; `again` is the second plan."""
     parts = [
-        f"bars {wish.bars or 'all'}",
+        f"movement {wish.movement}" if wish.movement else "",
+        f"at {wish.at}" if wish.at else f"bars {wish.bars or 'all'}",
+        f"without {' and '.join(wish.without)}" if wish.without else "",
         f"tempo {file_name('{tempo}', wish)}",
         wish.mode,
         f"style {style or 'harmony'}",

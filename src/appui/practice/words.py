@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from appui.errors import UsageError
@@ -10,6 +11,7 @@ from appui.practice.click import parse_click
 from appui.practice.interval import parse_interval
 from appui.practice.ladder import tempos_of
 from appui.practice.levels import parse_levels
+from appui.practice.place import ORNAMENT
 from appui.practice.wish import NO_CLICK, Wish, check_wish
 from appui.sound.tuning import make_tuning, pitch_hz
 
@@ -18,6 +20,9 @@ __all__ = ["KEYS", "check_steps", "file_name", "split_by_name", "wish_of"]
 #  key: the kinds of value it takes
 KEYS: dict[str, tuple[type, ...]] = {
     "mode": (str,),
+    "movement": (str, int),
+    "at": (str,),
+    "without": (str, list),
     "bars": (str, int),
     "tempo": (str, int, list),
     "steps": (int,),
@@ -34,7 +39,10 @@ KEYS: dict[str, tuple[type, ...]] = {
     "repeats": (bool,),
     "drone": (str, int),
     "change": (str, list),
+    "cue": (str,),
+    "rests": (int,),
 }
+_BRACES = "{tempo}, {bars}, {mode}, {movement}, {place} and {without}"
 #  no number of a wish comes near it
 _FAR = 1_000_000
 
@@ -58,9 +66,14 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
             raise UsageError(f"{key} = {value!r}: expected {kinds}")
         if isinstance(value, int | float) and not abs(value) <= _FAR:
             raise UsageError(f"{key} is a number beyond any meaning here: expected a small one")
+    if "at" in said:
+        said = {key: value for key, value in ORNAMENT.items() if key != "steps" or "tempo" not in said} | said
     tempo = said.get("tempo", ())
     wish = Wish(
         mode=said.get("mode", "along"),
+        movement=None if said.get("movement") is None else str(said["movement"]),
+        at=said.get("at"),
+        without=tuple(_texts(said.get("without", ()))),
         bars=None if said.get("bars") is None else str(said["bars"]),
         tempos=tempos_of(_texts(tempo), said.get("steps")),
         times=said.get("times", 1),
@@ -74,6 +87,8 @@ def wish_of(words: Mapping[str, Any]) -> Wish:
         repeats=said.get("repeats", True),
         drone=str(said["drone"]) if "drone" in said else None,
         changes=tuple(_texts(said.get("change", ()))),
+        cue=said.get("cue"),
+        rests=said.get("rests"),
     )
     check_wish(wish)
     return wish
@@ -91,13 +106,18 @@ def _tuning(said: Mapping[str, Any]) -> Any:
     return make_tuning(pitch_hz(said.get("pitch", 440)), said.get("tuning", "equal"), said.get("key-note", "C"))
 
 
-def split_by_name(name: str, wish: Wish) -> Sequence[tuple[str, Wish]]:
-    """One track, or with ``{tempo}`` in its name one for every tempo; names filled in."""
-    from dataclasses import replace
+def split_by_name(name: str, wish: Wish, solos: Sequence[str] = ()) -> Sequence[tuple[str, Wish]]:
+    """One track, or with ``{tempo}`` in its name one for every tempo; names filled in.
 
+    With ``{without}`` one without each of several solos, and one without them all.
+    """
+    wishes = [wish]
     if "{tempo}" in name:
-        return [(file_name(name, each), each) for tempo in wish.tempos for each in [replace(wish, tempos=(tempo,))]]
-    return [(file_name(name, wish), wish)]
+        wishes = [replace(wish, tempos=(tempo,)) for tempo in wish.tempos]
+    if "{without}" in name and not wish.without:
+        own = dict.fromkeys([*((solo,) for solo in solos), tuple(solos)])
+        wishes = [replace(each, without=without) for each in wishes for without in own]
+    return [(file_name(name, each), each) for each in wishes]
 
 
 def file_name(name: str, wish: Wish) -> str:
@@ -105,8 +125,10 @@ def file_name(name: str, wish: Wish) -> str:
     first, last = wish.tempos[0], wish.tempos[-1]
     tempo = (first if first == last else f"{first} to {last}").replace("%", " percent")
     filled = name
-    for key, text in {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode}.items():
+    told = {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode, "movement": wish.movement or "all"}
+    told |= {"place": wish.at or "all", "without": " and ".join(wish.without) or "solo"}
+    for key, text in told.items():
         filled = filled.replace(f"{{{key}}}", text)
     if "{" in filled or "}" in filled:
-        raise UsageError(f"the name {name!r} may hold {{tempo}}, {{bars}} and {{mode}}, no other braces")
+        raise UsageError(f"the name {name!r} may hold {_BRACES}, no other braces")
     return filled

@@ -33,7 +33,7 @@ def lean(stand: Stand) -> Cut:
     if share >= 1 and not stand.note.tied_on:
         if stand.spill_q > 0:
             return _into_rest(stand)
-        share, notice = Fraction(1, 2), "the whole value would leave no main note: half is taken"
+        share, notice = Fraction(1, 2), "its whole value would leave nothing of the main note: half is taken"
     made = stand.reading.number("made")
     lean_q = min(made if made is not None else stand.whole_q * share, stand.room_q)
     if len(stand.sign.small) > 1 and made is None and stand.reading.number("first") is None:

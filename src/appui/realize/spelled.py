@@ -19,7 +19,7 @@ def spelled(stand: Stand) -> Cut:
     inside = [(max(e.onset_q - stand.event.onset_q, Fraction(0)), e) for e in stand.spelled]
     inside = [(at_q, event) for at_q, event in inside if at_q < stand.whole_q]
     if not inside:
-        return Cut(stand.start_q, stand.end_q, main_role="main", notice="the edition hides no notes here")
+        return Cut(stand.start_q, stand.end_q, main_role="main", notice="the edition has no hidden notes here")
     scale = stand.room_q / stand.whole_q
     main, last = stand.note.sounding, inside[-1]
     over_q = min(last[0] + last[1].duration_q, stand.whole_q)

@@ -214,7 +214,7 @@ class _Part:
         room_q = self._room_before(slot, previous, lead_room_q)
         slot.lead_q = min(before.wanted_q, room_q)
         if slot.lead_q <= 0:
-            self.out.notices.append((sign.place, "nothing precedes that could give time: played short, on the beat"))
+            self.out.notices.append((sign.place, "no note before it could give it time: played short, on the beat"))
             return
         slot.before = before
         if previous is not None and previous.end_q == slot.onset_q:

@@ -27,7 +27,9 @@ from appui.score.model import (
     Score,
     TempoMark,
     Voice,
+    Words,
 )
+from appui.score.movements import with_headings
 from appui.score.raw import RawBar, RawEvent, RawPart, RawTempo
 from appui.score.tempo_words import TEMPO_WORDS, tempo_word
 
@@ -58,7 +60,10 @@ def assemble(
     bars = assemble_bars(with_bars)
     moments: Moments = [{} for _ in bars]
     parts = tuple(assemble_part(raw, index, bars, moments) for index, raw in enumerate(raws))
-    tempos, tempo_notices = assemble_tempos(raws, bars)
+    marks = assemble_tempos(raws, bars)
+    texts = [(each.bar, each.text) for raw in raws for each in raw.texts if not each.at_q and not each.lyric]
+    bars = with_headings(bars, parts, marks, texts)
+    tempos, tempo_notices = _with_first(marks, bars)
     found = (*tempo_notices, *notices, *_unequal(raws), *(notice for raw in raws for notice in raw.notices))
     return Score(title, file, sha256, parts, bars, tempos, found, creators)
 
@@ -129,6 +134,7 @@ def _bar(
         endings,
         tuple(jumps[kind] for kind in sorted(jumps)),
         any(raw.fermata_at_end for raw in here),
+        any(raw.final for raw in here),
     )
 
 
@@ -181,6 +187,7 @@ def assemble_part(raw: RawPart, index: int, bars: Sequence[Bar], moments: Moment
         raw.percussion,
         raw.volume_percent,
         tuple(bar.number for bar in raw.bars),
+        tuple(sorted(Words(starts[text.bar] + text.at_q, text.text) for text in raw.texts if not text.lyric)),
     )
 
 
@@ -354,22 +361,22 @@ def _tied(note: Note, on: bool, back: bool) -> Note:
     return note._replace(tied_on=on, tied_back=back) if on or back else note
 
 
-def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> tuple[tuple[TempoMark, ...], tuple[Notice, ...]]:
-    """The tempos of the score: `sound`, else metronome, else words.
-
-    The first bar always has one, assumed if need be.
-    """
+def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> list[TempoMark]:
+    """The tempos printed in the score: `sound`, else metronome, else words."""
     by_place: dict[Fraction, list[RawTempo]] = {}
     for part in parts:
         for raw in part.tempos:
             by_place.setdefault(bars[raw.bar].onset_q + raw.at_q, []).append(raw)
-    marks: list[TempoMark] = []
+    return [_tempo_mark(onset_q, by_place[onset_q], bars) for onset_q in sorted(by_place)]
+
+
+def _with_first(marks: list[TempoMark], bars: Sequence[Bar]) -> tuple[tuple[TempoMark, ...], list[Notice]]:
+    """The tempos, the first bar's too, assumed if need be: that of the next one printed in the first movement."""
     notices: list[Notice] = []
-    for onset_q in sorted(by_place):
-        mark = _tempo_mark(onset_q, by_place[onset_q], bars)
-        marks.append(mark)
+    end_q = next((bar.onset_q for bar in bars[1:] if bar.heading is not None), None)
     if not marks or marks[0].onset_q > 0:
-        marks.insert(0, TempoMark(Fraction(0), marks[0].qpm if marks else _ASSUMED_QPM, "assumed"))
+        known = marks and (end_q is None or marks[0].onset_q < end_q)
+        marks = [TempoMark(Fraction(0), marks[0].qpm if known else _ASSUMED_QPM, "assumed"), *marks]
     first = marks[0]
     if first.origin == "assumed":
         said = f" for {first.words!r}" if first.words else ""
@@ -380,7 +387,7 @@ def assemble_tempos(parts: Sequence[RawPart], bars: Sequence[Bar]) -> tuple[tupl
                 f"minute assumed{said}; --tempo sets another",
             )
         )
-    return tuple(marks), tuple(notices)
+    return tuple(marks), notices
 
 
 def _tempo_mark(onset_q: Fraction, found: Sequence[RawTempo], bars: Sequence[Bar]) -> TempoMark:

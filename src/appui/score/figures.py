@@ -16,7 +16,7 @@ from typing import NamedTuple
 from appui.exact import Fraction
 from appui.score.model import Figure, FiguredBass
 
-__all__ = ["FIGURE", "Text", "figures_in_texts", "parse_figures"]
+__all__ = ["FIGURE", "Text", "figures_in_texts", "parse_figures", "stacked"]
 
 FIGURE = re.compile(r"(?P<before>[#b♯♭♮n+]*)(?P<digits>\d{0,2})(?P<after>[#b♯♭♮n+]*)")
 _NAMES = {"#": "sharp", "b": "flat", "n": "natural", "+": "plus", "": "", "♯": "sharp", "♭": "flat", "♮": "natural"}
@@ -25,6 +25,8 @@ _NUMBER = re.compile(r"\d+")
 # what is set on one line without a sign between: 65 is 6 over 5
 _STACKED = re.compile(r"[2-9]{1,4}")
 _TELLING = frozenset("67")
+# the early figured basses count on above the octave, to the fourteenth (memory)
+_NUMBERS = range(2, 15)
 _FEWEST = 2
 
 
@@ -51,6 +53,20 @@ def parse_figures(text: str) -> tuple[Figure, ...]:
             raise ValueError(f"{word!r} is no figure such as 6, #6, 4+ or #")
         found.append(Figure(match["digits"], _NAMES[match["before"]], _NAMES[match["after"]]))
     return tuple(found)
+
+
+def stacked(figure: Figure) -> tuple[Figure, ...]:
+    """A figure as it can be read: ``54`` in one is a 5 over a 4; nothing where it is no figure at all.
+
+    >>> [each.number for each in stacked(Figure("54"))], stacked(Figure("0")), stacked(Figure("ped."))
+    (['5', '4'], (), ())
+    """
+    match = FIGURE.fullmatch(figure.number.strip())
+    if match is not None and (not match["digits"] or int(match["digits"]) in _NUMBERS):
+        return (figure,)
+    if _STACKED.fullmatch(figure.number) and len(set(figure.number)) == len(figure.number):
+        return (figure._replace(number=figure.number[0]), *map(Figure, figure.number[1:]))
+    return ()
 
 
 def figures_in_texts(texts: Sequence[Text]) -> list[tuple[int, Fraction, FiguredBass]]:

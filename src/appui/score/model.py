@@ -42,6 +42,7 @@ __all__ = [
     "TempoMark",
     "tempo_in_force",
     "Voice",
+    "Words",
 ]
 
 
@@ -233,7 +234,11 @@ class Jump(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar, the same for all parts. `number` as printed, `length_q` as played (short for a pickup)."""
+    """One bar, the same for all parts. `number` as printed, `length_q` as played (short for a pickup).
+
+    `final`: a final barline ends it, one that repeats nothing. `heading` is what stands over the beginning of a
+    movement, empty where nothing does; `None` for a bar that begins none (`score.movements`).
+    """
 
     index: int
     number: str
@@ -246,6 +251,8 @@ class Bar:
     endings: tuple[Ending, ...] = ()
     jumps: tuple[Jump, ...] = ()
     fermata_at_end: bool = False
+    final: bool = False
+    heading: str | None = None
 
     @property
     def pickup(self) -> bool:
@@ -274,6 +281,13 @@ class Hairpin(NamedTuple):
     end_q: Fraction
     kind: str
     staff: int | None = None
+
+
+class Words(NamedTuple):
+    """Words printed over or under a part, such as ``cresc.`` or ``a tempo``."""
+
+    onset_q: Fraction
+    text: str
 
 
 class TempoMark(NamedTuple):
@@ -342,6 +356,7 @@ class Part:
     percussion: bool = False
     volume_percent: Fraction | None = None
     bar_numbers: tuple[str, ...] = ()
+    words: tuple[Words, ...] = ()
 
     def key_at(self, onset_q: Fraction) -> Key:
         """The written key in force; C major where none is printed."""

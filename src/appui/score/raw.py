@@ -80,6 +80,7 @@ class RawBar:
     ending_stops: bool = False
     jumps: list[Jump] = field(default_factory=list)
     fermata_at_end: bool = False
+    final: bool = False
     has_notes: bool = False
 
 

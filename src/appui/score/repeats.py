@@ -1,13 +1,15 @@
 """The order in which bars are played: repeats, endings, da capo and dal segno.
 
-Conventions: passes are counted from 1. A backward repeat without a forward one goes back to the start, or to the bar
-after the last section that was played through. After a leap (da capo, dal segno) repeats are not taken again, as is the
-custom (common practice, no source); last endings are taken then.
+Conventions: passes are counted from 1. A backward repeat without a forward one goes back to the start of its
+movement, or to the bar after the last section that was played through. After a leap (da capo, dal segno) repeats are
+not taken again, as is the custom (common practice, no source); last endings are taken then. Nothing leads back into
+another movement.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from appui.exact import Fraction
@@ -47,12 +49,12 @@ def _placed(bars: Sequence[Bar], order: Iterable[int]) -> tuple[Occurrence, ...]
 
 
 class _Walker:
-    """Where the player is in the road map."""
+    """Where the player is in the road map of one movement, which ends with the last of the bars."""
 
-    def __init__(self, bars: Sequence[Bar]) -> None:
-        self.bars = bars
-        self.at = 0
-        self.section = 0  # where a backward repeat goes back to
+    def __init__(self, bars: Sequence[Bar], first: int) -> None:
+        self.bars, self.first = bars, first
+        self.at = first
+        self.section = first  # where a backward repeat goes back to
         self.turn = 1
         self.leapt = False
         self.to_coda = False
@@ -61,7 +63,7 @@ class _Walker:
 
     def run(self) -> list[int]:
         # no road map of this size is music: 60 times the printed length is a knot, not a repeat
-        limit = 60 * len(self.bars) + 60
+        limit = 60 * (len(self.bars) - self.first) + 60
         while self.at < len(self.bars) and len(self.order) < limit:
             self.step()
         return self.order
@@ -135,16 +137,19 @@ class _Walker:
 
     def _leap(self, kind: str, bar: Bar) -> None:
         self.leapt = True
-        self.to_coda = any(jump.kind == "coda" for b in self.bars for jump in b.jumps)
-        self.at = 0 if kind == "dacapo" else self._target("segno", bar.index, after=False)
+        self.to_coda = any(jump.kind == "coda" for b in self.bars[self.first :] for jump in b.jumps)
+        self.at = self.first if kind == "dacapo" else self._target("segno", bar.index, after=False)
         self.section, self.turn = self.at, 1
 
     def _target(self, kind: str, here: int, *, after: bool) -> int:
-        places = [b.index for b in self.bars if any(jump.kind == kind for jump in b.jumps)]
+        places = [b.index for b in self.bars[self.first :] if any(jump.kind == kind for jump in b.jumps)]
         if after:
             return next((p for p in places if p > here), here + 1)
-        return next(iter(places), 0)
+        return next(iter(places), self.first)
 
 
-def _order(bars: Sequence[Bar]) -> list[int]:
-    return _Walker(bars).run()
+def _order(bars: Sequence[Bar]) -> Iterator[int]:
+    """Movement by movement: no repeat and no da capo goes back into another."""
+    starts = [0, *(index for index, bar in enumerate(bars) if index and bar.heading is not None), len(bars)]
+    for first, stop in pairwise(starts):
+        yield from _Walker(bars[:stop], first).run()

@@ -36,6 +36,8 @@ TRACK_NAME, MARKER, CUE_POINT, PORT, END, TEMPO, METER, KEY = 0x03, 0x06, 0x07, 
 NOTE_OFF, NOTE_ON, CONTROL, PROGRAM = 0x80, 0x90, 0xB0, 0xC0
 EXCLUSIVE, END_OF_EXCLUSIVE = 0xF0, 0xF7
 VOLUME, PAN = 7, 10
+# effects depths, MIDI 1.0 (memory): what a player adds of its own room
+REVERB, CHORUS = 91, 93
 
 # what comes first at one tick: the name, the setting up, then note-off before note-on
 _NAME, _SETUP, _OFF, _CHANGE, _ON = range(5)
@@ -83,6 +85,10 @@ def _setup(part: PerformedPart, seat: Seat) -> Iterator[_Event]:
     yield 0, _SETUP, bytes([PROGRAM | seat.channel, part.program])
     yield 0, _SETUP, _control(seat.channel, VOLUME, part.volume)
     yield 0, _SETUP, _control(seat.channel, PAN, part.pan)
+    if part.apart:
+        # a room answers on both sides
+        yield 0, _SETUP, _control(seat.channel, REVERB, 0)
+        yield 0, _SETUP, _control(seat.channel, CHORUS, 0)
 
 
 def _tuned(tuning: Tuning, channel: int) -> Iterator[_Event]:

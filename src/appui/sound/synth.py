@@ -70,6 +70,8 @@ ROUNDING_CENTS = 0.5
 CHUNK = 1 << 15
 TAIL_CHUNK = 1 << 12
 _MELODIC, _DRUMS = 0, 1
+#  generators of SoundFont 2.04, 8.1.2 (memory), and what drives them to their end whatever a sample brings, in 0.1 %
+_REVERB_SEND, _CHORUS_SEND, _PAN_GENERATOR, _END = 16, 15, 17, 1000.0
 _ALONE = threading.Lock()
 _INSTALL = "install it: Debian `apt install libfluidsynth3`, Homebrew `brew install fluid-synth`"
 
@@ -78,6 +80,7 @@ _INT, _POINTER = ctypes.c_int, ctypes.c_void_p
 _SET_LOG = ("fluid_set_log_function", _POINTER, "level:i function:p data:p")
 _KEY_TUNING = ("fluid_synth_activate_key_tuning", _INT, "synth:p bank:i prog:i name:p pitch:p apply:i")
 _ACTIVATE = ("fluid_synth_activate_tuning", _INT, "synth:p channel:i bank:i prog:i apply:i")
+_SET_GENERATOR = ("fluid_synth_set_gen", _INT, "synth:p channel:i generator:i value:f")
 _SET_TYPE = ("fluid_synth_set_channel_type", _INT, "synth:p channel:i type:i")
 _ADD_FONT = ("fluid_synth_add_sfont", _INT, "synth:p font:p")
 _REMOVE_FONT = ("fluid_synth_remove_sfont", _INT, "synth:p font:p")
@@ -150,6 +153,15 @@ class Synth:
         self.lib.fluid_synth_program_change(self.synth, channel, part.program)
         self.lib.fluid_synth_cc(self.synth, channel, 7, part.volume)
         self.lib.fluid_synth_cc(self.synth, channel, 10, part.pan)
+        if part.apart:
+            self._to_one_side(channel, left=not part.pan)
+
+    def _to_one_side(self, channel: int, *, left: bool) -> None:
+        """Hard to a side: halves of stereo samples stand on both, and the room answers on both."""
+        turn = declare(self.lib, *_SET_GENERATOR)
+        turn(self.synth, channel, _PAN_GENERATOR, -_END if left else _END)
+        for send in (_REVERB_SEND, _CHORUS_SEND):
+            turn(self.synth, channel, send, -_END)
 
     def tune(self, tuning: Tuning, channels: Iterable[int]) -> None:
         """Tune channels key by key: through the MIDI messages FluidSynth rounds twice, and only sixteen hear them."""
@@ -235,11 +247,11 @@ def _library() -> Any:
 
 
 def declare(library: Any, name: str, result: Any, words: str) -> Any:
-    """A function of FluidSynth's that pyfluidsynth leaves out; `words` its arguments, ``i`` int and ``p`` pointer.
+    """A function of FluidSynth's that pyfluidsynth leaves out; `words` tells its arguments.
 
-    Raises `SoundError` where the library lacks it.
+    They are ``i`` for int, ``f`` for float, ``p`` for a pointer. Raises `SoundError` where the library lacks it.
     """
-    kinds = {"i": _INT, "p": _POINTER}
+    kinds = {"i": _INT, "f": ctypes.c_float, "p": _POINTER}
     arguments = [word.split(":") for word in words.split()]
     declared = library.cfunc(name, result, *((argument, kinds[kind], 1) for argument, kind in arguments))
     if declared is None:

@@ -53,6 +53,10 @@ READINGS_FOR: Mapping[SignKind, tuple[ReadingName, ...]] = {
     "caesura":                ("pause", "plain"),
 }  # fmt: skip
 REALIZED = frozenset(READINGS_FOR)
+#  signs that are played with the notes beside the printed one
+_WITH_NEIGHBOUR = frozenset(
+    kind for kind, names in READINGS_FOR.items() if {"trill", "turn", "mordent", "slide"} & {*names}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,18 +112,24 @@ def choose(
     Raises `UsageError` for words that are no reading of this sign.
     """
     situation = situation_of(score, sign, verdict, known)
+    if _is_drum(sign, score):
+        return _left_plain(sign, situation, style, "a note without a pitch has no neighbour to play: it stays plain")
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
     wish = (wanted or {}).get(sign.place)
     by_file = _of_file(sign)
     if wish is None and by_file is None and sign.kind not in REALIZED:
-        return _left_plain(sign, situation, style)
+        printed = sign.ornament.text if sign.ornament else ""
+        return _left_plain(
+            sign, situation, style, f"an ornament of the edition's own ({printed}): the note is played plain"
+        )
     taken: tuple[Reading, str, str, str, Known]
     if wish is not None:
         words, whose = wish
-        taken = check_reading(words, sign, situation), whose, "as the player has decided", whose, "read"
+        reading = check_reading(words, sign, situation)
+        taken = reading, whose, _decided(reading, by_style), whose, "read"
     elif by_file is not None:
-        taken = by_file, "file", "the edition's playback attributes ask for it", _SCHEMA, "read"
+        taken = by_file, "file", "the file itself asks for it, for playback", _SCHEMA, "read"
     else:
         taken = by_style, f"style {style.name}", _why(rule, by_style, situation), rule.cite, rule.known
     return Choice(
@@ -128,9 +138,17 @@ def choose(
         _alternatives(sign, taken[0], by_style, rule.also, situation),
         situation,
         harmony=_harmony(verdict, situation),
-        by_harmony=bool(rule.when.keys() & _OF_HARMONY),
+        by_harmony=wish is None and bool(rule.when.keys() & _OF_HARMONY),
         doubtful=wish is None and _is_doubtful(rule, situation),
     )
+
+
+def _decided(reading: Reading, by_style: Reading) -> str:
+    """What the player has chosen, beside what the rule says."""
+    if reading.name == "embellished":
+        return "you wrote notes of your own here"
+    rule = "the rule would have it so too" if reading == by_style else f"the rule would have {by_style.text}"
+    return f"you chose {reading.text}; {rule}"
 
 
 def _is_doubtful(rule: Rule, situation: Situation) -> bool:
@@ -143,9 +161,13 @@ def _is_doubtful(rule: Rule, situation: Situation) -> bool:
 _OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "before_written_out", "main_seventh"})
 
 
-def _left_plain(sign: Sign, situation: Situation, style: Style) -> Choice:
-    printed = sign.ornament.text if sign.ornament else ""
-    why = f"a sign of the edition's own ({printed}): the note is played plain"
+def _is_drum(sign: Sign, score: Score) -> bool:
+    """Whether the sign asks a note without a pitch for another pitch."""
+    main = sign.main_note(score)
+    return main is not None and main.unpitched and sign.ornament is not None and sign.kind in _WITH_NEIGHBOUR
+
+
+def _left_plain(sign: Sign, situation: Situation, style: Style, why: str) -> Choice:
     by = f"style {style.name}"
     return Choice(sign.place, Reading("plain"), by, why, "none", "common practice", (), situation, realized=False)
 
@@ -185,7 +207,7 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
     reading = parse_reading(words)
     fitting = READINGS_FOR.get(sign.kind, ("plain",))
     if reading.name not in fitting:
-        raise UsageError(f"{words!r} is no reading of {sign.kind} ({sign.place}); these are: {', '.join(fitting)}")
+        raise UsageError(f"{words!r} is no way to play {sign.kind} ({sign.place}); these are: {', '.join(fitting)}")
     if reading.name == "leaning" and reading.get("share") is None:
         return reading.with_sizes(share=situation.written_share)
     return reading
@@ -194,8 +216,8 @@ def check_reading(words: str, sign: Sign, situation: Situation) -> Reading:
 def _alternatives(
     sign: Sign, reading: Reading, by_style: Reading, also: tuple[str, ...], situation: Situation
 ) -> tuple[str, ...]:
-    named = (filled(words, situation.written_share, situation.rule_share) for words in also)
-    candidates = [by_style.text, *named, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
+    others = (_parsed(filled(words, situation.written_share, situation.rule_share)).text for words in also)
+    candidates = [by_style.text, *others, *_CANDIDATES.get(sign.kind, _no_candidates)(situation)]
     if situation["spelled"]:
         candidates.insert(1, "spelled out")
     return tuple(words for words in dict.fromkeys(candidates) if words not in (reading.text, "plain"))
@@ -255,7 +277,7 @@ _CANDIDATES: dict[str, Callable[[Situation], tuple[str, ...]]] = {
     "slide": _words("slide of two notes", "slide of three notes"),
     "tremolo": _words("tremolo measured", "tremolo unmeasured"),
     "arpeggio": _words("arpeggio upwards", "arpeggio downwards"),
-    "fermata": _words("hold 1.5 times", "hold 2 times", "hold 3 times"),
+    "fermata": _words("hold 1.5 times as long", "hold 2 times as long", "hold 3 times as long"),
     "breath mark": _words("pause 150 ms", "pause 300 ms"),
     "caesura": _words("pause 350 ms", "pause 600 ms"),
 }

@@ -68,7 +68,7 @@ _BEATS = (
 FAMILIES: dict[ReadingName, Family] = {
     family.name: family
     for family in (
-        Family("plain", "on", (), "as if the sign were not there", "| main"),
+        Family("plain", "on", (), "as if the ornament were not there", "| main"),
         Family(
             "leaning",
             "on",
@@ -180,7 +180,7 @@ FAMILIES: dict[ReadingName, Family] = {
             "tremolo",
             "on",
             (Size("shape", {"measured": "measured", "unmeasured": "unmeasured"}), _RATE),
-            "the note struck again and again, or two notes in turn",
+            "the note struck many times, or two notes in turn",
             "| main main main main …; between two notes: | first second first second …",
         ),
         Family(
@@ -193,7 +193,7 @@ FAMILIES: dict[ReadingName, Family] = {
         Family(
             "hold",
             "on",
-            (_number("times", "{} times", "times its printed length", "1", "20"),),
+            (_number("times", "{} times as long", "times its printed length", "1", "20"),),
             "held, all parts waiting",
             "| main, longer",
         ),
@@ -231,7 +231,7 @@ class Reading:
     def __post_init__(self) -> None:
         family = FAMILIES.get(self.name)
         if family is None:
-            raise UsageError(f"{self.name!r} is no reading; one of {', '.join(sorted(FAMILIES))} is")
+            raise UsageError(f"{self.name!r} is no way to play an ornament; one of {', '.join(sorted(FAMILIES))} is")
         object.__setattr__(self, "sizes", tuple((key, _checked(family, key, value)) for key, value in self.sizes))
 
     @property
@@ -309,12 +309,18 @@ def _number_words(size: Size, value: Value) -> str:
     return f"{float(value):g}"
 
 
-#  before the beat was once called passing, which is another thing to a musician; plans keep the word
-_OLD_WORDS = re.compile(r"^passing\b(?: (?=\S+ of the note before))?")
+#  words of plans that were written before: "passing" is another thing to a musician, "hold 2 times" is asked twice
+_OLD_WORDS = (
+    (re.compile(r"^passing (?=\S+ of the note before)"), "before taking "),
+    (re.compile(r"^passing\b"), "before"),
+    (re.compile(r"^(hold \S+ times)$"), r"\1 as long"),
+)
 
 
-def _today(old: re.Match[str]) -> str:
-    return "before taking " if old[0].endswith(" ") else "before"
+def _today(words: str) -> str:
+    for old, new in _OLD_WORDS:
+        words = old.sub(new, words)
+    return words
 
 
 def parse_reading(text: str) -> Reading:
@@ -323,10 +329,12 @@ def parse_reading(text: str) -> Reading:
     >>> parse_reading("trill from above with termination").sizes
     (('start', 'upper'), ('termination', 'yes'))
     """
-    words = _OLD_WORDS.sub(_today, " ".join(text.split()))
+    words = _today(" ".join(text.split()))
     name = next((name for name in sorted(FAMILIES, key=len, reverse=True) if _begins(words, name)), None)
     if name is None:
-        raise UsageError(f"{text!r} is no reading; one of {', '.join(sorted(FAMILIES))}, with its sizes, is")
+        raise UsageError(
+            f"{text!r} is no way to play an ornament; one of {', '.join(sorted(FAMILIES))}, with its sizes, is"
+        )
     family, rest = FAMILIES[name], words[len(name) :].strip()
     found: dict[str, Value] = {}
     while rest:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from appui.exact import Fraction, fraction_of
 from appui.musicxml.read.note import NOTE_VALUES, Element
 from appui.musicxml.read.numbers import Where, decimal, integer
-from appui.score.figures import Text
+from appui.score.figures import Text, stacked
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
 from appui.score.raw import RawPart, RawTempo
 from appui.score.road_words import road_word
@@ -201,17 +201,19 @@ class Directions:
 
     def figured_bass(self, node: Element) -> None:
         """Figures under a bass note."""
-        figures = tuple(
-            Figure(
-                (f.findtext("figure-number") or "").strip(),
-                (f.findtext("prefix") or "").strip(),
-                (f.findtext("suffix") or "").strip(),
-                extend.get("type", "yes") if (extend := f.find("extend")) is not None else "",
-            )
-            for f in node.iterfind("figure")
-        )
+        figures = tuple(figure for each in node.iterfind("figure") for figure in self._figures(each))
         text = node.findtext("duration")
         duration = (
             decimal(text, "duration", self.where, node.sourceline, 0, 10**8) / self.divisions if text else Fraction(0)
         )
         self.part.figures.append((self.bar, self.at_q, FiguredBass(Fraction(0), duration, figures)))
+
+    def _figures(self, node: Element) -> tuple[Figure, ...]:
+        """One printed figure: mostly one, two where they share an element; none, and a notice, where it is nonsense."""
+        extend = node.find("extend")
+        number, prefix, suffix = ((node.findtext(name) or "").strip() for name in ("figure-number", "prefix", "suffix"))
+        figure = Figure(number, prefix, suffix, "" if extend is None else extend.get("type", "yes"))
+        found = stacked(figure)
+        if not found:
+            self.part.notice(self.where.place(node.sourceline), f"{number[:20]!r} is no figure of a bass: left out")
+        return found

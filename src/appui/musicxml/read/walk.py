@@ -422,6 +422,8 @@ class PartWalker:
                     bar.repeat_backward = integer(
                         child.get("times", "2"), "times", self.where, child.sourceline, 1, 100
                     )
+            elif child.tag == "bar-style":
+                bar.final = (child.text or "").strip() == "light-heavy" and node.find("repeat") is None
             elif child.tag == "ending":
                 self._ending(bar, child)
             elif child.tag == "fermata" and node.get("location", "right") == "right":
@@ -436,7 +438,7 @@ class PartWalker:
         else:
             bar.ending_stops = True
 
-    #  of the class: bound methods in the walker would keep it, and all it has read, until circles are searched for
+    #  of the class, not of the walker: so what has been read is freed as soon as the walker is done
     _handlers: ClassVar[dict[str, Callable[[PartWalker, Element], None]]] = {
         "note": _note,
         "backup": _backup,

@@ -92,12 +92,12 @@ def _left(before: Bar | None, bar: Bar) -> Element | None:
 
 def _right(bar: Bar, after: Bar | None) -> Element | None:
     closes = bar.endings and (after is None or after.endings != bar.endings)
-    if not (closes or bar.repeat_backward or after is None):
+    if not (closes or bar.repeat_backward or bar.final or after is None):
         return None
     times = {"times": str(bar.repeat_backward)} if bar.repeat_backward > 2 else {}
     return new_barline(
         "right",
-        "light-heavy" if bar.repeat_backward or after is None else "",
+        "light-heavy" if bar.repeat_backward or bar.final or after is None else "",
         repeat={"direction": "backward", **times} if bar.repeat_backward else None,
         ending={"number": _passes(bar), "type": "stop"} if closes else None,
     )

@@ -29,11 +29,15 @@ _SPANNERS = (
 ).split()
 
 
-def cut_bars(root: Element, first: int, last: int, qpm: Fraction | None = None) -> None:
+def cut_bars(
+    root: Element, first: int, last: int, qpm: Fraction | None = None, *, whole_start: bool | None = None
+) -> None:
     """Leave of a partwise tree the bars from one index to another, in all parts.
 
-    `qpm` is the tempo that lasts from before, in quarter notes a minute.
+    `qpm` is the tempo that lasts from before, in quarter notes a minute. With `whole_start` a repeat may go back to the
+    first bar left; if nothing is said, where that is the first of the tree.
     """
+    at_start = first == 0 if whole_start is None else whole_start
     names = [measure.get("number") or "" for measure in max(root.findall("part"), key=len).iterfind("measure")]
     for part in root.iterfind("part"):
         measures = part.findall("measure")
@@ -45,7 +49,7 @@ def cut_bars(root: Element, first: int, last: int, qpm: Fraction | None = None) 
         if not kept:
             # a part that ends earlier than others must still have a bar
             add(part, "measure", number=names[first])
-        drop_open_ends(part, _SPANNERS, whole_start=first == 0)
+        drop_open_ends(part, _SPANNERS, whole_start=at_start)
     head = root.find("part/measure")
     if qpm is not None and head is not None:
         _say_tempo(head, qpm)

@@ -12,7 +12,7 @@ function startBlind(index) {
   if (crypto.getRandomValues(new Uint8Array(1))[0] % 2) pair.reverse();
   Object.assign(blind, { sign: index, pair, told: "" });
   showPanel();
-  say("Two readings, A and B. Listen, then say which is which.");
+  say("Two ways of playing, A and B. Listen, then say which is which.");
 }
 
 function endBlind() {
@@ -40,7 +40,7 @@ function blindPart(index) {
       "p",
       { class: "row" },
       blind.told ? button("Once more", () => startBlind(index)) : "",
-      button("Back to the readings", endBlind),
+      button("Back to the list", endBlind),
     ),
   );
 }

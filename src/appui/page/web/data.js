@@ -7,7 +7,8 @@
  *   passage: number | null}} Reading
  * @typedef {{chord: string, figure: string, roman: string, key: string, words: string, confidence: number,
  *   runnerUp: string, evidence: string[]}} Harmony
- * @typedef {{place: string, bar: string, barIndex: number, beat: string, kind: string, small: boolean,
+ * @typedef {{place: string, bar: string, barIndex: number, beat: string, perMinute: number, kind: string, music: string,
+ *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
  *   excerpt: {from_s: number, to_s: number} | null,
@@ -16,7 +17,7 @@
  * @typedef {{key: number, passage: number, tempo: number, role: string,
  *   placed: [number, string, number, number, number][]}} Sheet
  * @typedef {{title: string, file: string, sha256: string, creators: string[], solo: string, style: string,
- *   plan: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
+ *   plan: string, movement: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
  *   sound: {rate: number, head_s: number, tick_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
  *   folder: string}} PageRecord
  * @typedef {{packed: boolean, wide: string[], narrow: string[]}} Pictures

@@ -4,13 +4,13 @@
 
 function aboutWords() {
   const who = record.creators.length ? `${record.creators.join(", ")}. ` : "";
-  const groups = { leaning: 0, passing: 0, other: 0 };
+  const groups = { leaning: 0, before: 0, other: 0 };
   for (const sign of record.signs) groups[/** @type {"leaning"} */ (sign.readings[0].group)] += 1;
   const doubtful = record.signs.filter((sign) => sign.doubtful).length;
-  const by = record.plan ? `plan ${record.plan}, else style ${record.style}` : `style ${record.style}`;
+  const by = record.plan ? `your plan ${record.plan}, else the style ${record.style}` : `the style ${record.style}`;
   return (
-    `${who}Solo: ${record.solo}. Read by ${by}: ${groups.leaning} leaning, ${groups.passing} passing, ` +
-    `${groups.other} others${doubtful ? `; ${doubtful} doubtful` : ""}. Press a sign to see why and to hear it.`
+    `${who}Solo: ${record.solo}. Played by ${by}: ${groups.leaning} leaning, ${groups.before} before the beat, ` +
+    `${groups.other} others${doubtful ? `; ${doubtful} doubtful` : ""}. Press an ornament to see why and to hear it.`
   );
 }
 
@@ -21,7 +21,7 @@ function printedList() {
       make(
         "div",
         { class: "reading" },
-        make("p", {}, reading.words + (choices[index] === number ? " (your reading)" : "")),
+        make("p", {}, reading.words + (choices[index] === number ? " (your choice)" : "")),
         ...(reading.written ? [smallPicture(reading.written, reading.words)] : []),
       ),
     );
@@ -39,7 +39,7 @@ function printedList() {
 async function preparePrint() {
   printing = true;
   layOut();
-  byId("written").replaceChildren(make("h2", {}, "The signs"), ...printedList());
+  byId("written").replaceChildren(make("h2", {}, "The ornaments"), ...printedList());
   await drawAll();
 }
 
@@ -51,7 +51,7 @@ function afterPrint() {
 
 function start() {
   document.title = record.title;
-  byId("about").textContent = record.signs.length ? aboutWords() : "This passage has no signs: it is played as it stands.";
+  byId("about").textContent = record.signs.length ? aboutWords() : "This passage has no ornaments: it is played as it stands.";
   player.speed = record.tempos.length ? Math.max(...record.tempos.map((tempo) => tempo.factor)) : 1;
   if (!record.signs.length) byId("all").hidden = byId("plan").hidden = true;
   layOut();

@@ -56,7 +56,7 @@ function panelHead(sign) {
     button(words, () => void leadOn(opened + by), {
       "data-key": key,
       disabled: !record.signs[opened + by],
-      "aria-label": by < 0 ? "Sign before" : "Next sign",
+      "aria-label": by < 0 ? "Ornament before" : "Next ornament",
     });
   return make(
     "div",
@@ -115,7 +115,7 @@ function readingsPart(index) {
   return make(
     "fieldset",
     { class: "readings" },
-    make("legend", {}, "Readings"),
+    make("legend", {}, "Ways of playing it"),
     ...(sign.asPrinted ? [make("p", { class: "caption" }, "As printed"), smallPicture(sign.asPrinted, "as printed")] : []),
     ...rows,
     ...(sign.passage !== null && heard > 1 && sign.readings[choices[index]].heard
@@ -137,7 +137,7 @@ function readingRow(index, number) {
   });
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
-  const mine = choices[index] === number ? make("span", { class: "mine" }, "your reading") : "";
+  const mine = choices[index] === number ? make("span", { class: "mine" }, "your choice") : "";
   const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
   const play =
     reading.heard && sign.passage !== null
@@ -196,17 +196,17 @@ function transport() {
     button(tempo.name, () => {
       setSpeed(tempo.factor);
       showPanel();
-    }, { "aria-label": `tempo ${tempo.name}, rendered`, "data-key": `tempo-${tempo.name}`, "aria-pressed": String(Math.abs(player.speed - tempo.factor) < 0.001) }),
+    }, { "aria-label": `tempo ${tempo.name}, recorded`, "data-key": `tempo-${tempo.name}`, "aria-pressed": String(Math.abs(player.speed - tempo.factor) < 0.001) }),
   );
   return make(
     "div",
     { class: "transport", role: "group", "aria-label": "How it is played" },
     make("p", { class: "row" }, make("label", { for: "tempo" }, "Tempo"), range, output),
-    make("p", { class: "row" }, make("span", { class: "caption" }, "Rendered at"), ...marks),
+    make("p", { class: "row" }, make("span", { class: "caption" }, "Recorded at"), ...marks),
     make(
       "p",
       { class: "row checks" },
-      check("Again and again", player.loop, setLoop),
+      check("Repeat", player.loop, setLoop),
       check("Accompaniment", player.parts.accompaniment, (on) => setPart("accompaniment", on)),
       check("Solo", player.parts.solo, (on) => setPart("solo", on)),
       check(passageWords(), wholePassage, setWhole),
@@ -242,7 +242,8 @@ function setWhole(on) {
 }
 
 function tempoWords() {
-  const beats = Math.round(record.beat.per_minute * player.speed);
+  const sign = record.signs[opened];
+  const beats = Math.round((sign ? sign.perMinute : record.beat.per_minute) * player.speed);
   return `${Math.round(player.speed * 100)} %, ${beats} beats a minute`;
 }
 

@@ -23,6 +23,8 @@ function planText() {
     `file = ${quoted(record.file)}`,
     `sha256 = ${quoted(record.sha256)}`,
     `style = ${quoted(record.style)}`,
+    `solo = ${quoted(record.solo)}`,
+    ...(record.movement ? [`movement = ${quoted(record.movement)}`] : []),
     "",
     "[readings]",
   ];
@@ -34,9 +36,13 @@ function planText() {
     // what only a plan has needs no line to be as printed
     if (own || sign.passage === null || sign.kind === "embellishment") return;
     const why = choices[index] ? "as the player has decided" : `${sign.reason} (${sign.source})`;
-    lines.push(`# ${comment(why)}`, `${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
+    // what the rules choose stays theirs
+    const mark = choices[index] || /^(plan|--take)/.test(sign.by) ? "" : "#";
+    lines.push(`# ${comment(why)}`, `${mark}${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
   });
   if (free.length) lines.push("", "[embellishments]", ...free);
+  lines.push("", "# what stands at each place, to find it again in a corrected score: not to be edited", "[music]");
+  record.signs.forEach((sign) => lines.push(`${quoted(sign.place)} = ${quoted(sign.music)}`));
   return `${lines.join("\n")}\n`;
 }
 
@@ -79,7 +85,7 @@ function readPlan(text) {
       return;
     }
     const entry = LINE.exec(line);
-    if (!entry || !tables[table]) throw new Error(`line ${number + 1} is not a reading in quotes`);
+    if (!entry || !tables[table]) throw new Error(`line ${number + 1} is not a way of playing in quotes`);
     tables[table].set(unquoted(entry[1]), unquoted(entry[2]));
   });
   if (!tables.score || !tables.readings) throw new Error("it lacks its [score] or [readings] table");
@@ -107,7 +113,7 @@ function takePlan(text, name) {
   const other = [...(embellishments ?? new Map()).keys()].filter((line) => !own.includes(line)).length;
   const anew = other ? ` ${other} of its embellishments are not on this page: make the page anew with the plan.` : "";
   const outside = missing.length ? ` Not on this page, and left out: ${missing.slice(0, 5).join(", ")}${missing.length > 5 ? " …" : ""}.` : "";
-  tellPlan(`${name} is open: ${taken.length} readings.${outside}${anew}`);
+  tellPlan(`${name} is open: ${taken.length} decisions.${outside}${anew}`);
 }
 
 /** The number of a reading, one more if the page has not heard of it. @param {number} index @param {string} words */
@@ -117,7 +123,7 @@ function readingNamed(index, words) {
   if (known >= 0) return known;
   const name = words.split(" ")[0];
   const like = readings.find((reading) => reading.words.split(" ")[0] === name);
-  const marks = { leaning: "leans", passing: "passes" };
+  const marks = { leaning: "leans" };
   readings.push({
     words,
     mark: like ? like.mark : marks[/** @type {"leaning"} */ (name)] || name,
@@ -134,7 +140,7 @@ let unsaved = false;
 /** @param {string} words */
 function tellPlan(words) {
   const changed = choices.filter(Boolean).length;
-  byId("plan-said").textContent = words || (changed ? `${changed} of ${choices.length} readings changed, not saved yet.` : "Every reading is as the style has it. Choose others at a sign; then save them as a plan for the commands.");
+  byId("plan-said").textContent = words || (changed ? `${changed} of ${choices.length} decisions changed, not saved yet.` : "Everything is as the style has it. Choose otherwise at an ornament, then save that as a plan for the commands.");
 }
 
 function setUpPlan() {

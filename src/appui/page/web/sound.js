@@ -92,7 +92,7 @@ async function excerptSound(what, tempo) {
   const sign = record.signs[what.sign];
   const passage = passageOf(what) || 0;
   const solo = sheetOf(passage, tempo, "solo");
-  if (!solo) throw new Error("there is no sound for this sign");
+  if (!solo) throw new Error("there is no sound for this ornament");
   const others = sheetOf(passage, tempo, "accompaniment");
   const [from_s, to_s] = spanOf(what);
   const factor = record.tempos[tempo].factor;

@@ -8,14 +8,14 @@ const COLUMNS = [
   ["printed", "Printed", (i) => record.signs[i].printed],
   ["harmony", "Harmony", (i) => record.signs[i].harmony?.chord || ""],
   ["verdict", "Verdict", (i) => verdictOf(i)],
-  ["reading", "Your reading", (i) => record.signs[i].readings[choices[i]].words],
+  ["reading", "Your choice", (i) => record.signs[i].readings[choices[i]].words],
   ["sure", "Sure", (i) => (record.signs[i].small && record.signs[i].harmony?.confidence) || 0],
 ];
 /** @type {[string, (index: number) => boolean][]} */
 const FILTERS = [
   ["All", () => true],
   ["Leaning", (i) => record.signs[i].readings[choices[i]].group === "leaning"],
-  ["Passing", (i) => record.signs[i].readings[choices[i]].group === "before"],
+  ["Before the beat", (i) => record.signs[i].readings[choices[i]].group === "before"],
   ["Others", (i) => record.signs[i].readings[choices[i]].group === "other"],
   ["Doubtful", (i) => record.signs[i].doubtful],
 ];
@@ -62,7 +62,7 @@ function rowsShown() {
 function showTable() {
   showFilters();
   const rows = rowsShown();
-  byId("count").textContent = `${rows.length} of ${record.signs.length} signs`;
+  byId("count").textContent = `${rows.length} of ${record.signs.length} ornaments`;
   const heads = COLUMNS.map(([, name], column) => {
     const sorted = sorting.column !== column ? "none" : sorting.down ? "descending" : "ascending";
     const arrow = { none: "", ascending: " ↑", descending: " ↓" }[sorted];
@@ -89,7 +89,7 @@ function tableRow(index) {
     make("td", { "data-name": "Printed" }, sign.printed),
     make("td", { "data-name": "Harmony" }, harmony.filter(Boolean).join("  ")),
     make("td", { "data-name": "Verdict" }, make("span", { class: "verdict" }, verdictOf(index))),
-    make("td", { "data-name": "Your reading" }, reading.words + (choices[index] ? " (changed)" : "")),
+    make("td", { "data-name": "Your choice" }, reading.words + (choices[index] ? " (changed)" : "")),
     make("td", { "data-name": "Sure" }, sign.doubtful ? `${sure}, doubtful` : sure),
   );
 }

@@ -1,0 +1,111 @@
+"""The command `listen`: what was played at each ornament, beside what was decided."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from appui.cli.command import READS, WRITES, command
+from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, Between, options, wishes_of
+from appui.errors import OutputError, UsageError
+
+if TYPE_CHECKING:
+    from appui.listen.listen import Report
+
+__all__ = ["listen"]
+
+CAUTION = (
+    "A full recording, with other instruments in it, cannot be judged yet: give the solo alone. Hearing: recording "
+    "under headphones, start with the volume low; no program can know how loud it is at your ear. Your teacher, the "
+    "edition and your ear decide."
+)
+
+
+@command(epilog=f"Example: appui listen sonata.musicxml take1.wav take2.wav --bars 1-8 --out heard.  {CAUTION}")
+@SCORE
+@click.argument("takes", nargs=-1, required=True, type=READS, metavar="TAKE...")
+@options(SOLO, PLAN, STYLE, HARMONY, BARS, TEMPO)
+@click.option(
+    "--pitch", type=Between(380, 480), metavar="HZ", default=440, show_default=True, help="About where A4 is tuned."
+)
+@click.option(
+    "--backing",
+    "track",
+    type=READS,
+    metavar="TRACK",
+    help="The `appui practice` track that was played over: the surest way.",
+)
+@click.option("--csv", "table", type=WRITES, metavar="FILE", help="How every take plays every place.")
+@click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="A picture and an excerpt a place.")
+@JSON
+def listen(
+    score: Path,
+    takes: tuple[Path, ...],
+    solo: str | None,
+    plan: Path | None,
+    style: str | None,
+    chart: Path | None,
+    bars: str | None,
+    tempo: str | None,
+    pitch: float,
+    track: Path | None,
+    table: Path | None,
+    folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Tell what was played at each small note and trill: before or on the beat, how long, how heavy.
+
+    TAKE is a recording of the solo alone (.wav, .flac, .ogg, .mp3) or a MIDI file of it (.mid).
+    """
+    from appui.cli.show import print_json, progress, working
+    from appui.interpret.interpretation import interpret
+    from appui.listen.backing import open_backing
+    from appui.listen.listen import Wanted, listen_over
+    from appui.listen.listen import listen as hear
+    from appui.listen.report import record, records_csv
+    from appui.sound.files import write_whole
+
+    if table is not None and not table.parent.is_dir():
+        raise OutputError(table, f"its folder {table.parent} does not exist", "make the folder or name another")
+    if len(set(takes)) < len(takes):
+        raise UsageError("the same take is named twice")
+    with working("reading"):
+        interpretation = interpret(score, wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo))
+    if track is not None and bars is not None:
+        raise UsageError("a track knows its own bars: leave out --bars, or --backing")
+    say, wanted, reports = progress(len(takes)), Wanted(bars, pitch), []
+    backing = open_backing(track) if track is not None else None
+    for take in takes:
+        if backing is not None:
+            reports += listen_over(interpretation, take, backing, wanted)
+        else:
+            reports.append(hear(interpretation, take, wanted))
+        say(f"heard: {take}")
+    if folder is not None:
+        from appui.listen.keepsake import write_folder
+
+        count = len(list(write_folder(interpretation, reports, folder)))
+        click.echo(f"written: {folder}, {count} files", err=True)
+    if table is not None:
+        write_whole(table, records_csv(reports).encode())
+        click.echo(f"written: {table}", err=True)
+    if as_json:
+        print_json({"score": str(score), "takes": [record(report) for report in reports]})
+    else:
+        _print(reports)
+
+
+def _print(reports: list[Report]) -> None:
+    from appui.cli.show import print_told
+    from appui.listen.report import CANNOT_KNOW, summary, told
+
+    for report in reports:
+        heard = report.heard
+        click.echo(f"{report.file}: {heard.length_s:.0f} s, A4 at {heard.a4_hz:.0f} Hz. {summary(report)}")
+        for notice in report.notices:
+            click.echo(f"  {notice}")
+        if report.places:
+            print_told(told(report))
+    click.echo(CANNOT_KNOW)

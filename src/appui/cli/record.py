@@ -1,0 +1,82 @@
+"""The command `record`: a track played and the solo recorded over it, for `listen`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from appui.cli.command import WRITES, command
+from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
+from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
+
+__all__ = ["record"]
+
+
+@command(epilog=f"Example: appui record sonata.musicxml take1.flac --bars 1-8 --tempo 60%.  {CAUTION}")
+@SCORE
+@click.argument("output", type=WRITES, metavar="OUT")
+@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
+def record(
+    score: Path,
+    output: Path,
+    solo: str | None,
+    style: str | None,
+    plan: Path | None,
+    chart: Path | None,
+    pattern: str,
+    hold: float | None,
+    embellish: Path | None,
+    soundfont: Path | None,
+    **words: Any,
+) -> None:
+    """Play a practice track and record you over it; wear headphones, and play after the count-in.
+
+    OUT ends in .wav, .flac, .ogg or .mp3. The track is kept beside it: `listen OUT --backing` needs it. Ctrl-C ends.
+    """
+    from appui.cli.practice import wish_from
+    from appui.cli.show import progress
+    from appui.interpret.interpretation import interpret
+    from appui.practice.deliver import Job, deliver
+    from appui.practice.plan import make_track
+    from appui.sound.files import check_place
+    from appui.sound.formats import check_suffix
+    from appui.sound.record import level_words, play_and_record, recorder
+
+    check_suffix(output)
+    check_place(output)
+    device, wish = recorder(), wish_from(words)
+    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+    interpretation = interpret(score, wishes)
+    again = interpretation.with_plan(embellish) if embellish else None
+    track = output.with_name(f"{output.stem} track.wav")
+    deliver(
+        [Job(lambda: make_track(interpretation, wish, again=again), (track,), title=track.stem)],
+        soundfont,
+        say=progress(),
+    )
+    samples, rate = _samples(track)
+    click.echo(f"recording {len(samples) / rate:.0f} s; Ctrl-C ends", err=True)
+    take = play_and_record(device, samples, rate)
+    _write(output, take, rate)
+    if said := level_words(take):
+        click.echo(said, err=True)
+    click.echo(f"{output}  {len(take) / rate:.1f} s")
+    click.echo(f"Now: appui listen {score} {output} --backing '{track}'")
+
+
+def _samples(track: Path) -> Any:
+    import soundfile
+
+    return soundfile.read(track, dtype="float32", always_2d=True)
+
+
+def _write(path: Path, take: Any, rate: int) -> None:
+    import numpy as np
+
+    from appui.sound.files import whole_file
+    from appui.sound.formats import sound_file
+
+    with whole_file(path) as temporary, sound_file(temporary, path, rate, len(take)) as put:
+        put(np.stack([take, take], axis=1))

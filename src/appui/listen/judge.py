@@ -1,0 +1,310 @@
+"""From what was heard to what is said: before or on the beat, how long, how heavy, or why that cannot be told.
+
+Two ways are weighed: before the beat the main note falls on it, on the beat the (first) small note does. How far each
+is from the beat, against how well the beat is known and how the player's notes scatter, gives the odds; the length
+counts a little, since what is played before the beat is short. Nothing is said below `SURE`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
+from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.line import Line, Place
+
+__all__ = ["EVEN_DB", "Heard", "How", "SHORTEST_WEIGHED_S", "SURE", "TrillHeard", "judge"]
+
+How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
+#  below this nothing is said of where a note falls
+SURE = 0.85
+#  small notes are there, or are not, where the evidence is beyond
+THERE, AWAY = 12.0, -2.0
+EVEN_DB = 3.0
+#  as heard: even up to the one, heavier or lighter from the other; of a shorter note the attack is heard more than that
+_HEARD_DB, SHORTEST_WEIGHED_S = (1.3, 2.5), 0.12
+#  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
+_BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
+#  what hearing itself scatters by, where the pitch changes, seconds
+_HEARING_S = 0.012
+_CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
+_HIDDEN = "what follows on the main note has the same pitches, so the small note cannot be told from it"
+_WORST_FIT = 0.45
+
+
+@dataclass(frozen=True, slots=True)
+class TrillHeard:
+    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending."""
+
+    rate: float
+    first: Literal["upper", "main", "lower"]
+    count: int
+    ending: Literal["plain", "termination"]
+    first_sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What is said of a place. Seconds in the take; `nan` or `None` where it is not said, and `why` gives the reason.
+
+    `confidence` is the chance that `how` is right; `on` that it is on the beat rather than before it. `lead_s` is how
+    long before the beat the first small note begins (less than 0: after it); `weight` compares it with the main note.
+    """
+
+    place: Place
+    how: How
+    confidence: float
+    on: float
+    beat: Beat
+    small_s: tuple[float, ...] = ()
+    main_s: float = math.nan
+    end_s: float = math.nan
+    length_s: float = math.nan
+    weight_db: float = math.nan
+    weight: str = ""
+    why: tuple[str, ...] = ()
+    trill: TrillHeard | None = None
+    evidence: float = math.nan
+
+    @property
+    def lead_s(self) -> float:
+        """How long before the beat it begins."""
+        return self.beat.at_s - self.small_s[0] if self.small_s else math.nan
+
+
+def judge(line: Line, heard: HeardLine, *, led: bool = False) -> list[Heard]:
+    """Say what was played at every place; `led` where the line's times are those of a track the player follows."""
+    points, doubtful = _points(line, heard, changed=True), _points(line, heard, changed=False)
+    points = _with_agreeing(points, doubtful, led=led)
+    habit = habit_of(points, led=led)
+    places = line.places
+    steps = [line.steps[place.step] for place in places]
+    nominal, stretches = [step.nominal_s for step in steps], [step.stretch for step in steps]
+    beats = beats_at(nominal, stretches, points, habit)
+    first = [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
+    more = sorted([*points, *_points_of(first, line)], key=lambda point: point.nominal_s)
+    beats = [_without_own(line, place, more, first[number], habit) for number, place in enumerate(places)]
+    return [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
+
+
+def _points(line: Line, heard: HeardLine, *, changed: bool) -> list[Point]:
+    """The plain notes whose start is clear: where the pitch `changed`, or where only a stroke tells it."""
+    found = []
+    for number, step in enumerate(line.steps):
+        new = not number or line.steps[number - 1].key != step.key
+        if step.plain and new == changed and heard.clear[number] and heard.fit[number] > _WORST_FIT:
+            found.append(Point(step.nominal_s, heard.starts_s[number], step.stretch))
+    return found
+
+
+def _with_agreeing(points: list[Point], doubtful: list[Point], *, led: bool) -> list[Point]:
+    """The points, and of the doubtful ones those that are where the others expect them."""
+    habit = habit_of(points, led=led)
+    expected = beats_at([each.nominal_s for each in doubtful], [each.stretch for each in doubtful], points, habit)
+    agreeing = [
+        each
+        for each, beat in zip(doubtful, expected, strict=True)
+        if abs(each.played_s - beat.at_s) < min(2 * math.hypot(beat.spread_s, habit.scatter_s), 0.06)
+    ]
+    return sorted([*points, *agreeing], key=lambda point: point.nominal_s)
+
+
+def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
+    """The beats that ornaments tell by themselves, where there is no doubt which of their notes is on it."""
+    found = []
+    for each in judged:
+        if each.how in ("before", "on") and each.confidence > 0.97 and (each.how == "before" or each.small_s):
+            at_s = each.main_s if each.how == "before" else each.small_s[0]
+            step = line.steps[each.place.step]
+            found.append(Point(step.nominal_s, at_s, step.stretch, 1.3))
+    return found
+
+
+def _without_own(line: Line, place: Place, points: Sequence[Point], before: Heard, habit: Habit) -> Beat:
+    """The beat at a place from all points but its own, so that nothing speaks for itself."""
+    step = line.steps[place.step]
+    others = [point for point in points if point.nominal_s != step.nominal_s]
+    return beats_at([step.nominal_s], [step.stretch], others, habit)[0]
+
+
+def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit) -> Heard:
+    place = line.places[number]
+    reason = _unusable(line, heard, place)
+    if reason:
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=(reason,))
+    if number in heard.trills:
+        return _trill(line, place, heard.trills[number], beat)
+    return _small(place, heard.notes[number], beat, habit)
+
+
+def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
+    near = heard.fit[max(place.step - 1, 0) : place.step + 2]
+    if heard.fit[place.step] < _WORST_FIT / 2 or sum(near) / len(near) < _WORST_FIT:
+        return "what is heard here does not fit the notes of the score"
+    del line
+    return ""
+
+
+def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
+    if not (notes.before_same or notes.main_same) and notes.evidence < THERE:
+        return _maybe_left_out(place, notes, beat)
+    spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
+    on = _chance_on(notes, small_s, beat, spread)
+    unsure = notes.before_same and not _is_struck(notes, small_s)
+    how, why = _spoken(on, beat, unheard=math.isnan(small_s) or (unsure and on < 0.5))
+    if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
+        small_s = _nearest_stroke(notes, beat.at_s, spread)
+    shown = (small_s, *notes.small_s[1:]) if not math.isnan(small_s) else ()
+    if shown and how == "on":
+        why = ()
+    length = notes.main_s - (beat.at_s if how == "on" and not shown else small_s)
+    weighed = shown and how in ("before", "on") and (length >= SHORTEST_WEIGHED_S or notes.exact)
+    weight_db = notes.small_db - notes.main_db if weighed else math.nan
+    return Heard(
+        place,
+        how,
+        max(on, 1 - on),
+        on,
+        beat,
+        shown,
+        notes.main_s,
+        notes.end_s,
+        length,
+        weight_db,
+        _weight_word(weight_db, exact=notes.exact),
+        why,
+        evidence=notes.evidence,
+    )
+
+
+def _is_struck(notes: HeardNotes, small_s: float) -> bool:
+    """Whether a stroke is clear enough to say that a small note of the pitch before it is there at all."""
+    return any(at == small_s and size >= _SURE_STROKE for at, size in notes.strokes)
+
+
+def _struck_small(notes: HeardNotes) -> float:
+    """Where a small note of the pitch before it is struck: the clearest stroke shortly before the main note."""
+    near = [(size, at) for at, size in notes.strokes if 0.03 < notes.main_s - at < 0.3 and size >= _CLEAR_STROKE]
+    return max(near)[1] if near else math.nan
+
+
+def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
+    """The stroke on the beat, if there is one."""
+    near = [
+        (abs(at - beat_s), at)
+        for at, size in notes.strokes
+        if size >= _CLEAR_STROKE and abs(at - beat_s) < 2.5 * spread_s and at < notes.main_s - 0.035
+    ]
+    return min(near)[1] if near else math.nan
+
+
+def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
+    if notes.evidence < AWAY and not place.hidden:
+        return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
+    why = (_HIDDEN if place.hidden else "the small note is too faint or too short to be sure that it is there",)
+    return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
+
+
+def _spoken(on: float, beat: Beat, *, unheard: bool) -> tuple[How, tuple[str, ...]]:
+    if not math.isfinite(beat.spread_s):
+        return "cannot tell", ("too few plain notes near it to know where the beat is",)
+    if max(on, 1 - on) < SURE:
+        return "cannot tell", (f"the beat is known here to {1000 * beat.spread_s:.0f} ms only",)
+    same = "it has the pitch of its neighbour, and no new stroke is heard"
+    if on > 0.5:
+        return "on", (f"{same}: told by where the main note begins",) if unheard else ()
+    return ("not on", (same,)) if unheard else ("before", ())
+
+
+def _chance_on(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> float:
+    """The chance that the small note is on the beat, against before it; `small_s` is `nan` where it is not heard.
+
+    A stroke on the same pitch may be something else, so what the main note says alone counts there too.
+    """
+    if not math.isfinite(beat.spread_s):
+        return 0.5
+    small, main, count = small_s - beat.at_s, notes.main_s - beat.at_s, len(notes.small_s)
+    if notes.main_same:
+        before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), _near(small, spread)
+        return _odds(before, on)
+    alone = _near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
+    if math.isnan(small):
+        return _odds(*alone)
+    length = max(main - small, 0.01)
+    both = (
+        _near(main, spread) + _of_length(length, _BEFORE_LENGTH, count),
+        _near(small, spread) + _of_length(length, _ON_LENGTH, count),
+    )
+    if notes.before_same:
+        return _odds(_either(alone[0], both[0]), _either(alone[1], both[1]))
+    return _odds(*both)
+
+
+def _odds(before: float, on: float) -> float:
+    return 1 / (1 + math.exp(max(min(before - on, 50), -50)))
+
+
+def _either(one: float, other: float) -> float:
+    """Log of the mean of two densities given as logs."""
+    top = max(one, other)
+    return top + math.log((math.exp(one - top) + math.exp(other - top)) / 2)
+
+
+def _near(away_s: float, spread_s: float) -> float:
+    """Log density of being so far from the beat; with heavy tails, since players surprise."""
+    return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)
+
+
+def _of_length(length_s: float, usual: tuple[float, float], count: int) -> float:
+    """Log density of a length, by what is usual; several small notes take longer together."""
+    middle, wide = usual
+    z = (math.log(length_s) - math.log(middle * count**0.7)) / wide
+    return -math.log(length_s * wide) - 0.5 * z * z
+
+
+def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], count: int) -> float:
+    """Log density of a note so far after the beat, whose length is only known as usual."""
+    import numpy as np
+
+    lengths = np.exp(np.linspace(math.log(0.03), math.log(2.0), 80))
+    logs = [
+        _near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths
+    ]
+    top = max(logs)
+    return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
+
+
+def _weight_word(weight_db: float, *, exact: bool) -> str:
+    """The word for a weight, none between even and not: levels are heard to some 2.5 dB."""
+    even_db, other_db = (EVEN_DB, EVEN_DB) if exact else _HEARD_DB
+    if abs(weight_db) <= even_db:
+        return "about the same"
+    return "heavier" if weight_db > other_db else "lighter" if weight_db < -other_db else ""
+
+
+def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:
+    key = line.steps[place.step].key
+    if len(heard.starts_s) < 4:
+        why = ("no trill is heard here: fewer than four quick notes",)
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
+    low = [number for number in range(len(heard.keys) - 3, len(heard.keys)) if heard.keys[number] < key]
+    count = low[0] if low else len(heard.keys)
+    rate = 1 / _usual_length(heard, count)
+    first: Literal["upper", "main", "lower"] = "main"
+    if heard.keys[0] != key:
+        first = "upper" if heard.keys[0] > key else "lower"
+    trill = TrillHeard(rate, first, count, "termination" if low else "plain", not heard.held)
+    return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
+
+
+def _usual_length(heard: HeardTrill, count: int) -> float:
+    """The length of a trill's notes, without one held at its beginning or end, or one in which another was missed."""
+    import numpy as np
+
+    ends = [*heard.starts_s[1:], heard.end_s]
+    lengths = np.array(ends)[:count] - np.array(heard.starts_s)[:count]
+    return float(lengths[lengths < 1.5 * np.median(lengths)].mean())

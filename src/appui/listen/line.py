@@ -1,0 +1,256 @@
+"""The line a player is expected to play: the solo's full-size notes in order, and the ornaments that stand on them.
+
+Conventions: `*_q` are exact quarter notes on the performed time line, which begins with the first bar that is played.
+Ties are joined. One note at a time: of a chord, and of several voices, the highest (said in `Line.notices`). Ornaments
+take no time here, since whether they do is what is asked; a fermata stands as it is printed, and breaks the beat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from appui.exact import Fraction
+from appui.interpret.interpretation import Interpretation
+from appui.interpret.realizing import realize
+from appui.perform.model import PerformedNote
+from appui.perform.play import play
+from appui.perform.touch import join_ties
+from appui.realize.contract import Tone
+from appui.score.repeats import Occurrence
+from appui.score.signs import Sign, bar_names
+from appui.style.reading import Reading
+
+__all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of"]
+
+TRILLS = frozenset({"trill", "shake", "wavy line", "short trill"})
+#  the kinds of signs that are looked for in a take; of the others it is said that they are not
+JUDGED = frozenset({"small notes"}) | TRILLS
+#  what breaks the beat, so that no curve is drawn through it
+_BREAKS = frozenset({"fermata", "caesura"})
+#  signs whose notes fall within their note, whatever they are
+_WITHIN = TRILLS | {
+    "turn",
+    "turn after",
+    "inverted turn",
+    "inverted turn after",
+    "vertical turn",
+    "inverted vertical turn",
+    "mordent",
+    "slide",
+    "haydn ornament",
+    "tremolo",
+    "after-notes",
+    "embellishment",
+    "other ornament",
+}
+
+
+class Step(NamedTuple):
+    """One full-size note. `nominal_s` is where the score's own tempo has it, seconds from the first bar.
+
+    `plain` says whether nothing is printed on it or before it, so that its start tells where the beat is; `slurred`
+    whether a slur leads to it; `stretch` counts the breaks of the beat before it; `also` are other keys that may sound
+    within it: of a trill, a turn, notes that follow.
+    """
+
+    onset_q: Fraction
+    length_q: Fraction
+    nominal_s: float
+    key: int
+    bar: str
+    plain: bool = True
+    slurred: bool = False
+    stretch: int = 0
+    also: tuple[int, ...] = ()
+
+
+class Decided(NamedTuple):
+    """What was decided for a place: the reading's words, where its notes fall, and as played in time.
+
+    `lead_s` is how long before the beat it begins, `length_s` how long the small notes last together; `weight_db` how
+    much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes.
+    """
+
+    words: str
+    placement: str
+    lead_s: float = 0.0
+    length_s: float = 0.0
+    weight_db: float | None = None
+    notes: tuple[int, ...] = ()
+
+
+class Place(NamedTuple):
+    """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
+
+    `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
+    `hidden` says that a trill or turn on the main note has the pitches of the small notes.
+    """
+
+    sign: Sign
+    step: int
+    turn: int
+    small: tuple[int, ...]
+    decided: Decided
+    upper: int = 0
+    hidden: bool = False
+
+    @property
+    def name(self) -> str:
+        """The place, and which time it comes: ``oboe.4.1``, ``oboe.4.1 (2nd time)``."""
+        ordinal = {1: "", 2: " (2nd time)", 3: " (3rd time)"}.get(self.turn, f" ({self.turn}th time)")
+        return self.sign.place + ordinal
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The steps in order of time, the places in order of their steps, and what had to be said."""
+
+    steps: tuple[Step, ...]
+    places: tuple[Place, ...]
+    notices: tuple[str, ...] = ()
+
+    @property
+    def keys(self) -> tuple[int, ...]:
+        """Every MIDI key that may sound, in order."""
+        found = {step.key for step in self.steps}
+        found |= {key for place in self.places for key in (*place.small, *([place.upper] if place.upper else []))}
+        return tuple(sorted(found))
+
+
+def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line:
+    """The solo's line over these bars."""
+    solo = interpretation.solo.index
+    signs = [sign for sign in interpretation.signs if sign.part == solo]
+    bare = {sign.place: Reading("plain") for sign in signs}
+    tones = join_ties(realize(interpretation, order, bare, [solo]).tones[solo])
+    top = _top_line(tones)
+    notices = ("more than one note at a time: the highest is followed, the others are not judged",)
+    steps = tuple(_steps(interpretation, order, top, signs))
+    places = tuple(
+        place._replace(hidden=bool(set(place.small) & set(steps[place.step].also)))
+        for place in _places(interpretation, order, top, signs)
+    )
+    return Line(steps, places, notices if len(top) < len(tones) else ())
+
+
+def _top_line(tones: Sequence[Tone]) -> list[Tone]:
+    """The highest note at every onset, each at most until the next."""
+    highest: dict[Fraction, Tone] = {}
+    for tone in tones:
+        known = highest.get(tone.onset_q)
+        if known is None or tone.pitch.midi > known.pitch.midi:
+            highest[tone.onset_q] = tone
+    out: list[Tone] = []
+    for onset_q in sorted(highest):
+        tone = highest[onset_q]
+        # an inner voice that moves under a held note is none of the line
+        if out and out[-1].end_q > onset_q and out[-1].pitch.midi > tone.pitch.midi:
+            continue
+        if out and out[-1].end_q > onset_q:
+            out[-1] = out[-1]._replace(duration_q=onset_q - out[-1].onset_q)
+        out.append(tone)
+    return out
+
+
+def _steps(
+    interpretation: Interpretation, order: Sequence[Occurrence], top: Sequence[Tone], signs: Sequence[Sign]
+) -> Iterator[Step]:
+    score, names = interpretation.score, bar_names(interpretation.score)
+    printed = {sign.onset_q(score) for sign in signs}
+    breaks = {sign.onset_q(score) for sign in signs if sign.kind in _BREAKS}
+    performance = play(interpretation, order, {sign.place: Reading("plain") for sign in signs}, [])
+    around: dict[Fraction, list[Sign]] = {}
+    for sign in signs:
+        if sign.kind in _WITHIN:
+            around.setdefault(sign.onset_q(score), []).append(sign)
+    stretch = 0
+    for tone in top:
+        plain = not printed & {tone.printed_q}
+        nominal_s = performance.seconds(max(tone.onset_q, Fraction(0)))
+        bar = names[score.bar_at(tone.printed_q).index]
+        key = round(tone.pitch.midi)
+        yield Step(
+            tone.onset_q,
+            tone.duration_q,
+            nominal_s,
+            key,
+            bar,
+            plain,
+            tone.event.slur_back,
+            stretch,
+            _also(around.get(tone.printed_q, []), key),
+        )
+        stretch += tone.printed_q in breaks
+
+
+def _also(signs: Sequence[Sign], key: int) -> tuple[int, ...]:
+    """The keys that may sound within a note that has signs: its neighbours, and the small notes after it."""
+    found: set[int] = set()
+    for sign in signs:
+        found |= {round(max(pitch.midi for pitch in each.sounding)) for each in sign.small}
+        found |= set() if sign.small else {key + 1, key + 2, key - 1, key - 2}
+    return tuple(sorted(found - {key}))
+
+
+def _places(
+    interpretation: Interpretation, order: Sequence[Occurrence], top: Sequence[Tone], signs: Sequence[Sign]
+) -> Iterator[Place]:
+    score = interpretation.score
+    by_onset: dict[Fraction, list[Sign]] = {}
+    for sign in signs:
+        if sign.kind in JUDGED and sign.within is None:
+            by_onset.setdefault(sign.onset_q(score), []).append(sign)
+    decided = _Decisions(interpretation, order)
+    turns: dict[str, int] = {}
+    for number, tone in enumerate(top):
+        for sign in by_onset.get(tone.printed_q, []):
+            note = sign.main_note(score)
+            if note is None or round(note.sounding.midi) != round(tone.pitch.midi):
+                continue
+            turns[sign.place] = turns.get(sign.place, 0) + 1
+            small = tuple(round(max(pitch.midi for pitch in each.sounding)) for each in sign.small)
+            upper = decided.upper(sign, round(tone.pitch.midi)) if sign.kind in TRILLS else 0
+            yield Place(sign, number, turns[sign.place], small, decided.of(sign, tone.onset_q), upper)
+
+
+class _Decisions:
+    """The interpretation as it is decided, performed, looked up by place."""
+
+    def __init__(self, interpretation: Interpretation, order: Sequence[Occurrence]) -> None:
+        self.interpretation = interpretation
+        performance = play(interpretation, order, None, [interpretation.solo.index])
+        self.lead_q, self.seconds = performance.lead_q, performance.seconds
+        self.by_sign: dict[str, list[PerformedNote]] = {}
+        for note in performance.parts[0].notes:
+            if note.sign is not None:
+                self.by_sign.setdefault(note.sign, []).append(note)
+
+    def of(self, sign: Sign, onset_q: Fraction) -> Decided:
+        """What was decided for a sign whose main note is at a moment of the performed line."""
+        reading = self.interpretation.choices[sign.place].reading
+        beat_q = onset_q + self.lead_q
+        near = [note for note in self.by_sign.get(sign.place, []) if abs(note.onset_q - beat_q) < 8]
+        small = [note for note in near if note.role in ("before", "short", "lean")]
+        main = next((note for note in near if note.role in ("main", "release")), None)
+        keys = tuple(note.key for note in near)
+        if not small:
+            return Decided(reading.text, reading.placement, notes=keys)
+        first, last = small[0], small[-1]
+        end_s = main.onset_s if main else last.onset_s + last.duration_s
+        weight = _level_db(last) - _level_db(main) if main else None
+        lead_s = max(self.seconds(beat_q) - first.onset_s, 0.0)
+        return Decided(reading.text, reading.placement, lead_s, end_s - first.onset_s, weight, keys)
+
+    def upper(self, sign: Sign, key: int) -> int:
+        """The key of a trill's upper note: as it is decided, else a whole tone above."""
+        above = [note.key for note in self.by_sign.get(sign.place, []) if note.role == "trill" and note.key > key]
+        return min(above, default=key + 2)
+
+
+def _level_db(note: PerformedNote) -> float:
+    from math import log10
+
+    # SoundFont 2.04, section 8.4.1 (read)
+    return 40 * log10(note.velocity / 127)

@@ -1,0 +1,109 @@
+"""A picture of one place as it was played: the beat as a band, the notes as bars, the level under them.
+
+The band is as wide as the beat is unknown; what begins within it is on the beat as far as can be told.
+"""
+
+from __future__ import annotations
+
+import math
+from html import escape
+from typing import TYPE_CHECKING
+
+from appui.listen.judge import Heard
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["BEFORE_S", "picture"]
+
+WIDTH, HEIGHT = 720, 230
+BEFORE_S, _AFTER_S = 0.5, 1.5
+_LEFT, _RIGHT = 16, 16
+_NOTES_Y, _NOTE_HIGH, _LEVEL_Y, _LEVEL_HIGH = 62, 26, 205, 70
+_QUIETEST_DB = 40.0
+_LETTERS = 'font-family="sans-serif" font-size="13"'
+_INK, _SMALL, _MAIN, _BAND = "#222", "#b4541a", "#3d6a8a", "#e4dcc4"
+
+
+def picture(heard: Heard, title: str, level_db: NDArray[np.float64] | None, frame_s: float) -> str:
+    """The picture as SVG; `level_db` is of the whole take, a value every `frame_s` seconds."""
+    at_s = heard.beat.at_s
+    if not math.isfinite(at_s):
+        at_s = heard.main_s if math.isfinite(heard.main_s) else 0.0
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" fill="{_INK}" {_LETTERS}>',
+        f"<title>{escape(title)}</title>",
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/><text x="{_LEFT}" y="22">{escape(title)}</text>',
+        *_band(heard, at_s),
+        *_bars(heard, at_s),
+        _level(at_s, level_db, frame_s),
+        _scale(),
+        "</svg>",
+    ]
+    return "\n".join(part for part in parts if part) + "\n"
+
+
+def _x(seconds: float) -> float:
+    """Where a moment stands, seconds from the beat."""
+    inside = min(max(seconds, -BEFORE_S), _AFTER_S)
+    return _LEFT + (inside + BEFORE_S) / (BEFORE_S + _AFTER_S) * (WIDTH - _LEFT - _RIGHT)
+
+
+def _band(heard: Heard, at_s: float) -> list[str]:
+    if not math.isfinite(heard.beat.at_s) or not math.isfinite(heard.beat.spread_s):
+        return [f'<text x="{_LEFT}" y="44">where the beat is cannot be told</text>']
+    half = 2 * heard.beat.spread_s
+    left, right = _x(heard.beat.at_s - at_s - half), _x(heard.beat.at_s - at_s + half)
+    middle = _x(heard.beat.at_s - at_s)
+    return [
+        f'<rect x="{left:.1f}" y="34" width="{right - left:.1f}" height="{_LEVEL_Y - 34}" fill="{_BAND}"/>',
+        f'<path d="M{middle:.1f} 34V{_LEVEL_Y}" stroke="{_INK}" stroke-dasharray="3 3"/>',
+        f'<text x="{middle + 4:.1f}" y="46">beat</text>',
+    ]
+
+
+def _bars(heard: Heard, at_s: float) -> list[str]:
+    starts = [*heard.small_s, heard.main_s]
+    found = []
+    for number, start in enumerate(starts[:-1]):
+        found.append(_bar(start - at_s, starts[number + 1] - at_s, 0, _SMALL, "small note" if not number else ""))
+    if math.isfinite(heard.main_s):
+        end = heard.end_s if math.isfinite(heard.end_s) else heard.main_s + 0.3
+        found.append(_bar(heard.main_s - at_s, end - at_s, 1, _MAIN, "main note"))
+    return found
+
+
+def _bar(start: float, end: float, row: int, colour: str, name: str) -> str:
+    if not (math.isfinite(start) and math.isfinite(end)):
+        return ""
+    left, right, top = _x(start), _x(end), _NOTES_Y + row * (_NOTE_HIGH + 8)
+    bar = f'<rect x="{left:.1f}" y="{top}" width="{max(right - left, 1):.1f}" height="{_NOTE_HIGH}" fill="{colour}"/>'
+    return bar + (f'<text x="{right + 5:.1f}" y="{top + 18}" fill="{colour}">{name}</text>' if name else "")
+
+
+def _level(at_s: float, level_db: NDArray[np.float64] | None, frame_s: float) -> str:
+    if level_db is None or not len(level_db):
+        return ""
+    first, last = round((at_s - BEFORE_S) / frame_s), round((at_s + _AFTER_S) / frame_s)
+    cut = level_db[max(first, 0) : max(last, 0)]
+    if not len(cut):
+        return ""
+    top = float(cut.max())
+    points = []
+    for number, level in enumerate(cut):
+        x = _x((max(first, 0) + number) * frame_s - at_s)
+        y = _LEVEL_Y - _LEVEL_HIGH * max(1 - (top - float(level)) / _QUIETEST_DB, 0)
+        points.append(f"{x:.1f},{y:.1f}")
+    return f'<polyline points="{" ".join(points)}" fill="none" stroke="{_INK}" stroke-width="1.2"/>'
+
+
+def _scale() -> str:
+    ticks = []
+    for tenth in range(round(-10 * BEFORE_S), round(10 * _AFTER_S) + 1, 5):
+        x = _x(tenth / 10)
+        ticks.append(
+            f'<path d="M{x:.1f} {_LEVEL_Y}v5" stroke="{_INK}"/>'
+            f'<text x="{x:.1f}" y="{_LEVEL_Y + 18}" text-anchor="middle">{100 * tenth} ms</text>'
+        )
+    return f'<path d="M{_LEFT} {_LEVEL_Y}H{WIDTH - _RIGHT}" stroke="{_INK}"/>' + "".join(ticks)

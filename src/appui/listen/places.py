@@ -1,0 +1,231 @@
+"""One place heard closely: its small notes with and without, and a trill note by note."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
+from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.line import Line, Place
+from appui.listen.segment import Cut, Node, best_cut, sums_of
+from appui.listen.take import FRAME_S, Take
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["hear"]
+
+#  how far before the main note small notes are looked for, and how far into it, seconds
+_BACK_S, _ON_S = 0.7, 3.0
+#  how far before the main note strokes of the same pitch are looked for, seconds
+_STROKES_S = 2.5
+#  a note begun with less is slurred on the same pitch, as far as can be heard
+_CLEAR_RISE = 0.35
+#  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
+_STRUCK_RISE = 0.7
+#  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
+_TRILL_FRAMES, _CHANGE = 6, 3.0
+#  a key's own level is taken from its plain notes, each against so many on either side; so many are few
+_AROUND, _FEW = 6, 2
+
+
+def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
+    """Hear every place of the line closely."""
+    notes: dict[int, HeardNotes] = {}
+    trills: dict[int, HeardTrill] = {}
+    starts = [each.start for each in aligned.found]
+    clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
+    usual = _usual_levels(line, take, aligned)
+    for number, place in enumerate(line.places):
+        if place.small:
+            one, key = _small_notes(line, place, take, aligned), line.steps[place.step].key
+            notes[number] = one._replace(
+                small_db=one.small_db - usual(place.small[-1]), main_db=one.main_db - usual(key)
+            )
+        elif place.upper:
+            trills[number], following = _trill(line, place, aligned)
+            if place.step + 1 < len(starts):
+                starts[place.step + 1], clear[place.step + 1] = following or starts[place.step + 1], following > 0
+    return HeardLine(
+        tuple(start * FRAME_S for start in starts),
+        tuple(each.end * FRAME_S for each in aligned.found),
+        tuple(clear),
+        aligned.fit,
+        notes,
+        trills,
+        take.a4_hz,
+        take.length_s,
+    )
+
+
+def _clear(line: Line, index: int, starts: Sequence[int], fitting: Fitting) -> bool:
+    """Whether a step's start can be heard: a new pitch, a clear stroke, or sound after silence."""
+    if index == 0 or line.steps[index - 1].key != line.steps[index].key:
+        return True
+    return _rise_at(fitting, starts[index]) >= _STRUCK_RISE
+
+
+def _rise_at(fitting: Fitting, frame: int) -> float:
+    return float(fitting.rise[max(frame - 3, 0) : frame + 4].max(initial=0.0))
+
+
+def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> HeardNotes:
+    first, last, main_end = _window(line, place, aligned)
+    fitting = aligned.fitting.part(first, last)
+    key = line.steps[place.step].key
+    before = line.steps[place.step - 1].key if place.step else None
+    with_notes = _cut(fitting, before, place.small, key, line, place)
+    without = _cut(fitting, before, (), key, line, place)
+    starts = [first + at for at in with_notes.starts]
+    count = len(place.small)
+    main = starts[2 + count] if place.step else starts[1 + count]
+    small = starts[2 : 2 + count] if place.step else starts[1 : 1 + count]
+    evidence = with_notes.score - without.score
+    if place.small[-1] == key or place.small[0] == before:
+        evidence = min(evidence, 0.0)
+    main_end = max(main_end, main + SHORTEST)
+    return HeardNotes(
+        tuple(at * FRAME_S for at in small),
+        main * FRAME_S,
+        main_end * FRAME_S,
+        evidence,
+        _level(take, small[-1], main),
+        _level(take, main, min(main_end, main + max(main - small[-1], 30))),
+        before == place.small[0],
+        key == place.small[-1],
+        _strokes(aligned.fitting, main - round(_STROKES_S / FRAME_S), main_end),
+    )
+
+
+def _strokes(fitting: Fitting, first: int, last: int) -> tuple[tuple[float, float], ...]:
+    """The moments in a stretch where something is struck, each with how clear it is, none within 30 ms of a clearer."""
+    import numpy as np
+
+    first, last = max(first, 0), min(last, len(fitting.rise))
+    rise = fitting.rise[first:last]
+    found: list[tuple[int, float]] = []
+    for at in np.flatnonzero(rise > _CLEAR_RISE):
+        near = rise[max(at - SHORTEST, 0) : at + SHORTEST + 1]
+        if rise[at] == near.max() and not (found and at - found[-1][0] <= SHORTEST):
+            found.append((int(at), float(rise[at])))
+    return tuple(((first + at) * FRAME_S, size) for at, size in found)
+
+
+def _window(line: Line, place: Place, aligned: Aligned) -> tuple[int, int, int]:
+    """From which frame to which a place is looked at: from within the note before to within the main note."""
+    found = aligned.found[place.step]
+    begun = min([found.start, *[at for at in found.small if at >= 0]])
+    previous = aligned.found[place.step - 1].start if place.step else begun - round(_BACK_S / FRAME_S)
+    first = max(previous, begun - round(_BACK_S / FRAME_S), 0)
+    following = aligned.found[place.step + 1].start if place.step + 1 < len(aligned.found) else found.end
+    end = max(found.end, found.start + 2 * SHORTEST)
+    end = min(end, max(following, found.start + 2 * SHORTEST))
+    last = min(end, found.start + round(_ON_S / FRAME_S), len(aligned.fitting.anything))
+    needed = SHORTEST * (len(place.small) + 3)
+    return min(first, max(last - needed, 0)), last, end
+
+
+def _cut(fitting: Fitting, before: int | None, small: Sequence[int], key: int, line: Line, place: Place) -> Cut:
+    """The window cut into what precedes, silence perhaps, the small notes and the main note."""
+    struck = STRUCK * fitting.rise
+    silence = sums_of(fitting.silence)
+    nodes: list[Node] = []
+    if before is None:
+        nodes.append(Node(silence, (-1,), 0))
+        ways: tuple[int, ...] = (0,)
+    else:
+        step = line.steps[place.step - 1]
+        nodes += [Node(sums_of(fitting.of(step)), (-1,), 0), Node(silence, (0,), 4)]
+        ways = (0, 1)
+    for each in small:
+        nodes.append(Node(sums_of(fitting.row(each)), ways, SHORTEST, struck))
+        ways = (len(nodes) - 1,)
+    nodes.append(Node(sums_of(fitting.of(line.steps[place.step])), ways, SHORTEST, struck))
+    nodes.append(Node(silence, (len(nodes) - 1,), 4))
+    return best_cut(nodes, silence, [len(nodes) - 2, len(nodes) - 1], free=False)
+
+
+def _usual_levels(line: Line, take: Take, aligned: Aligned) -> Callable[[int], float]:
+    """How much louder a key sounds than its surroundings in this take: no two notes of an instrument are alike.
+
+    From the plain notes, each against those around it; of a key heard seldom, less.
+    """
+    import numpy as np
+
+    plain = [number for number, step in enumerate(line.steps) if step.plain]
+    levels = np.array([_level(take, aligned.found[number].start, aligned.found[number].end) for number in plain])
+    off: dict[int, list[float]] = {}
+    for at, number in enumerate(plain):
+        around = levels[max(at - _AROUND, 0) : at + _AROUND + 1]
+        off.setdefault(line.steps[number].key, []).append(float(levels[at] - np.median(around)))
+    usual = {key: sum(each) / (len(each) + _FEW) for key, each in off.items()}
+    return lambda key: usual.get(key, 0.0)
+
+
+def _level(take: Take, first: int, last: int) -> float:
+    """The level of a note in dB: of its louder half, without its edges."""
+    import numpy as np
+
+    edge = min((last - first) // 5, 8)
+    part = take.level_db[first + edge : max(last - edge, first + edge + 1)]
+    return float(np.quantile(part, 0.7)) if len(part) else float("nan")
+
+
+def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]:
+    """The notes of a trill, in turn as fits best, and the frame where the next full-size note begins (0: not clear).
+
+    The stretch reaches from within the note before to the end of the note after, which have their own keys.
+    """
+    import numpy as np
+
+    found, steps, at = aligned.found, line.steps, place.step
+    own = [key for key in (steps[at].key, place.upper, *steps[at].also) if key in aligned.fitting.keys]
+    before = steps[at - 1].key if at and found[at - 1].end >= found[at].start - 2 else 0
+    after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
+    held = before in own or any(other.step == at and set(other.small) & set(own) for other in line.places)
+    first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
+    last = found[at + 1].end if after else found[at].end
+    keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
+    if last - first < 2 * _TRILL_FRAMES:
+        return HeardTrill((), (), last * FRAME_S), 0
+    states = _turns(np.stack([aligned.fitting.row(key)[first:last] for key in keys]))
+    runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
+    if before and not held:
+        while runs and keys[states[runs[0]]] == before:
+            runs.pop(0)
+    following = 0
+    if after and runs and keys[states[runs[-1]]] == after:
+        following = first + int(runs.pop())
+    end = following or found[at].end
+    starts = tuple((first + int(run)) * FRAME_S for run in runs if first + run < end)
+    return HeardTrill(starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held), following
+
+
+def _turns(rows: NDArray[np.float32]) -> NDArray[np.intp]:
+    """Which row fits at each frame, none for fewer than `_TRILL_FRAMES` at a time."""
+    import numpy as np
+
+    count, length = rows.shape
+    sums = np.concatenate([np.zeros((count, 1)), np.cumsum(rows, axis=1, dtype=np.float64)], axis=1)
+    ended = np.full((length + 1, count), -np.inf)
+    came = np.zeros((length + 1, count, 2), np.intp)
+    best_gain, best_at = np.full(count, -np.inf), np.zeros((count, 2), np.intp)
+    for end in range(_TRILL_FRAMES, length + 1):
+        start = end - _TRILL_FRAMES
+        for state in range(count):
+            others = [other for other in range(count) if other != state]
+            origin = max(others, key=lambda other: ended[start, other]) if start else state
+            gain = (ended[start, origin] - _CHANGE if start else 0.0) - sums[state, start]
+            if gain > best_gain[state]:
+                best_gain[state], best_at[state] = gain, (start, origin)
+            ended[end, state] = sums[state, end] + best_gain[state]
+            came[end, state] = best_at[state]
+    states = np.zeros(length, np.intp)
+    end, state = length, int(ended[length].argmax())
+    while end > 0:
+        start, origin = came[end, state]
+        states[start:end] = state
+        end, state = int(start), int(origin)
+    return states

@@ -1,0 +1,266 @@
+"""What was played beside what was decided, in words and as data: what differs first.
+
+Words are for a player at the stand; the numbers of `record` are for programs. Nothing is a mark: where a length or a
+weight cannot be told it is left out, and where a place cannot be told the reason stands there. Times are against the
+pulse of the take itself, not a clock.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any, NamedTuple
+
+from appui.listen.judge import EVEN_DB, Heard, TrillHeard
+from appui.listen.line import Place
+from appui.listen.listen import Report
+
+__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "summary", "told"]
+
+CANNOT_KNOW = (
+    "A measured fact, not a mark: against the pulse of this take, not a clock. Your teacher, the edition and your ear "
+    "decide."
+)
+#  a length differs where it is further off than this share and these seconds
+_OTHER_SHARE, _OTHER_S = 0.3, 0.04
+_ABOUT_S = 0.1
+
+
+class Told(NamedTuple):
+    """One place in words: printed, decided, played, what follows from it; `differs` 0 (as decided) to 3 (most)."""
+
+    place: str
+    printed: str
+    decided: str
+    played: str
+    remark: str
+    differs: int
+    at_s: float
+
+
+def told(report: Report) -> list[Told]:
+    """Every place in words, what differs first, what cannot be told last."""
+    rows = [_told(each) for each in report.places]
+    return sorted(rows, key=lambda row: (-row.differs, row.at_s))
+
+
+def _told(heard: Heard) -> Told:
+    place = heard.place
+    return Told(
+        place.name,
+        _printed(place),
+        _decided(place),
+        _played(heard),
+        _remark(heard),
+        differs(heard),
+        heard.beat.at_s if math.isfinite(heard.beat.at_s) else math.inf,
+    )
+
+
+def _printed(place: Place) -> str:
+    count = len(place.small)
+    if not count:
+        return place.sign.kind
+    names = " ".join(max(each.written, key=lambda pitch: pitch.midi).pretty for each in place.sign.small)
+    return f"{'small note' if count == 1 else f'{count} small notes'} {names}"
+
+
+def _decided(place: Place) -> str:
+    decided = place.decided
+    if not place.small or not decided.length_s:
+        return decided.words
+    ms = _ms(decided.length_s)
+    return f"{decided.words}: {_WHERE[decided.placement]}, {ms}{_comma(_weight_word(decided.weight_db))}"
+
+
+_WHERE = {"before": "before the beat", "on": "on the beat", "after": "after the beat"}
+
+
+def _comma(word: str) -> str:
+    return f", {word}" if word else ""
+
+
+def _weight_word(weight_db: float | None) -> str:
+    if weight_db is None or math.isnan(weight_db):
+        return ""
+    return "heavier" if weight_db > EVEN_DB else "lighter" if weight_db < -EVEN_DB else "about the same weight"
+
+
+def _ms(length_s: float) -> str:
+    """A length as it is known: to 10 ms, below a tenth of a second "about"."""
+    words = f"{round(length_s, 2) * 1000:.0f} ms"
+    return f"about {words}" if length_s < _ABOUT_S else words
+
+
+def _played(heard: Heard) -> str:
+    if heard.how == "cannot tell":
+        return "cannot tell"
+    if heard.how == "left out":
+        return "left out"
+    if heard.trill is not None:
+        return _trill_words(heard.trill)
+    if heard.how == "not on":
+        return "not on the beat: before it, or left out"
+    words = _WHERE[heard.how]
+    if math.isfinite(heard.length_s):
+        words += f", {_ms(heard.length_s)}"
+    words += _comma(f"{heard.weight} weight" if heard.weight == "about the same" else heard.weight)
+    return words + (" (fairly sure)" if heard.confidence < 0.97 else "")
+
+
+def _trill_words(trill: TrillHeard) -> str:
+    begin = f"begins on the {trill.first} note" if trill.first_sure else "its first note cannot be told"
+    end = "with termination" if trill.ending == "termination" else "without termination"
+    return f"trill: {begin}, {trill.count} notes, {trill.rate:.0f} a second, {end}"
+
+
+def _remark(heard: Heard) -> str:
+    said = list(heard.why)
+    if heard.how == "on" and heard.small_s and abs(heard.lead_s) > 0.005:
+        side = "before" if heard.lead_s > 0 else "after"
+        said.append(f"{1000 * abs(heard.lead_s):.0f} ms {side} the beat: on it, as far as can be told")
+    decided = heard.place.decided
+    if heard.trill is not None and not heard.trill.first_sure:
+        said.append("the note before it has the pitch of its first")
+    if heard.how == "left out" and heard.place.small:
+        said.append("no small note is heard here")
+    if heard.how in ("before", "on") and math.isfinite(heard.length_s) and _other_length(heard) and decided.length_s:
+        said.append(f"{'longer' if heard.length_s > decided.length_s else 'shorter'} than decided")
+    return "; ".join(said)
+
+
+def _other_length(heard: Heard) -> bool:
+    wanted = heard.place.decided.length_s * heard.beat.pace
+    return abs(heard.length_s - wanted) > max(_OTHER_SHARE * wanted, _OTHER_S)
+
+
+def differs(heard: Heard) -> int:
+    """How far what was played is from what was decided: 3 the placement, 2 the length, 1 the weight, 0 not.
+
+    -1 where it cannot be told.
+    """
+    decided = heard.place.decided
+    if heard.how == "cannot tell":
+        return -1
+    if heard.trill is not None:
+        return 2 * _other_trill(heard.trill, heard.place)
+    played = {"before": "before", "on": "on", "not on": "before", "left out": "plain"}.get(heard.how, "")
+    wanted = "plain" if decided.words == "plain" else decided.placement
+    if played != wanted:
+        return 3
+    if math.isfinite(heard.length_s) and decided.length_s and heard.how in ("before", "on") and _other_length(heard):
+        return 2
+    opposite = {heard.weight, _weight_word(decided.weight_db)} == {"heavier", "lighter"}
+    return int(opposite)
+
+
+def _other_trill(trill: TrillHeard, place: Place) -> bool:
+    """Whether a trill began on another note than decided, or ended otherwise."""
+    notes, words = place.decided.notes, place.decided.words
+    if not words.startswith("trill") or not notes:
+        return False
+    upper = notes[0] >= place.upper
+    other_first = trill.first_sure and (trill.first == "upper") != upper
+    return other_first or ("with termination" in words and trill.ending == "plain")
+
+
+def summary(report: Report) -> str:
+    """The take in a sentence."""
+    rows = [differs(heard) for heard in report.places]
+    if not rows:
+        return "No ornament in these bars that can be listened for: small notes before their note, and trills."
+    counts = [f"{sum(row > 0 for row in rows)} differ from what was decided", f"{rows.count(0)} are as decided"]
+    silent = rows.count(-1)
+    return f"{len(rows)} places: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
+
+
+def record(report: Report) -> dict[str, Any]:
+    """One take as data. Seconds from `from_s` of the file on; what is not known is null."""
+    heard = report.heard
+    return {
+        "take": report.file,
+        "from_s": round(report.from_s, 3),
+        "length_s": _number(heard.length_s),
+        "a4_hz": round(heard.a4_hz, 1),
+        "notes_that_fit": round(sum(heard.fit) / max(len(heard.fit), 1), 3),
+        "notices": list(report.notices),
+        "places": [_place_record(each) for each in report.places],
+    }
+
+
+def _place_record(heard: Heard) -> dict[str, Any]:
+    row, decided = _told(heard), heard.place.decided
+    return {
+        "place": heard.place.sign.place,
+        "turn": heard.place.turn,
+        "printed": row.printed,
+        "decided": {
+            "reading": decided.words,
+            "placement": decided.placement,
+            "length_s": _number(decided.length_s) if decided.length_s else None,
+            "weight_db": _number(decided.weight_db),
+        },
+        "played": {
+            "how": heard.how,
+            "confidence": round(heard.confidence, 3),
+            "on_the_beat": round(heard.on, 3),
+            "beat_s": _number(heard.beat.at_s),
+            "beat_known_to_s": _number(heard.beat.spread_s),
+            "small_s": [_number(at) for at in heard.small_s],
+            "main_s": _number(heard.main_s),
+            "length_s": _number(heard.length_s),
+            "weight": heard.weight or None,
+            "weight_db": _number(heard.weight_db),
+            "trill": _trill_record(heard.trill),
+        },
+        "words": row.played,
+        "remark": row.remark,
+        "differs": row.differs,
+    }
+
+
+def _trill_record(trill: TrillHeard | None) -> dict[str, Any] | None:
+    if trill is None:
+        return None
+    return {
+        "notes_a_second": round(trill.rate, 2),
+        "first": trill.first if trill.first_sure else None,
+        "notes": trill.count,
+        "ending": trill.ending,
+    }
+
+
+def _number(value: float | None) -> float | None:
+    return round(value, 4) if value is not None and math.isfinite(value) else None
+
+
+def records_csv(reports: Sequence[Report]) -> str:
+    """How several takes play each place: a row a place, three columns a take (how, ms, weight)."""
+    import csv
+    import io
+
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    heads = [f"{report.file}: {what}" for report in reports for what in ("how", "ms", "weight")]
+    writer.writerow(["place", "printed", "decided", *heads])
+    for name, printed, decided, cells in _rows(reports):
+        writer.writerow([name, printed, decided, *cells])
+    return out.getvalue()
+
+
+def _rows(reports: Sequence[Report]) -> Iterable[tuple[str, str, str, list[str]]]:
+    names = dict.fromkeys(heard.place.name for report in reports for heard in report.places)
+    by_name = [{heard.place.name: heard for heard in report.places} for report in reports]
+    for name in names:
+        place = next(each[name].place for each in by_name if name in each)
+        cells = [cell for each in by_name for cell in _cells(each.get(name))]
+        yield name, _printed(place), place.decided.words, cells
+
+
+def _cells(heard: Heard | None) -> tuple[str, str, str]:
+    if heard is None:
+        return "not in these bars", "", ""
+    if heard.trill is not None:
+        return _trill_words(heard.trill), "", ""
+    length = f"{1000 * heard.length_s:.0f}" if math.isfinite(heard.length_s) and heard.how in ("before", "on") else ""
+    return heard.how, length, heard.weight

@@ -1,0 +1,246 @@
+"""A take: a sound file as one channel of samples at one rate, and its spectrum in steps of 5.8 ms.
+
+Conventions: samples float32, full scale 1.0, at `RATE` Hz. A spectrum has a row a frame, `HOP` samples apart, centred
+on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its columns add up to 1.
+`level_db` is of the whole frame, below full scale. Times are seconds from the beginning of the file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import chain, pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from appui.errors import SoundError
+from appui.given import give
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float32]
+    Matrix = NDArray[np.float32]
+
+__all__ = [
+    "BINS_A_SEMITONE",
+    "FRAME_S",
+    "HOP",
+    "LOWEST_KEY",
+    "RATE",
+    "Take",
+    "levels",
+    "load",
+    "spectrum_of",
+    "take_of",
+]
+
+RATE = 22_050
+HOP = 128
+FRAME_S = HOP / RATE
+WINDOW = 1024
+LOWEST_KEY, HIGHEST_KEY = 45, 117
+BINS_A_SEMITONE = 3
+#  longer than any movement of a solo; a spectrum of it stays under 400 MB
+LONGEST_S = 15 * 60
+SHORTEST_S = 0.5
+SILENT_DB = -70.0
+#  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
+_BACK, _FALL, _SHARE, _REST = 5, 0.031, 0.75, 0.05
+_BLOCK_S = 10
+RATES, MOST_CHANNELS = (8_000, 192_000), 8
+_LOUDEST = 8.0
+_SUFFIXES = ".wav, .flac, .ogg or .mp3"
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A take: its samples, what each frame sounds (`spectrum`, `level_db`), how far notes begin in it (`rise`).
+
+    `rise` is how much comes up at the beginning of a frame, 1 for a note clearly struck. `a4_hz` is the tuning heard,
+    `noise_db` the level where nothing is played.
+    """
+
+    samples: Samples
+    spectrum: Matrix
+    level_db: NDArray[np.float64]
+    rise: NDArray[np.float64]
+    a4_hz: float
+    noise_db: float
+
+    @property
+    def length_s(self) -> float:
+        """How long it lasts."""
+        return len(self.samples) / RATE
+
+
+def load(path: Path) -> Samples:
+    """The samples of a file, mixed to one channel at `RATE`; raises `SoundError` for what is no take."""
+    import numpy as np
+    import soundfile
+
+    give(path)
+    if not path.is_file():
+        raise SoundError(path, "is no sound file that is there", "check the path")
+    try:
+        with soundfile.SoundFile(path) as sound:
+            _check(path, sound)
+            blocks = sound.blocks(sound.samplerate * _BLOCK_S, dtype="float32", always_2d=True)
+            mono = (block.mean(axis=1, dtype=np.float32) for block in blocks)
+            return np.concatenate(list(_at_rate(mono, sound.samplerate)))
+    except soundfile.LibsndfileError as error:
+        raise SoundError(path, f"cannot be read as sound ({error})", f"give a take as {_SUFFIXES}") from None
+
+
+def _check(path: Path, sound: Any) -> None:
+    """Raises `SoundError` for what cannot be a take, before it is read."""
+    if not RATES[0] <= sound.samplerate <= RATES[1] or sound.channels > MOST_CHANNELS:
+        what = f"has {sound.channels} channels at {sound.samplerate} Hz"
+        raise SoundError(path, what, f"give at most {MOST_CHANNELS} channels, at {RATES[0]} to {RATES[1]} Hz")
+    length_s = sound.frames / sound.samplerate
+    if length_s < SHORTEST_S:
+        raise SoundError(path, f"lasts {length_s:.2f} s, too short to hear anything in", "record a bar at least")
+    if length_s > LONGEST_S:
+        raise SoundError(
+            path, f"lasts {length_s / 60:.0f} minutes, more than {LONGEST_S // 60}", "cut it into movements or passages"
+        )
+
+
+def _at_rate(blocks: Iterable[Samples], rate: int) -> Iterator[Samples]:
+    """Blocks of whole seconds at another rate, each with a second of its neighbours around it, so that none is heard.
+
+    What is no number counts as silence.
+    """
+    import numpy as np
+    from scipy.signal import resample_poly
+
+    ratio = Fraction(RATE, rate)
+    before = np.zeros(rate, np.float32)
+    for block, following in pairwise(chain(blocks, [np.zeros(rate, np.float32)])):
+        sound = np.nan_to_num(np.clip(block, -_LOUDEST, _LOUDEST), nan=0.0)
+        after = np.pad(following[:rate], (0, max(rate - len(following), 0)))
+        around = np.concatenate([before, sound, after])
+        wanted = -(-len(block) * RATE // rate)
+        yield np.asarray(resample_poly(around, ratio.numerator, ratio.denominator), np.float32)[RATE : RATE + wanted]
+        before = sound[-rate:] if len(sound) >= rate else np.pad(sound, (rate - len(sound), 0))
+
+
+def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
+    """What is heard in samples at `RATE`; `a4_hz` is about where it is tuned.
+
+    Raises `SoundError` where there is nothing to be heard.
+    """
+    import numpy as np
+
+    level_db = levels(samples)
+    if not len(level_db) or float(np.quantile(level_db, 0.95)) < SILENT_DB:
+        raise SoundError(file, "is silent", "check the microphone and its level, and record again")
+    tuned_hz = _tuning(samples, level_db, a4_hz)
+    spectrum, flux = spectrum_of(samples, tuned_hz)
+    noise_db = float(np.quantile(level_db, 0.02))
+    return Take(samples, spectrum, level_db, _rise(flux), tuned_hz, noise_db)
+
+
+def levels(samples: Samples) -> NDArray[np.float64]:
+    """The level of every frame in dB, over 12 ms."""
+    import numpy as np
+
+    power = np.concatenate([[0.0], np.cumsum(samples.astype(np.float64) ** 2)])
+    centres = np.arange(0, len(samples), HOP)
+    low, high = np.clip(centres - HOP, 0, None), np.clip(centres + HOP, None, len(samples))
+    return np.asarray(10 * np.log10((power[high] - power[low]) / np.maximum(high - low, 1) + 1e-12))
+
+
+def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> float:
+    """Where A4 is, within half a semitone of `a4_hz`: by the strongest partials' distances from their keys."""
+    import numpy as np
+
+    size = 4096
+    loud = np.flatnonzero(level_db > np.quantile(level_db, 0.5))
+    picked = loud[:: max(len(loud) // 300, 1)] * HOP
+    padded = np.pad(samples, (size // 2, size))
+    frames = np.stack([padded[at : at + size] for at in picked]) * np.hanning(size).astype(np.float32)
+    found = np.abs(np.fft.rfft(frames))
+    found[:, : round(180 * size / RATE)] = 0
+    found[:, round(2500 * size / RATE) :] = 0
+    peak = found.argmax(axis=1)
+    rows = np.arange(len(peak))
+    before, top, after = (np.log(found[rows, peak + step] + 1e-9) for step in (-1, 0, 1))
+    offset = np.clip((before - after) / (2 * (before - 2 * top + after) - 1e-12), -0.5, 0.5)
+    keys = 12 * np.log2((peak + offset) * RATE / size / a4_hz)
+    turned = np.exp(2j * np.pi * keys).mean()
+    return a4_hz * 2 ** (float(np.angle(turned)) / (2 * math.pi) / 12)
+
+
+def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Matrix, NDArray[np.float64]]:
+    """The spectrum, rows adding up to 1, and how much each frame brings that the one 17 ms before had not."""
+    import numpy as np
+
+    bands = _bands(a4_hz)
+    window = np.hanning(WINDOW).astype(np.float32)
+    count = -(-len(samples) // HOP)
+    spectrum = np.zeros((count, bands.shape[1]), np.float32)
+    flux = np.zeros(count)
+    padded = np.pad(samples, (WINDOW // 2, WINDOW + HOP))
+    views = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[::HOP]
+    loudest, earlier, block, dying = 1e-6, None, 2048, _Dying(bands.shape[1])
+    for start in range(0, count, block):
+        frames = np.abs(np.fft.rfft(views[start : min(start + block, count)] * window)).astype(np.float32)
+        rows = frames @ bands
+        loudest = max(loudest, float(rows.max(initial=0.0)))
+        heard = np.log1p(1000 * rows / loudest)
+        lagged = np.concatenate([heard[:3] if earlier is None else earlier, heard[:-3]])[: len(heard)]
+        flux[start : start + len(rows)] = np.maximum(heard - lagged, 0).sum(axis=1)
+        earlier = heard[-3:]
+        fresh = dying.taken_from(rows)
+        spectrum[start : start + len(rows)] = fresh / (fresh.sum(axis=1, keepdims=True) + 1e-9)
+    return spectrum, flux
+
+
+class _Dying:
+    """What rings on from notes that are over: what was there `_BACK` frames ago and before, falling by `_FALL` a frame.
+
+    It is taken from each frame but for a rest; a held note loses the same of all its partials, and keeps its shape.
+    """
+
+    def __init__(self, bins: int) -> None:
+        import numpy as np
+
+        self.held = np.zeros((_BACK, bins), np.float32)
+        self.carried = np.full(bins, -40.0, np.float32)
+
+    def taken_from(self, rows: Matrix) -> Matrix:
+        import numpy as np
+
+        past = np.concatenate([self.held, rows])[: len(rows)]
+        self.held = np.concatenate([self.held, rows])[-_BACK:]
+        falling = (np.arange(1, len(rows) + 1, dtype=np.float32) * _FALL)[:, np.newaxis]
+        logs = np.log(past + 1e-9) + falling
+        logs[0] = np.maximum(logs[0], self.carried)
+        np.maximum.accumulate(logs, axis=0, out=logs)
+        logs -= falling
+        self.carried = logs[-1]
+        return np.asarray(np.maximum(rows - _SHARE * np.exp(logs), _REST * rows))
+
+
+def _bands(a4_hz: float) -> Matrix:
+    """How much of every bin of the transform goes to every third of a semitone: triangles, wide enough for a bin."""
+    import numpy as np
+
+    hertz = np.fft.rfftfreq(WINDOW, 1 / RATE)[:, np.newaxis]
+    keys = np.arange(LOWEST_KEY, HIGHEST_KEY, 1 / BINS_A_SEMITONE)[np.newaxis]
+    centres = a4_hz * 2 ** ((keys - 69) / 12)
+    wide = np.maximum(centres * (2 ** (0.5 / 12) - 1), RATE / WINDOW)
+    return np.maximum(1 - np.abs(hertz - centres) / wide, 0).astype(np.float32)
+
+
+def _rise(flux: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The flux against that of a note clearly struck: 1 there, 0 where nothing begins."""
+    import numpy as np
+
+    high = float(np.quantile(flux, 0.97))
+    low = float(np.median(flux))
+    return np.clip((flux - low) / max(high - low, 1e-9), 0, 2)

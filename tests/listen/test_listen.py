@@ -1,0 +1,141 @@
+import numpy as np
+import pytest
+import soundfile
+
+from appui.errors import SoundError
+from appui.listen.line import line_of
+from appui.listen.listen import Wanted, listen, listen_samples
+from appui.listen.take import RATE, load, take_of
+
+BARS = "1-10"
+
+
+def said(report):
+    return {each.place.name: each for each in report.places}
+
+
+def test_the_line_has_the_full_size_notes_and_the_places_of_the_ornaments(piece) -> None:
+    """Small notes take no time in it; they are named with the note they belong to."""
+    line = line_of(piece.interpretation, piece.interpretation.order("6"))
+    (place,) = line.places
+    assert ("oboe.6.1", (87,), 86) == (place.name, place.small, line.steps[place.step].key)
+    assert 3 == sum(step.length_q for step in line.steps)
+
+
+def test_the_keys_of_a_trill_may_sound_within_its_note(piece) -> None:
+    """Neighbours and the notes after it are no wrong notes."""
+    line = line_of(piece.interpretation, piece.interpretation.order("7"))
+    trill = next(place for place in line.places if place.upper)
+    assert trill.upper in line.steps[trill.step].also
+
+
+def test_every_ornament_of_a_rendering_is_heard_as_it_was_decided(report) -> None:
+    """What the tool plays the tool hears: before or on the beat, right or silent, and silent seldom."""
+    small = [each for each in report.places if each.place.small]
+    assert 7 == len(small)
+    for each in small:
+        wanted = each.place.decided.placement
+        assert each.how in (wanted, "cannot tell", *(["not on"] if wanted == "before" else [])), each.place.name
+    assert 1 >= sum(each.how == "cannot tell" for each in small)
+
+
+def test_the_length_of_a_leaning_note_is_heard(report) -> None:
+    """Half of a dotted quarter at 72: 417 ms, within a frame or two."""
+    assert said(report)["oboe.10.1"].length_s == pytest.approx(0.417, abs=0.02)
+    assert said(report)["oboe.6.1"].length_s == pytest.approx(0.833, abs=0.02)
+
+
+def test_the_weight_of_a_leaning_note_is_heard(report) -> None:
+    """Four decibels more than its release."""
+    assert "heavier" == said(report)["oboe.6.1"].weight
+
+
+def test_small_notes_before_the_beat_are_told_from_those_on_it(piece, played) -> None:
+    """The same bars with readings exchanged are heard exchanged."""
+    changed = {"oboe.2.1": "leaning 1/3", "oboe.6.1": "before 90 ms", "oboe.3.1+2/3": "before 90 ms"}
+    heard = said(listen_samples(piece.interpretation, played(changed), "take", Wanted(BARS)))
+    assert ["on", "before", "before"] == [heard[place].how for place in changed]
+
+
+def test_a_small_note_left_out_is_told(piece, played) -> None:
+    """It is not invented."""
+    heard = said(listen_samples(piece.interpretation, played({"oboe.6.1": "plain"}), "take", Wanted(BARS)))
+    assert "left out" == heard["oboe.6.1"].how
+
+
+def test_a_trill_is_heard_note_by_note(report) -> None:
+    """Its speed within a tenth, its notes within two, and its ending."""
+    heard = said(report)["oboe.7.2"]
+    decided = heard.place.decided.notes
+    assert heard.trill is not None
+    assert 13 == pytest.approx(heard.trill.rate, rel=0.1)
+    assert abs(len(decided) - heard.trill.count) <= 2
+    assert "termination" == heard.trill.ending
+
+
+def test_a_midi_file_is_heard_exactly(piece, midi) -> None:
+    """Lengths to the tick, weights to the velocity."""
+    heard = said(listen(piece.interpretation, midi, Wanted(BARS)))
+    one = heard["oboe.6.1"]
+    assert "on" == one.how
+    assert one.place.decided.length_s == pytest.approx(one.length_s, abs=0.002)
+    assert one.place.decided.weight_db == pytest.approx(one.weight_db, abs=0.01)
+
+
+def test_silence_is_refused(piece) -> None:
+    """With what to do about it."""
+    with pytest.raises(SoundError, match="is silent"):
+        listen_samples(piece.interpretation, np.zeros(5 * RATE, np.float32), "take", Wanted(BARS))
+
+
+def test_another_piece_is_refused(piece, played) -> None:
+    """Other bars of the same piece too."""
+    with pytest.raises(SoundError, match="does not sound like these bars"):
+        listen_samples(piece.interpretation, played(bars="17-22"), "take", Wanted("1-6"))
+
+
+def test_a_take_at_another_pitch_is_heard_all_the_same(piece, plain_take) -> None:
+    """The spectra are learned from the take, whatever its pitch: a semitone higher, as a tape would be."""
+    heard = said(listen_samples(piece.interpretation, _quicker(plain_take), "take", Wanted(BARS)))
+    assert ["on", "before", "on"] == [heard[place].how for place in ("oboe.6.1", "oboe.2.1", "oboe.10.1")]
+
+
+def _quicker(samples: np.ndarray) -> np.ndarray:
+    at = np.arange(0, len(samples) - 1, 2 ** (1 / 12))
+    return np.interp(at, np.arange(len(samples)), samples).astype(np.float32)
+
+
+def test_a_take_after_the_take_is_told(piece, plain_take, played) -> None:
+    """It is not misread as part of the first."""
+    both = np.concatenate([plain_take, np.zeros(RATE, np.float32), played(bars="17-20")])
+    heard = listen_samples(piece.interpretation, both, "take", Wanted(BARS))
+    assert any("a second take" in notice for notice in heard.notices)
+
+
+def test_the_tuning_is_heard(plain_take) -> None:
+    """Within three cents of 440."""
+    assert abs(1200 * np.log2(take_of(plain_take, "take").a4_hz / 440)) < 3
+
+
+def test_a_take_is_read_at_any_rate_and_mixed_to_one_channel(tmp_path) -> None:
+    """A second of 440 Hz at 48 kHz in stereo is a second at our rate."""
+    tone = 0.3 * np.sin(2 * np.pi * 440 * np.arange(48_000) / 48_000)
+    soundfile.write(tmp_path / "a.flac", np.stack([tone, tone], axis=1), 48_000)
+    samples = load(tmp_path / "a.flac")
+    assert RATE == pytest.approx(len(samples), abs=2)
+    assert 0.3 == pytest.approx(float(np.abs(samples[2000:-2000]).max()), abs=0.01)
+
+
+@pytest.mark.parametrize("name", ["none.wav", "text.wav"])
+def test_what_is_no_sound_is_refused(tmp_path, name) -> None:
+    """By a sentence that names the file."""
+    (tmp_path / "text.wav").write_text("no sound")
+    with pytest.raises(SoundError, match=name):
+        load(tmp_path / name)
+
+
+def test_what_is_no_midi_is_refused(piece, tmp_path) -> None:
+    """A text called .mid, too."""
+    (tmp_path / "x.mid").write_text("no midi")
+    with pytest.raises(SoundError, match="cannot be read as MIDI"):
+        listen(piece.interpretation, tmp_path / "x.mid", Wanted())
