@@ -128,6 +128,9 @@ def _longer(case: Case, row: _Row, option: Option, fit: float, before: Pitch | N
     last = row.last if row.notes else before
     if option.prepared is not None and last != option.prepared:
         return None
+    if option.chromatic:
+        # one colour is enough
+        fit -= _W["unasked"] * any(note.mark == "chromatic" for note in row.notes)
     joined = _held_on(row.notes, option)
     if joined is None:
         return None

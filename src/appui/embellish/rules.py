@@ -33,6 +33,8 @@ _LOST = {"slow": 0.34, "moderate": 0.5, "fast": 0.5}
 #  widest leap in semitones
 _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
+#  a chord of so many letters has a seventh
+_OF_SEVENTH = 4
 _AMOUNT = {"sparse": 0, "moderate": 1, "rich": 2}
 #  nobody plays to the very end of a breath: more than this share of it wants a rest inside
 _BREATHE = Fraction(4, 5)
@@ -346,6 +348,25 @@ def _spelling(case: Case, draft: Draft) -> str | None:
         known = following is None or following.note.mark == "printed" or _member(case, following)
         if goal is None or not known or not _leads_up(_pitch(moment), goal):
             return f"{_pitch(moment).name} is not of the key"
+        if any(letter[0] == _pitch(moment).step for letter in footing.letters):
+            return f"{_pitch(moment).name} clashes with the chord's own {_pitch(moment).step}"
+    return None
+
+
+def _sevenths(case: Case, draft: Draft) -> str | None:
+    """In time: an added seventh goes on by step, or to another note of its chord while that lasts."""
+    line = heard(case, draft)
+    if case.span.held:
+        return None
+    ends = [*((m.printed_q, _pitch(m)) for m in line[1:]), case.goal]
+    for moment, goal in zip(line, ends, strict=True):
+        footing = case.ground.at(moment.printed_q)
+        if moment.note.mark == "printed" or footing is None or goal is None or len(footing.letters) < _OF_SEVENTH:
+            continue
+        there = case.ground.at(goal[0])
+        same = there is not None and there.letters == footing.letters and goal[0] < case.end_q
+        if _pitch(moment).letter == footing.letters[3] and _steps(_pitch(moment), goal[1]) > 1 and not same:
+            return f"{_pitch(moment).name}, a seventh, does not go on by step"
     return None
 
 
@@ -406,7 +427,7 @@ def is_plain(value: Fraction) -> bool:
 
 #  what can be asked of the notes of one printed note alone
 OF_ONE_NOTE = frozenset(
-    ("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling")
+    ("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling", "sevenths")
 )
 # fmt: off
 RULES: tuple[Rule, ...] = (
@@ -425,6 +446,7 @@ RULES: tuple[Rule, ...] = (
     Rule("parallels", "common practice, no source", "common practice", _parallels),
     Rule("augmented seconds", "C.P.E. Bach 1753, 2.3 §19, 2.4 §25, pp. 75, 89, of trills", "read", _augmented),
     Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
+    Rule("sevenths", "common practice, no source", "common practice", _sevenths),
     Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
     Rule("readable", "common practice, no source", "common practice", _readable),

@@ -18,6 +18,12 @@ from appui.score.pitch import Pitch
 __all__ = ["Option", "Position", "movable", "options", "positions"]
 
 
+#  seconds a figure has that begins with a rest
+_REST_S = 0.5
+#  so many notes in a beat are a run
+_RUN = 4
+
+
 class Position(NamedTuple):
     """One beat of a plain note, or a whole note that is shorter: its event, moment, length and what comes next.
 
@@ -142,7 +148,7 @@ def _of_note(case: Case, found: Sequence[Position], number: int) -> Iterator[Opt
             continue
         for room in _rooms(here, cell):
             # a rest inside less than a beat is a hiccup
-            if "r" not in cell.notes or room.room_q >= beat_q:
+            if "r" not in cell.notes or (room.room_q >= beat_q and case.seconds(room.room_q) >= _REST_S):
                 yield from _worked(case, here, number, cell, room)
         # what fills a long note from end to end is simple
         if here.beats > 1 and not here.sub and len(cell.notes) < 4 and end < len(found):
@@ -153,6 +159,9 @@ def _of_note(case: Case, found: Sequence[Position], number: int) -> Iterator[Opt
 
 def _of_beat(case: Case, found: Sequence[Position], number: int, last: int) -> Iterator[Option]:
     here = found[number]
+    if last - number >= _RUN:
+        # a printed run is what it is
+        return
     length_q = found[last].start_q + found[last].length_q - here.start_q
     room = _Room(here.start_q, Fraction(0), length_q, found[last].goal)
     for cell in cells_for(case.mood):
