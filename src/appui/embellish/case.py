@@ -24,7 +24,7 @@ from appui.score.pitch import Pitch
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.style.situation import Circumstances, situation_of
 
-__all__ = ["Case", "case_of", "character_at"]
+__all__ = ["Case", "case_of", "character_at", "mood_at"]
 
 _SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|triste|larmoy", re.IGNORECASE)
 
@@ -167,7 +167,7 @@ def case_of(interpretation: Interpretation, place: Place, wish: Wish, phrases: t
     onset_q = span.events(score)[0].onset_q
     character = character_at(interpretation, span)
     low, high = _range(interpretation, span, wish)
-    mood = MANNERS[wish.manner].mood or _mood(interpretation, onset_q, character)
+    mood = MANNERS[wish.manner].mood or mood_at(interpretation, onset_q, character)
     return Case(
         interpretation,
         place,
@@ -181,7 +181,8 @@ def case_of(interpretation: Interpretation, place: Place, wish: Wish, phrases: t
     )
 
 
-def _mood(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
+def mood_at(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
+    """``sad``, ``lively`` or ``tender``."""
     words = " ".join(mark.words for mark in interpretation.score.tempos if mark.onset_q <= onset_q)
     if _SAD.search(words):
         return "sad"

@@ -25,9 +25,9 @@ __all__ = ["PhrasePlan", "Wanted", "draw"]
 
 _GOLDEN = 0.6180339887498949
 #  what becomes of the plain note of a beat: struck, delayed; the rest is passed over
-_SKELETON = {"slow": (0.62, 0.26), "moderate": (0.52, 0.28), "fast": (0.25, 0.42)}
+_SKELETON = {"slow": (0.58, 0.32), "moderate": (0.52, 0.28), "fast": (0.2, 0.45)}
 #  the share of notes that are made more of: of a beat or longer, shorter
-_BUSY = {"slow": (0.42, 1.05), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
+_BUSY = {"slow": (0.42, 1.15), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
 _AMOUNT = {"sparse": 0.7, "moderate": 1.0, "rich": 2.0}
 #  seconds of a quick note at least, where four of them are in a beat
 _LEAST_S = 0.1

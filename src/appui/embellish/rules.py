@@ -33,6 +33,10 @@ _LOST = {"slow": 0.34, "moderate": 0.5, "fast": 0.5}
 #  widest leap in semitones
 _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
+#  semitones of leaps that are hard to play and to hear, in time
+_AWKWARD = frozenset((6, 10, 11))
+#  notes of a cadenza before its trill
+_FEWEST = 5
 #  a chord of so many letters has a seventh
 _OF_SEVENTH = 4
 _AMOUNT = {"sparse": 0, "moderate": 1, "rich": 2}
@@ -106,6 +110,8 @@ def _structure(case: Case, draft: Draft) -> str | None:
     lost = [event.top.sounding.name for event in case.events if event.notes and not _keeps(case, event, line)]
     beats = sum(bool(event.notes) and case.on_beat(event.onset_q) for event in case.events)
     allowed = int(beats * _LOST[case.character])
+    if case.following is not None and not case.following.notes and _pitch(line[-1]) != case.events[-1].top.sounding:
+        return f"does not end on {case.events[-1].top.sounding.name} before a rest"
     return f"loses {', '.join(lost)}" if len(lost) > allowed else None
 
 
@@ -263,6 +269,8 @@ def _leaps(case: Case, draft: Draft) -> str | None:
             and not (_held_or_member(case, one) and _held_or_member(case, other))
         ):
             return f"leaps from {a.name} to {b.name}, which are not of one chord"
+        if not case.span.held and (a, b) not in printed and abs(int(a.midi - b.midi)) in _AWKWARD:
+            return f"leaps from {a.name} to {b.name}, a tritone or a seventh"
     return None
 
 
@@ -348,8 +356,10 @@ def _spelling(case: Case, draft: Draft) -> str | None:
         known = following is None or following.note.mark == "printed" or _member(case, following)
         if goal is None or not known or not _leads_up(_pitch(moment), goal):
             return f"{_pitch(moment).name} is not of the key"
-        if any(letter[0] == _pitch(moment).step for letter in footing.letters):
-            return f"{_pitch(moment).name} clashes with the chord's own {_pitch(moment).step}"
+        goals = {goal.letter, case.goal[1].letter if case.goal is not None else ""}
+        own = _pitch(moment)
+        if any(letter[:1] == own.step and letter != own.letter for letter in (*footing.letters, *goals)):
+            return f"{own.name} clashes with the {own.step} of the chord or the next note"
     return None
 
 
@@ -391,6 +401,12 @@ def _one_peak(case: Case, draft: Draft) -> str | None:
     pitches = [int(_pitch(moment).midi) for moment in heard(case, draft)]
     high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
     return "has its highest note more than once" if len(high) > 1 else None
+
+
+def _long_enough(case: Case, draft: Draft) -> str | None:
+    """What is called a cadenza has five notes at least before its trill."""
+    count = sum(note.pitch is not None and not note.trill for note in draft.all)
+    return f"has only {count} notes" if case.place.kind == "cadenza" and count < _FEWEST else None
 
 
 def _readable(case: Case, draft: Draft) -> str | None:
@@ -449,6 +465,7 @@ RULES: tuple[Rule, ...] = (
     Rule("sevenths", "common practice, no source", "common practice", _sevenths),
     Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
+    Rule("five notes", "common practice, no source; the number is a design value", "common practice", _long_enough),
     Rule("readable", "common practice, no source", "common practice", _readable),
 )
 # fmt: on

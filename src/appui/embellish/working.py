@@ -20,6 +20,8 @@ __all__ = ["Option", "Position", "movable", "options", "positions"]
 
 #  seconds a figure has that begins with a rest
 _REST_S = 0.5
+#  seconds: what is quicker is never played
+_QUICKEST_S = 0.08
 #  so many notes in a beat are a run
 _RUN = 4
 
@@ -178,7 +180,8 @@ def _rooms(here: Position, cell: Cell) -> Iterator[_Room]:
 
 
 def _worked(case: Case, here: Position, last: int, cell: Cell, room: _Room) -> Iterator[Option]:
-    if any(value.denominator > 16 for value in cell.values_q(room.room_q)):
+    values = cell.values_q(room.room_q)
+    if any(value.denominator > 16 for value in values) or case.seconds(min(values)) < _QUICKEST_S:
         return
     main = case.voice[here.event].top.sounding
     notes = _notes(case, main, cell, room, _before(case, here.event))
