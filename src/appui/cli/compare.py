@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from appui.cli.command import WRITES, command
-from appui.cli.options import HARMONY, HOLD, JSON, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, options, wishes_of
+from appui.cli.options import HARMONY, HOLD, JSON, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STROKES, options, wishes_of
 
 __all__ = ["compare"]
 
@@ -37,7 +37,7 @@ __all__ = ["compare"]
 @click.option(
     "--format", "suffix", type=click.Choice(["mid", "wav", "flac", "ogg", "mp3"]), default="wav", show_default=True
 )
-@options(PLAN, HARMONY, PATTERN, HOLD, SOUNDFONT, JSON)
+@options(STROKES, PLAN, HARMONY, PATTERN, HOLD, SOUNDFONT, JSON)
 def compare(
     score: Path,
     folder: Path,

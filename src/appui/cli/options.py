@@ -24,6 +24,7 @@ __all__ = [
     "SLOWING",
     "SOLO",
     "SOUNDFONT",
+    "STROKES",
     "STYLE",
     "TAKE",
     "TEMPO",
@@ -93,11 +94,26 @@ SOLO = click.option(
     callback=_first_of,
     help="The solo part: its name, its beginning, or its number. Guessed if left out. Repeatable, for two solos.",
 )
-STYLE = click.option(
+STROKES = click.option(
+    "--strokes",
+    type=click.Choice(["by-habit", "as-printed", "ignore"]),
+    expose_value=False,
+    callback=_kept_aside,
+    help="What a stroke through the stem of a small note is worth: what this print's habit makes of it, short as "
+    "printed, or nothing.  [default: by-habit]",
+)
+_STYLE = click.option(
     "--style",
     metavar="NAME",
     help="Whose rules decide: a name from `appui styles`, or a .toml file of your own.  [default: harmony]",
 )
+
+
+def STYLE(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """Whose rules, and what they are to make of the print."""
+    return _STYLE(STROKES(command))
+
+
 PLAN = click.option(
     "--plan",
     type=READS,
@@ -163,4 +179,6 @@ def wishes_of(**words: Any) -> Wishes:
     for name in ("hold", "weight_db", "written_out_db"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
+    if _aside("strokes") in ("as-printed", "ignore"):
+        words["strokes"] = _aside("strokes")
     return Wishes(movement=_aside("movement"), also=tuple(_aside("solo") or ()), **words)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from appui.cli.command import WRITES, command
-from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, TRANSPOSE, options, wishes_of
+from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STROKES, TRANSPOSE, options, wishes_of
 from appui.text import counted
 
 __all__ = ["page"]
@@ -27,7 +27,7 @@ TEMPOS = ("60%", "100%")
     help="Whose rules decide; with several, the first one's, and the others' are there to hear. Repeatable.  "
     "[default: harmony]",
 )
-@options(PLAN)
+@options(STROKES, PLAN)
 @click.option(
     "--tempo",
     "tempos",

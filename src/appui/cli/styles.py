@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from appui.cli.command import READS, WRITES, command
-from appui.cli.options import JSON, MOVEMENT, SOLO, YEAR, options, wishes_of
+from appui.cli.options import JSON, MOVEMENT, SOLO, STROKES, YEAR, options, wishes_of
 
 __all__ = ["styles"]
 
@@ -19,7 +19,7 @@ __all__ = ["styles"]
 @click.argument("name", required=False, type=READS, metavar="[NAME | SCORE]")
 @click.option("--compare", "place", metavar="PLACE", help="One place of SCORE through all the sources.")
 @click.option("--export", type=WRITES, metavar="FILE", help="Write every rule and pattern as one JSON file.")
-@options(MOVEMENT, SOLO, YEAR, JSON)
+@options(MOVEMENT, SOLO, STROKES, YEAR, JSON)
 def styles(
     name: Path | None, place: str | None, export: Path | None, solo: str | None, year: int | None, as_json: bool
 ) -> None:
