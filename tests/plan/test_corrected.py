@@ -134,6 +134,17 @@ def test_an_embellishment_whose_note_is_gone_is_left_out(tmp_path) -> None:
     assert "# has no place here: oboe.7.1.free = G5:1/2 E5:1/2" in plan_of(again, again.signs, plan)
 
 
+def test_what_need_not_be_checked_stays_so(tmp_path) -> None:
+    """A plan written anew is one that can be read."""
+    score, plan = _score(tmp_path, *_bars(TUNE)), tmp_path / "plan.toml"
+    own = '\n[embellishments]\n"oboe.3.1" = { over = "1/1", notes = "E5:1/2 D5:1/2", unchecked = true }\n'
+    plan.write_text(plan_of(interpret(score), [], plan) + own)
+    player = interpret(score, Wishes(plan=plan))
+    plan.write_text(plan_of(player, player.signs, plan))
+    assert "unchecked = true" in plan.read_text()
+    assert ["oboe.3.1.free"] == list(interpret(score, Wishes(plan=plan)).embellishments)
+
+
 def test_other_music_is_refused(tmp_path) -> None:
     """And so is a changed score, where the plan does not keep its music."""
     plan = _plan(tmp_path, _score(tmp_path, *_bars(TUNE)), {"oboe.4.1": "short"})

@@ -288,9 +288,10 @@ def _read_one(
     span = span_at(score, place, _over_q(entry), signs)
     _check_sums(score, span, line)
     own = ground(span.part, span.voice) if ground is not None else None
-    free = bound(score, span, line, own)._replace(second_time=_second_time(entry, span))
+    unchecked = entry.get("unchecked") is True
+    free = bound(score, span, line, own)._replace(second_time=_second_time(entry, span), unchecked=unchecked)
     _check_compass(score, span, line)
-    if own is not None and entry.get("unchecked") is not True:
+    if own is not None and not unchecked:
         _check_harmony(score, span, free, own)
     return placed(place, span, free, signs), span
 
@@ -405,6 +406,7 @@ def entry_text(place: str, free: Free) -> str:
     over_q = free.span_q - free.held_q
     over = f'over = "{over_q / 4}", ' if over_q else ""
     again = ", second_time = true" if free.second_time else ""
+    again += ", unchecked = true" if free.unchecked else ""
     return (
         f"{json.dumps(place, ensure_ascii=False)} = {{ {over}notes = {json.dumps(notes_text(free.written))}{again} }}"
     )
