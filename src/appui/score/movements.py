@@ -5,8 +5,9 @@ A movement begins at the first bar, and
 - where the number of a bar is at most 1 and below that of the bar before it: bars are counted anew;
 - where bars are counted on, but the next has tempo words, and the bar before ends in a final barline where key or meter
   change; or, as many files have no such barline, where two of three are new: the key, the meter, a pickup. Not after a
-  fermata, and not where the same words come back in the same key and meter: those are sections of one movement. (A trio
-  has no tempo of its own as a rule, and a variation not all of this: common practice, no source.)
+  fermata, not after a short slower introduction, and not where the same words come back in the same key and meter:
+  those are sections of one movement. (A trio has no tempo of its own as a rule, and a variation not all of this: common
+  practice, no source.)
 
 A bar without a number of its own after a final barline is the pickup of what follows; others belong to what goes
 before.
@@ -26,10 +27,12 @@ from typing import NamedTuple
 from appui.errors import PlaceError
 from appui.exact import Fraction
 from appui.score.model import Bar, Part, Score, TempoMark
-from appui.score.tempo_words import tempo_word
+from appui.score.tempo_words import tempo_character, tempo_word
 
 __all__ = ["Movement", "find_movement", "movement_of", "movements", "with_headings"]
 
+#  so many bars at most are an introduction (a choice of ours)
+_INTRODUCTION = 48
 #  what may be a title: it begins with a capital or a numeral, and is no sentence
 _TITLE = re.compile(r"(?=.{2,60}$)[A-ZÀ-Ý0-9]", re.DOTALL)
 
@@ -126,8 +129,14 @@ def _told_apart(bars: Sequence[Bar], parts: Sequence[Part], said: Mapping[Fracti
             yield bar.index
             continue
         enough = sum((*changed, bar.length_q < bar.meter.bar_q)) > 1 and often[begun[bar.index]] == 1
-        if enough and not before.fermata_at_end and before.index not in held:
+        introduced = bar.index <= _INTRODUCTION and _quickens(said, bars[0], bar)
+        if enough and not introduced and not before.fermata_at_end and before.index not in held:
             yield bar.index
+
+
+def _quickens(said: Mapping[Fraction, str], first: Bar, bar: Bar) -> bool:
+    """Whether a slower tempo leads into a quick one."""
+    return tempo_character(said[bar.onset_q]) == "fast" != tempo_character(said.get(first.onset_q, ""))
 
 
 def _in_force(keys: Sequence[tuple[Fraction, int]], bar: Bar) -> int:
