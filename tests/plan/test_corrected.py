@@ -196,6 +196,16 @@ def test_a_plan_of_one_movement_says_nothing_of_another(tmp_path) -> None:
     assert ({}, ()) == (_readings(player), player.notices)
 
 
+def test_a_plan_without_end_is_no_plan_of_this_score(tmp_path) -> None:
+    """More places than any music has are not compared one by one."""
+    plan = _plan(tmp_path, _score(tmp_path, *_bars(TUNE)), {})
+    rows = [f'"oboe.{number}.9" = "small notes|D5|C5|A4 B4|G4 A4"' for number in range(100, 100_000)]
+    plan.write_text(plan.read_text() + "\n".join(rows))
+    long = _score(tmp_path, *_bars(TUNE * 9, range(12 * 9)))
+    with pytest.raises(PlanError, match="is for another score"):
+        interpret(long, Wishes(plan=plan))
+
+
 @given(st.lists(st.sampled_from("C5 D5 E5 F5".split()), min_size=3, max_size=12), st.data())
 def test_the_same_score_matches_itself(tune, data) -> None:
     """Whatever the music, every place is found where it was; and in order where bars are taken out."""

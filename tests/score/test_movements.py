@@ -66,6 +66,12 @@ def test_bars_counted_on_need_barline_words_and_key(end, begin, expected) -> Non
     assert expected == len(movements(music))
 
 
+def test_bars_counted_in_another_way_are_one_piece() -> None:
+    """Numbers that begin again every other bar, thousands of times, count no movements."""
+    bars = [bar(note("C5", 16), number=number) for number in "12" * 1_100]
+    assert 1 == len(movements(score(part(*bars))))
+
+
 def test_a_slow_introduction_is_no_movement() -> None:
     """Short, slower, without a final barline; with one it is a movement."""
     quick = bar(_key(2) + _METER + _words("Allegro"), note("D5", 12), number="2")

@@ -21,7 +21,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from appui.errors import PlaceError
@@ -31,6 +31,8 @@ from appui.score.tempo_words import tempo_character, tempo_word
 
 __all__ = ["Movement", "find_movement", "movement_of", "movements", "with_headings"]
 
+#  of more than so many none is one: bars are counted in some other way
+_MOST = 1_000
 #  so many bars at most are an introduction (a choice of ours)
 _INTRODUCTION = 48
 #  what may be a title: it begins with a capital or a numeral, and is no sentence
@@ -62,7 +64,7 @@ def movements(score: Score) -> tuple[Movement, ...]:
 
 def movement_of(found: tuple[Movement, ...], bar: int) -> Movement:
     """The movement that a bar, by index, lies in."""
-    return found[bisect_right([each.first for each in found], bar) - 1]
+    return found[bisect_right(found, bar, key=attrgetter("first")) - 1]
 
 
 def find_movement(score: Score, wanted: str) -> Movement:
@@ -91,6 +93,8 @@ def with_headings(
     """
     said = {mark.onset_q: mark.words for mark in tempos if tempo_word(mark.words)}
     starts = {0, *_counted_anew(bars), *_told_apart(bars, parts, said)}
+    if len(starts) > _MOST:
+        starts = {0}
     titles = _titles(texts, starts)
     return tuple(
         replace(bar, heading=said.get(bar.onset_q) or titles.get(bar.index, "")) if bar.index in starts else bar
