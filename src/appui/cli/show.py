@@ -274,6 +274,10 @@ def _harmony(interpretation: Interpretation, sign: Sign) -> tuple[str, str]:
     return f"{_pretty(verdict.label)}, {verdict.confidence:.0%}", verdict.words
 
 
+#  a suite of dances has some ten
+_MOVEMENTS = 40
+
+
 def print_head(interpretation: Interpretation) -> None:
     """What is read: title, bars, tempo, solo and style; oddities of the file on standard error."""
     from appui.compare.survey import movement_words, print_words
@@ -287,7 +291,7 @@ def print_head(interpretation: Interpretation) -> None:
         _say(f"{score.title}: {len(score.bars)} bars, {len(several)} movements; --movement takes one of them:")
     else:
         _say(f"{score.title}: {len(score.bars)} bars, {pace}")
-    for line in several:
+    for line in several[:_MOVEMENTS]:
         _say(f"  {line}")
     if not interpretation.wishes.solo and interpretation.guess.open:
         click.echo(f"note: solo: {interpretation.guess.words}", err=True)
