@@ -36,6 +36,7 @@ class Wishes:
 
     `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
     a file has several: the others are left out.
+    `slow_trills`: so many notes a second in trills up to half tempo, then quicker, at full tempo as usual.
 
     Raises `UsageError` for a word that is none of these.
     """
@@ -59,6 +60,7 @@ class Wishes:
     time: Timing = "strict"
     long_notes: LongNotes = "even"
     movement: str | None = None
+    slow_trills: Fraction | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")

@@ -1,8 +1,8 @@
 """From tones to a performance: seconds, levels, touch.
 
-A leaning note is the goal of its gesture: the two notes that lead to it rise a little (common practice, no source;
-`approach_db`). `note@dynamics` is the engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever
-the dynamics around it say; `note@attack` moves only the start, `note@release` only the stop (read).
+The two notes before a leaning note grow a little (common practice, no source; `approach_db`). `note@dynamics` is the
+engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever the dynamics around it say; `note@attack`
+moves only the start, `note@release` only the stop (read).
 """
 
 from __future__ import annotations
