@@ -12,17 +12,22 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from appui.exact import Fraction
+from appui.perform.breath import breathes, breaths_of
+from appui.perform.instruments import program_of
 from appui.perform.sheet import Sheet
 from appui.perform.sigh import HELD_RELEASE, LEAST_S, LONGEST_RELEASE_S, TAUGHT_DB, sigh_db
 from appui.perform.tempo import Clock
 from appui.perform.terms import base_db, term_levels
 from appui.realize.contract import Tone
+from appui.score.model import Part
 
 __all__ = ["Shaping", "Sigh", "Terms", "sighs_of"]
 
 Terms = tuple[tuple[str, float], ...]
 #  what is less than a hundredth of a decibel is not told
 _LEAST_DB = 0.005
+#  roles of tones that a note ends with, where it ends with nothing quick
+_ENDING = frozenset({"plain", "main", "release"})
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +39,7 @@ class Shaping:
 
     sheet: Sheet
     written_out: Mapping[tuple[int, Fraction, float], tuple[Fraction, float]] = field(default_factory=dict)
+    _breaths: dict[int, frozenset[Fraction]] = field(default_factory=dict)
 
     @cached_property
     def _base(self) -> tuple[str, float]:
@@ -47,6 +53,14 @@ class Shaping:
             (self._base, *((name, round(db, 3)) for name, db in zip(columns, row, strict=True) if abs(db) > _LEAST_DB))
             for row in zip(*columns.values(), strict=True)
         )
+
+    def breathes_after(self, part: Part, tone: Tone) -> bool:
+        """Whether a wind player or singer breathes after a tone where no rest lets them."""
+        if tone.role not in _ENDING or not breathes(program_of(part)):
+            return False
+        if part.index not in self._breaths:
+            self._breaths[part.index] = breaths_of(self.sheet, part.index)
+        return tone.printed_q in self._breaths[part.index]
 
     def terms(self, part: int, tone: Tone) -> Terms:
         """What the printed note behind a tone adds up to, the piece's own level first."""
