@@ -395,6 +395,20 @@ def print_styles(styles: Sequence[Style]) -> None:
     _print(table)
 
 
+def _weight(style: Style) -> str:
+    """How much a leaning note weighs under a style, and by whom that is said."""
+    from appui.perform.sigh import TAUGHT_DB, sigh_db
+
+    taught_db = float(style.weight_db)
+    if style.profile == "soft-swell-soft":
+        return f"by {taught_db:g} dB"
+    half, most = (taught_db / TAUGHT_DB * sigh_db(length_s, ends=True) for length_s in (0.5, 1.0))
+    return (
+        f"by its length, {half:.1f} dB at half a second and at most {most:.1f} where a slur ends "
+        f"[measured: (n)ASAP, 509 performances], or {taught_db:g} dB, as for teaching, with --shape plain"
+    )
+
+
 def print_style(style: Style) -> None:
     """A digest of one source: its rules by subject, in the order they are tried."""
     from appui.compare.rule_words import condition_words
@@ -403,8 +417,7 @@ def print_style(style: Style) -> None:
     _say(f"{style.title}" + (f" ({style.year})" if style.year else ""))
     _say(style.about)
     shapes = {"loud-soft": "louder than its release", "soft-swell-soft": "soft, swelling, soft"}
-    weight = f"by its length, or {float(style.weight_db):g} dB with --shape plain"
-    _say(f"A leaning note is {shapes[style.profile]}: {weight}.")
+    _say(f"A leaning note is {shapes[style.profile]}: {_weight(style)}.")
     known = Counter(rule.known for rule in style.rules)
     _say(f"{counted(len(style.rules), 'rule')} of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
     for subject, rules in digest(style):
