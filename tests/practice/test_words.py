@@ -9,9 +9,8 @@ import pytest
 from appui.errors import UsageError
 from appui.practice.drone import drone_pitch
 from appui.practice.interval import parse_interval
-from appui.practice.ladder import tempos_of
 from appui.practice.levels import balance, midi_pan, midi_volume, parse_levels
-from appui.practice.words import file_name, split_by_name, wish_of
+from appui.practice.words import file_name, split_by_name, tempos_of, wish_of
 from appui.score.pitch import Transposition
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from appui.compare.excerpts import Excerpt
     from appui.compare.sources import Opinion
     from appui.drill.results import Result
+    from appui.drill.store import KeptTake
     from appui.embellish.choose import Found
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
@@ -36,6 +37,7 @@ __all__ = [
     "print_comparison",
     "print_head",
     "print_json",
+    "print_kept_takes",
     "print_notices",
     "print_opinions",
     "print_proposals",
@@ -43,6 +45,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_takes",
     "print_told",
     "print_written_out",
     "progress",
@@ -215,6 +218,22 @@ def _print_entries(rows: Sequence[_Row]) -> None:
             _say(row.harmony, "    ")
         _say(f"{row.way}: {row.why}", "    ")
     click.echo()
+
+
+def print_kept_takes(takes: Sequence[KeptTake]) -> None:
+    """Takes that were kept, in the order they were played."""
+    table = _table(("take", {"ratio": 2}), ("when", {"no_wrap": True}), ("of", {"ratio": 2}), ("heard", {"ratio": 4}))
+    for take in takes:
+        table.add_row(take.file, take.moment[:16].replace("T", " "), take.score, take.words)
+    _print(table, "")
+
+
+def print_takes(takes: Sequence[str], rows: Sequence[tuple[str, str, str, Sequence[str]]]) -> None:
+    """How several takes play each place, a column a take."""
+    table = _table(("place", {"no_wrap": True}), ("decided", {"ratio": 2}), *((take, {"ratio": 2}) for take in takes))
+    for place, _printed, decided, cells in rows:
+        table.add_row(place, decided, *cells)
+    _print(table)
 
 
 def print_told(rows: Sequence[Told]) -> None:

@@ -16,7 +16,7 @@ from appui.listen.line import Place
 from appui.listen.listen import Report
 from appui.text import counted
 
-__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "summary", "told"]
+__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "side_by_side", "summary", "told"]
 
 CANNOT_KNOW = (
     "A measured fact, not a mark: against the pulse of this take, not a clock. Your teacher, the edition and your ear "
@@ -175,6 +175,18 @@ def summary(report: Report) -> str:
     return (
         f"{counted(len(rows), 'place')}: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
     )
+
+
+def side_by_side(reports: Sequence[Report]) -> list[tuple[str, str, str, list[str]]]:
+    """How several takes play each place: its name, what is printed and decided, then a short word a take."""
+    rows = []
+    for name, printed, decided, cells in _rows(reports):
+        words = [
+            ", ".join(filter(None, (how, f"{ms} ms" if ms else "", weight)))
+            for how, ms, weight in zip(cells[::3], cells[1::3], cells[2::3], strict=True)
+        ]
+        rows.append((name, printed, decided, words))
+    return rows
 
 
 def record(report: Report) -> dict[str, Any]:
