@@ -2,9 +2,9 @@
 
 Playback attributes (MusicXML 4.0, read) are the engraver's explicit word: `steal-time-following` makes a leaning note
 of that share of the main note, `steal-time-previous` a small note before the beat of that share of the note before,
-`make-time` a leaning note of that length (time cannot be made: the next main note is never moved); trill-sound attributes set the
-trill. A percentage on several small notes is taken as the run's, the first one given (the schema does not say; its
-sister draft says run, read).
+`make-time` a leaning note of that length (time cannot be made: the next main note is never moved); trill-sound
+attributes set the trill. A percentage on several small notes is taken as the run's, the first one given (the schema
+does not say; its sister draft says run, read).
 """
 
 from __future__ import annotations
