@@ -370,8 +370,8 @@ def print_proposals(found: Sequence[Found], left: Sequence[LeftAlone]) -> None:
         _print(table)
     if left:
         reasons = Counter(one.why.partition(":")[0] for one in left)
-        told = "; ".join(f"{why} {count}" for why, count in reasons.most_common())
-        _print(f"Left alone: {told} (each with its reason in --json).")
+        told = "; ".join(f"{count} {why}" for why, count in reasons.most_common())
+        _say(f"Left alone: {told}. --json has each with its reason.")
 
 
 def print_styles(styles: Sequence[Style]) -> None:
