@@ -69,6 +69,11 @@ def test_every_command_has_a_page() -> None:
     assert set(SEE.values()) <= set(PAGES)
 
 
+def test_the_first_page_lists_every_command() -> None:
+    """In a word or two each."""
+    assert [] == [name for name in _COMMANDS if f"`{name}`" not in (MANUAL / "start.md").read_text("utf-8")]
+
+
 def test_the_folder_holds_the_pages_that_are_listed() -> None:
     """None is forgotten, each says in one sentence what it is about."""
     assert sorted(PAGES) == sorted(file.stem for file in MANUAL.glob("*.md"))
