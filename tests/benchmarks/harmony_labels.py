@@ -369,7 +369,7 @@ def print_keys(spans: Sequence[KeySpan]) -> None:
     """The share of the time in which the key is the expert's, over all and where it is sure."""
     total = sum(span.length_q for span in spans)
     print("local keys")
-    for least in (0.0, 0.5, 0.7, 0.8, 0.9, 0.95):
+    for least in (0.0, 0.35, 0.5, 0.7, 0.9):
         inside = [span for span in spans if span.sure >= least]
         lasts = sum(span.length_q for span in inside)
         right = sum(span.length_q for span in inside if span.right) / max(lasts, 1e-9)
