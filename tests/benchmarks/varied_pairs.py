@@ -11,6 +11,7 @@ from __future__ import annotations
 import csv
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby, pairwise
 from pathlib import Path
 from statistics import quantiles
@@ -52,6 +53,11 @@ class Bar(NamedTuple):
     length_q: Fraction
 
     @property
+    def counts(self) -> bool:
+        """Whether it is changed and its two forms have the same harmony; the others are there for their phrases."""
+        return self.row["changed"] == "1" and float(self.row["sim"]) >= _ALIKE
+
+    @property
     def group(self) -> str:
         """Speed and kind."""
         return f"{self.row['speed']} {self.row['kind'].split()[0]}"
@@ -68,10 +74,10 @@ def _line(text: str) -> Line:
 
 
 def bars_of(path: Path) -> list[Bar]:
-    """The bars of a table whose two forms have the same harmony, in order."""
+    """The bars of a table, in order."""
     with path.open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.DictReader(file) if row["changed"] == "1" and float(row["sim"]) >= _ALIKE]
-    return [bar for bar in map(_bar, rows) if bar is not None]
+        found = [_bar(row) for row in csv.DictReader(file)]
+    return [bar for bar in found if bar is not None]
 
 
 def _bar(row: dict[str, str]) -> Bar | None:
@@ -191,7 +197,8 @@ def ours(bars: Sequence[Bar], wish: Wish) -> Iterator[tuple[Bar, Line]]:
     """Each bar with the first proposal in it, the printed notes where nothing is proposed; unchanged bars left out."""
     for run in _runs(bars):
         interpretation = _score(run)
-        places = find_places(interpretation, wish)[0]
+        # every bar has been varied, so every bar is proposed for
+        places = find_places(interpretation, replace(wish, how_much="rich"))[0]
         lines: dict[int, Line] = defaultdict(list)
         replaced: dict[int, list[tuple[Fraction, Fraction]]] = defaultdict(list)
         for found in propose_all(interpretation, places, wish):
@@ -211,7 +218,7 @@ def ours(bars: Sequence[Bar], wish: Wish) -> Iterator[tuple[Bar, Line]]:
             kept = [
                 note for note in bar.plain if not any(start_q <= note[0] < end_q for start_q, end_q in replaced[number])
             ]
-            if replaced[number]:
+            if replaced[number] and bar.counts:
                 yield bar, sorted(kept + lines[number])
 
 
@@ -257,8 +264,9 @@ def _of_bar(bar: Bar, line: Line) -> Iterator[tuple[str, float]]:
 def report(bars: Sequence[Bar], wish: Wish) -> Iterator[str]:
     """The two beside each other by speed and kind, with how far ours lie from the middle half of theirs."""
     made = list(ours(bars, wish))
-    for group in sorted({bar.group for bar in bars}):
-        own = [bar for bar in bars if bar.group == group]
+    counted = [bar for bar in bars if bar.counts]
+    for group in sorted({bar.group for bar in counted}):
+        own = [bar for bar in counted if bar.group == group]
         theirs = figures((bar, bar.varied) for bar in own)
         plain = figures((bar, bar.plain) for bar in own)
         ending = [own[start : start + _STRETCH] for start in range(0, len(own) - _STRETCH + 1, _STRETCH)]

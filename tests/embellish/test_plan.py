@@ -239,3 +239,11 @@ def test_an_embellished_reading_needs_notes(tmp_path):
 def test_without_a_plan_nothing_is_embellished():
     """Plain is what stands when nobody asks."""
     assert {} == interpretation(SOLO, BASS).embellishments
+
+
+@pytest.mark.parametrize(("notes", "swells"), [("G5:1/2", True), ("G5:1/4 E5:1/4", False), ("G5:1/2:tr", False)])
+def test_a_long_note_alone_swells_and_falls(tmp_path, notes, swells):
+    """Messa di voce (common practice, no source): what the player leaves plain and writes down is shaped."""
+    made = planned(tmp_path, f'"oboe.1.3" = {{ over = "1/2", notes = "{notes}" }}', SOLO, BASS)
+    tones = realize(made, once(made.score.bars), None, [0]).tones[0]
+    assert swells == any(tone.swell_db > 0 for tone in tones)

@@ -95,6 +95,15 @@ def test_what_keeps_the_rules_has_no_fault(name):
         ("leaps", IN_TIME, "C5:1/4 A5:1/8 D5:1/8", ""),
         ("speed", IN_TIME, "C5:31/64 D5:1/64", ""),
         ("spelling", IN_TIME, "C5:3/8 Db5:1/8", ""),
+        # a semitone below that has the chord's own note beside it (common practice, no source)
+        (
+            "spelling",
+            {**IN_TIME, "bass": "D3+F#4+A4w | G2+B3+F4w | C3+E4+G4w", "solo": "D5h G5h | D5w | C5w"},
+            "D5:3/8 F5:1/16 F##5:1/16",
+            "",
+        ),
+        # a seventh goes on by step (common practice, no source)
+        ("sevenths", {**IN_TIME, "first": 2, "last": 2}, "D5:3/4 F5:1/4", ""),
         (
             "one peak",
             CADENZA,

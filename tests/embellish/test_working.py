@@ -5,7 +5,7 @@ from test_rules import IN_TIME, case
 
 from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
-from appui.embellish.working import options
+from appui.embellish.working import options, positions
 from appui.exact import Fraction
 
 TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "second-time", "first": 0, "last": 2}
@@ -13,9 +13,10 @@ TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "se
 
 def worked(one, index: int, name: str) -> set[str]:
     """The pitches of every option of a name on an event."""
+    found = positions(one)
     return {
         " ".join(note.pitch.name if note.pitch else "r" for note in option.notes)
-        for option in options(one, index)
+        for option in options(one, found, next(n for n, each in enumerate(found) if each.event == index))
         if option.cell is not None and option.cell.name == name
     }
 

@@ -24,7 +24,7 @@ from appui.score.pitch import Pitch
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.style.situation import Circumstances, situation_of
 
-__all__ = ["Case", "case_of", "character_at"]
+__all__ = ["Case", "case_of", "character_at", "mood_at"]
 
 _SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|triste|larmoy", re.IGNORECASE)
 
@@ -33,7 +33,7 @@ _SAD = re.compile(r"mesto|lament|dolente|dolor|lugubre|flebile|traurig|klag|tris
 class Case:
     """One place of one interpretation under one wish.
 
-    `low` and `high` are sounding; `second_q` a second in quarter notes.
+    `low` and `high` are sounding; `within` and `towards` are of a piece of one note (`piece`).
     """
 
     interpretation: Interpretation
@@ -45,10 +45,15 @@ class Case:
     low: Pitch
     high: Pitch
     known: tuple[Phrase, ...] = ()
+    within: tuple[Event, ...] = ()
+    towards: tuple[Fraction, Pitch] | None = None
 
-    def over(self, span: Span) -> Case:
-        """The same case over other events of the voice."""
-        return replace(self, place=self.place._replace(span=span))
+    def piece(self, index: int, start_q: Fraction, end_q: Fraction, goal: Pitch | None) -> Case:
+        """The case of a part of one event, or of the beat that begins with it, with the note it leads to."""
+        event = self.voice[index]._replace(onset_q=start_q, duration_q=end_q - start_q)
+        span = self.span._replace(first=index, last=index)
+        towards = (end_q, goal) if goal is not None else None
+        return replace(self, place=self.place._replace(span=span), within=(event,), towards=towards)
 
     @cached_property
     def phrases(self) -> tuple[Phrase, ...]:
@@ -83,7 +88,7 @@ class Case:
     @cached_property
     def events(self) -> tuple[Event, ...]:
         """The events replaced."""
-        return self.span.events(self.score)
+        return self.within or self.span.events(self.score)
 
     @cached_property
     def voice(self) -> tuple[Event, ...]:
@@ -120,6 +125,8 @@ class Case:
     @cached_property
     def goal(self) -> tuple[Fraction, Pitch] | None:
         """The next note of the voice after the span, rests passed over: its printed moment and sounding pitch."""
+        if self.towards is not None:
+            return self.towards
         for event in self.voice[self.span.last + 1 :]:
             if event.notes:
                 return event.onset_q, event.top.sounding
@@ -160,7 +167,7 @@ def case_of(interpretation: Interpretation, place: Place, wish: Wish, phrases: t
     onset_q = span.events(score)[0].onset_q
     character = character_at(interpretation, span)
     low, high = _range(interpretation, span, wish)
-    mood = MANNERS[wish.manner].mood or _mood(interpretation, onset_q, character)
+    mood = MANNERS[wish.manner].mood or mood_at(interpretation, onset_q, character)
     return Case(
         interpretation,
         place,
@@ -174,7 +181,8 @@ def case_of(interpretation: Interpretation, place: Place, wish: Wish, phrases: t
     )
 
 
-def _mood(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
+def mood_at(interpretation: Interpretation, onset_q: Fraction, character: str) -> str:
+    """``sad``, ``lively`` or ``tender``."""
     words = " ".join(mark.words for mark in interpretation.score.tempos if mark.onset_q <= onset_q)
     if _SAD.search(words):
         return "sad"

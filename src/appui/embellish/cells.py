@@ -140,7 +140,7 @@ _ROWS = (
     # leaning on the note
     ("sighing", "leaning note from above",       "1 0",         "1 1, 2 1, 3 1, 1 3", _ANY,  _LEAN),
     ("sighing", "leaning note from below",       "-1 0",        "1 1, 2 1",           _ANY,  _BELOW),
-    ("sighing", "leaning note from below",       "x 0",         "1 1, 2 1",           _ANY,  _BELOW),
+    ("sighing", "leaning note from below",       "x 0",         "1 1, 2 1",           "sad", _BELOW),
     ("sighing", "leaning and passing note",      "1 0 -1",      "2 1 1, 1 1 1",       _ANY,  _LEAN),
     ("sighing", "leaning note in the middle",    "0 1 0 -1",    "1 2 1 4",            _SOFT, _LEAN),
     ("sighing", "note held over",                "p 0",         "1 1",                _ANY,  _LEAN),

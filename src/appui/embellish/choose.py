@@ -21,13 +21,16 @@ from appui.embellish.words import told
 from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import bound, placed
 from appui.score.pitch import Pitch
-from appui.style.free import FreeLine, FreeNote
+from appui.style.free import SWELL_S, FreeLine, FreeNote
 
 __all__ = ["DIFFERENT", "Found", "difference", "propose", "propose_all"]
 
 #  how unlike two proposals of a place are at least: 0 the same, 1 nothing in common
 DIFFERENT = 0.3
 _SHIFT = 0.35
+_SWELLED = "plain, with messa di voce: it begins softly, swells and falls"
+#  so many proposals of one long note have it alone among them
+_FEW = 3
 #  so many variations more than asked for are tried
 _SPARE = 4
 #  what a draft loses by one like it that is proposed already
@@ -91,7 +94,18 @@ def _varied(case: Case, ends: Ends) -> tuple[Scored, dict[str, int]]:
                 ends[variation] = case.span.last, draft.notes[-1].pitch
                 break
             refused[rule] = refused.get(rule, 0) + 1
-    return chosen, refused
+    return _with_swell(case, chosen), refused
+
+
+def _with_swell(case: Case, chosen: Scored) -> Scored:
+    """Where the place is one long note, one proposal is that note alone, swelled; in a lament the first."""
+    long = len(case.events) == 1 and case.seconds(case.events[0].duration_q) >= SWELL_S
+    if not long or case.character == "fast" or case.place.kind == "cadence" or (case.wish.count < _FEW and chosen):
+        return chosen
+    event = case.events[0]
+    swelled = 0.0, Draft((DraftNote(event.top.sounding, event.duration_q, "printed"),), words=(_SWELLED,))
+    row = chosen[: case.wish.count - 1]
+    return [swelled, *row] if case.mood == "sad" else [*row, swelled]
 
 
 def _chosen(case: Case) -> tuple[Scored, dict[str, int]]:

@@ -16,7 +16,7 @@ from appui.score.model import Event
 __all__ = ["balanced"]
 
 #  of the quarters of a phrase: where it is new, where it comes again
-_SHARES = {"sparse": (0.18, 0.28), "moderate": (0.46, 0.56), "rich": (0.85, 0.95)}
+_SHARES = {"sparse": (0.18, 0.28), "moderate": (0.55, 0.65), "rich": (0.85, 0.95)}
 
 
 def balanced(

@@ -7,7 +7,7 @@ trill is long: uneven, as if made up on the spot (Türk 1789, V §13, memory). T
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import pairwise, product
 from typing import NamedTuple
 
@@ -177,16 +177,24 @@ def _letters(line: Iterable[Pitch | int]) -> list[int]:
     return [each.diatonic if isinstance(each, Pitch) else each for each in line]
 
 
+#  figures on the spot
+_ALONE: dict[str, Callable[[GrowingLine], bool]] = {
+    "turn": GrowingLine.turn,
+    "breath": GrowingLine.breath,
+    "again": GrowingLine.again,
+}
+
+
 def _done(path: GrowingLine, gesture: str, ends: _Ends) -> bool:
     way, _, end = gesture.partition(">")
     if way == "figure":
         return ends.figure is not None and path.said(ends.figure)
-    if way in ("turn", "breath"):
-        return path.turn() if way == "turn" else path.breath()
+    if way in _ALONE:
+        return _ALONE[way](path)
     to = ends.ends[end]
     if way == "scale":
         return path.scale(to, end)
-    return path.chord(to, end, decked=way == "decked")
+    return path.chord(to, end, way)
 
 
 def _held(case: Case, unit_q: Fraction) -> list[Fraction]:

@@ -64,9 +64,9 @@ class GrowingLine:
         inner = range(self.letter + step, to.diatonic, step)
         for place, shares in zip(inner, self._growing(len(inner)), strict=True):
             self.add(place, shares, "run")
-        # what leads into the arrival broadens
+        # what leads into the arrival broadens; from above it prepares the trill
         if end == "arrival" and len(inner) > 2:
-            self.values[-1] = 2 * self.unit_q
+            self.values[-1] = (4 if step < 0 and self.case.place.kind == "cadenza" else 2) * self.unit_q
         self.add(to, _SHARES[end], end)
         return True
 
@@ -91,24 +91,41 @@ class GrowingLine:
         name = next((name for name in self.footing.letters if name[0] == LETTERS[letter % 7]), None)
         return Pitch(name[0], alter_of(name), letter // 7) if name is not None else letter
 
-    def chord(self, to: Pitch, end: str, *, decked: bool = False) -> bool:
-        """In chord notes to one, each with its neighbour if `decked`."""
+    def chord(self, to: Pitch, end: str, way: str = "chord") -> bool:
+        """In chord notes to one; ``decked`` each with its neighbour, ``sighed`` each with its neighbour leaning."""
         here = self.line[-1]
         if not isinstance(here, Pitch) or not self.footing.has(here) or here.midi == to.midi:
             return False
         low, high = (here, to) if here.midi < to.midi else (to, here)
         notes = [note for note in chord_notes(self.footing, low, high) if low.midi < note.midi < high.midi]
-        slow = 1 if self.case.mood == "lively" else 2
-        for count, note in enumerate(notes if here.midi < to.midi else reversed(notes)):
-            first = 2 if count == 0 and len(notes) > 2 else 1
-            self.add(note, 1 if decked else slow * first, "chord")
-            if decked:
-                self.add(note.diatonic - 1 if here.midi < to.midi else note.diatonic + 1, 1, "turn")
-                self.add(note, 2, "chord")
+        rising = here.midi < to.midi
+        for count, note in enumerate(notes if rising else reversed(notes)):
+            if way == "chord":
+                slow = 1 if self.case.mood == "lively" else 2
+                self.add(note, slow * (2 if count == 0 and len(notes) > 2 else 1), "chord")
+            else:
+                self._with_neighbour(note, rising=rising, leaning=way == "sighed")
         if not self.footing.has(to):
             return False
         self.add(to, _SHARES[end], end)
-        return bool(notes) or not decked
+        return bool(notes) or way == "chord"
+
+    def _with_neighbour(self, note: Pitch, *, rising: bool, leaning: bool) -> None:
+        """A chord note, its neighbour, and itself: the last long, or the neighbour."""
+        first, neighbour, last = (1, 2, 1) if leaning else (1, 1, 2)
+        self.add(note, first, "chord")
+        # a sigh leans from above
+        self.add(note.diatonic + (1 if leaning or not rising else -1), neighbour, "turn")
+        self.add(note, last, "chord")
+
+    def again(self) -> bool:
+        """The last note three times more, quicker: repeated notes are of the chord."""
+        here = self.line[-1]
+        if not isinstance(here, Pitch) or not self.footing.has(here):
+            return False
+        for shares in (2, 1, 1):
+            self.add(here, shares, "chord")
+        return True
 
     def turn(self) -> bool:
         """A turn around the last note."""

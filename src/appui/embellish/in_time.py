@@ -8,7 +8,7 @@ that the proposals have the proportions that varied repeats of the time have
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -17,7 +17,8 @@ from appui.embellish.cells import Cell
 from appui.embellish.model import Draft, DraftNote
 from appui.embellish.phrase_plan import PhrasePlan, Wanted
 from appui.embellish.phrases import Phrase
-from appui.embellish.working import Option, options
+from appui.embellish.rules import is_plain
+from appui.embellish.working import Option, Position, options, positions
 from appui.score.pitch import Pitch
 
 __all__ = ["choices", "time_drafts"]
@@ -32,7 +33,7 @@ _W = {
 #  by letters from one note to the next
 _JOIN = {0: -0.6, 1: 0.15, 2: 0.0, 3: -0.1, 4: -0.2, 5: -0.5, 6: -1.0, 7: -0.6}
 _INSIDE = {
-    "slow": {0: -0.3, 1: 0.06, 2: -0.06, 3: -0.25, 4: -0.5, 5: -0.9, 6: -1.4, 7: -0.9},
+    "slow": {0: -0.3, 1: 0.06, 2: -0.06, 3: -0.25, 4: -0.5, 5: -0.9, 6: -1.4, 7: -1.4},
     "moderate": {0: -0.3, 1: 0.03, 2: 0.0, 3: -0.06, 4: -0.12, 5: -0.3, 6: -0.8, 7: -0.4},
     "fast": {0: -0.2, 1: 0.0, 2: 0.0, 3: 0.0, 4: 0.0, 5: -0.1, 6: -0.6, 7: -0.2},
 }
@@ -53,35 +54,37 @@ class _Row(NamedTuple):
         return self.notes[-1].pitch if self.notes else None
 
 
-Choices = Mapping[int, list[Option]]
+class Choices(NamedTuple):
+    """The positions of a span and everything that may stand at each; the same for every variation."""
+
+    positions: list[Position]
+    options: list[list[Option]]
 
 
 def choices(case: Case) -> Choices:
-    """Everything that may stand at each event of a span; the same for every variation."""
-    return {index: options(case, index) for index in range(case.span.first, case.span.last + 1)}
+    """Everything that may stand in a span."""
+    found = positions(case)
+    return Choices(found, [options(case, found, number) for number in range(len(found))])
 
 
 def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int) -> list[tuple[float, Draft]]:
     """The best drafts over the notes of the span in one variation, the plain one left out, with what they are worth."""
-    span = case.span
-    plans = {index: plan_at(case, index, variation) for index in range(span.first, span.last + 1)}
-    wanted = {index: _wanted(case, index, plan) for index, plan in plans.items()}
-    rows: dict[int, list[_Row]] = {span.first: [_Row(0.0)]}
-    for index in range(span.first, span.last + 1):
-        kept = sorted(rows.get(index, ()), key=lambda row: -row.score)[:_BEAM]
+    plans = [plan_at(case, position.event, variation) for position in found.positions]
+    wanted = [_wanted(case, position, plan) for position, plan in zip(found.positions, plans, strict=True)]
+    rows: dict[int, list[_Row]] = {0: [_Row(0.0)]}
+    for number, there in enumerate(found.options):
+        kept = sorted(rows.get(number, ()), key=lambda row: -row.score)[:_BEAM]
         ranked = sorted(
-            ((_fit(option, index, plans[index], wanted), number) for number, option in enumerate(found[index])),
+            ((_fit(option, number, plans[number], wanted), at) for at, option in enumerate(there)),
             key=lambda each: (-each[0], each[1]),
         )
-        for fit, number in ranked[:_PER_NOTE]:
-            option = found[index][number]
+        for fit, at in ranked[:_PER_NOTE]:
             for row in kept:
-                longer = _longer(case, row, option, fit, before)
+                longer = _longer(case, row, there[at], fit, before)
                 if longer is not None:
-                    rows.setdefault(option.last + 1, []).append(longer)
-    done = sorted(
-        ((row.score + _end(case, row), row) for row in rows.get(span.last + 1, ())), key=lambda each: -each[0]
-    )
+                    rows.setdefault(there[at].last + 1, []).append(longer)
+    end = rows.get(len(found.options), ())
+    done = sorted(((row.score + _end(case, row), row) for row in end), key=lambda each: -each[0])
     return [(round(score, 3), _draft(row)) for score, row in done if any(row.used)]
 
 
@@ -96,44 +99,68 @@ def plan_at(case: Case, index: int, variation: int) -> PhrasePlan:
     )
 
 
-def _wanted(case: Case, index: int, plan: PhrasePlan) -> Wanted:
-    event = case.voice[index]
-    beats = event.duration_q / case.score.bars[event.bar].meter.beat_q
-    return plan.wanted(index, event.bar, beats, on_beat=case.on_beat(event.onset_q))
+def _wanted(case: Case, position: Position, plan: PhrasePlan) -> Wanted:
+    event = case.voice[position.event]
+    beats = position.length_q / case.score.bars[event.bar].meter.beat_q
+    on_beat = case.on_beat(position.start_q)
+    return plan.wanted(position.event, event.bar, beats, on_beat=on_beat, sub=position.sub, of=position.beats)
 
 
-def _fit(option: Option, index: int, plan: PhrasePlan, wanted: Mapping[int, Wanted]) -> float:
+def _fit(option: Option, number: int, plan: PhrasePlan, wanted: Sequence[Wanted]) -> float:
     """How near an option is to the plan."""
-    asked = wanted[index]
-    onsets = sum(wanted[each].onsets for each in range(index, option.last + 1))
-    count = sum(note.pitch is not None for note in option.notes)
+    asked = wanted[number]
+    onsets = sum(each.onsets for each in wanted[number : option.last + 1])
+    held = option.cell is None and option.sounding is not None
+    count = 0 if held else sum(note.pitch is not None for note in option.notes)
     score = -_W["onsets"] * min(abs(count - onsets), 4.0)
-    score -= _W["treatment"] * (option.treatment != asked.treatment)
-    score -= _W["lost"] * (option.last - index)
+    score -= _W["treatment"] * (option.treatment != asked.treatment and option.sounding is None)
+    score -= _W["lost"] * (option.last - number)
     if option.chromatic:
         score += _W["chromatic"] if asked.chromatic else -_W["unasked"]
     if option.cell is None:
-        score += _W["plain"] * (asked.onsets <= 1 and asked.treatment == "struck")
-    else:
-        quick_s = plan.beat_s / plan.rate * 0.99
-        score -= _W["gait"] * sum(float(note.value_q) * plan.quarter_s < quick_s for note in option.notes)
-        score += _W["taste"] * plan.own.figure * (plan.taste(option.cell) - 0.5)
-    return score
+        return score + _W["plain"] * (asked.onsets <= 1 and asked.treatment == "struck")
+    quick_s = plan.beat_s / plan.rate * 0.99
+    score -= _W["gait"] * sum(float(note.value_q) * plan.quarter_s < quick_s for note in option.notes)
+    return score + _W["taste"] * plan.own.figure * (plan.taste(option.cell) - 0.5)
 
 
 def _longer(case: Case, row: _Row, option: Option, fit: float, before: Pitch | None) -> _Row | None:
     last = row.last if row.notes else before
     if option.prepared is not None and last != option.prepared:
         return None
-    score = row.score + fit + _joined(last, option.notes[0].pitch) + _sequence(row.used, option.cell)
-    score += sum(_inside(case, one, other) for one, other in pairwise(note.pitch for note in option.notes))
-    score += _W["onward"] * _onward([note.pitch for note in (*row.notes[-2:], *option.notes[:2])])
-    score -= _W["trembling"] * _trembles([note.pitch for note in (*row.notes[-3:], *option.notes)])
-    known = {note.value_q for note in row.notes}
-    new = len(known | {note.value_q for note in option.notes}) - max(len(known), _VALUES)
-    score -= _W["values"] * max(new, 0)
-    score -= _W["over"] * sum(note.pitch is not None and note.pitch.midi > case.top for note in option.notes)
-    return _Row(score, row.notes + option.notes, (*row.used, option.cell))
+    if option.chromatic:
+        # one colour is enough
+        fit -= _W["unasked"] * any(note.mark == "chromatic" for note in row.notes)
+    joined = _held_on(row.notes, option)
+    if joined is None:
+        return None
+    kept, new = joined
+    score = row.score + fit + (_joined(last, new[0].pitch) if len(kept) == len(row.notes) else 0.0)
+    score += _sequence(row.used, option.cell)
+    score += sum(_inside(case, one, other) for one, other in pairwise(note.pitch for note in new))
+    score += _W["onward"] * _onward([note.pitch for note in (*kept[-2:], *new[:2])])
+    score -= _W["trembling"] * _trembles([note.pitch for note in (*kept[-3:], *new)])
+    known = {note.value_q for note in kept}
+    more = len(known | {note.value_q for note in new}) - max(len(known), _VALUES)
+    score -= _W["values"] * max(more, 0)
+    score -= _W["over"] * sum(note.pitch is not None and note.pitch.midi > case.top for note in new)
+    return _Row(score, kept + new, (*row.used, option.cell))
+
+
+_Notes = tuple[DraftNote, ...]
+
+
+def _held_on(notes: _Notes, option: Option) -> tuple[_Notes, _Notes] | None:
+    """What is kept and what comes: a plain note that sounds still goes on, where one value says it; else it is struck.
+
+    `None` where it should sound on as printed and no value says it.
+    """
+    if option.sounding is None or not notes or notes[-1].pitch != option.sounding:
+        return notes, option.notes
+    longer = notes[-1]._replace(value_q=notes[-1].value_q + option.notes[0].value_q)
+    if is_plain(longer.value_q):
+        return notes[:-1], (longer, *option.notes[1:])
+    return None if option.cell is None else (notes, option.notes)
 
 
 def _joined(one: Pitch | None, other: Pitch | None) -> float:

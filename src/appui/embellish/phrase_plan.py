@@ -25,22 +25,24 @@ __all__ = ["PhrasePlan", "Wanted", "draw"]
 
 _GOLDEN = 0.6180339887498949
 #  what becomes of the plain note of a beat: struck, delayed; the rest is passed over
-_SKELETON = {"slow": (0.62, 0.26), "moderate": (0.52, 0.28), "fast": (0.25, 0.42)}
+_SKELETON = {"slow": (0.58, 0.32), "moderate": (0.52, 0.28), "fast": (0.2, 0.45)}
 #  the share of notes that are made more of: of a beat or longer, shorter
-_BUSY = {"slow": (0.42, 1.05), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
-_AMOUNT = {"sparse": 0.7, "moderate": 1.0, "rich": 1.25}
+_BUSY = {"slow": (0.42, 1.15), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
+_AMOUNT = {"sparse": 0.7, "moderate": 1.0, "rich": 2.0}
 #  seconds of a quick note at least, where four of them are in a beat
 _LEAST_S = 0.1
 _SLOWEST_S = 0.42
+#  of the beats of a long note that is made more of
+_EACH = {"sparse": 0.2, "moderate": 0.55, "rich": 0.95}
 #  the share of phrases in threes
 _TRIPLETS = 0.18
 #  bars with fewer notes than printed, and with as many
 _THINNER = {"slow": (0.05, 0.12), "moderate": (0.08, 0.20), "fast": (0.10, 0.28)}
 #  how much each kind of figure is liked beside the others: by step where it is slow, in chord notes where it is fast
 _LIKED = {
-    "slow": {"running": 0.65, "turning": 0.45, "sighing": 0.4, "breaking": -0.6, "shifting": -0.45},
+    "slow": {"running": 0.65, "turning": 0.4, "sighing": 0.6, "breaking": -0.7, "shifting": -0.45},
     "moderate": {"running": 0.35, "turning": 0.3, "sighing": 0.1, "breaking": -0.1, "shifting": -0.4},
-    "fast": {"running": 0.2, "turning": 0.2, "sighing": -0.1, "breaking": 0.1, "shifting": -0.35},
+    "fast": {"running": 0.25, "turning": 0.25, "sighing": 0.0, "breaking": 0.0, "shifting": -0.35},
 }
 #  the share of notes passed over that quick notes stand for
 _MOVED = 0.6
@@ -123,27 +125,31 @@ class PhrasePlan:
     def bar_mode(self, bar: int) -> str:
         """``thinner``, ``same`` or ``richer``: how many notes a bar is to have beside the printed ones."""
         drawn = (draw(self.seed, self.variation, "mode") + bar * _GOLDEN) % 1.0
-        thinner, same = _THINNER[self.character]
+        thinner, same = (share / _AMOUNT[self.amount] for share in _THINNER[self.character])
         return "thinner" if drawn < thinner else "same" if drawn < same else "richer"
 
-    def wanted(self, index: int, bar: int, beats: Fraction, *, on_beat: bool) -> Wanted:
-        """What is wanted of an event of the voice that lasts so many beats."""
-        treatment = self._treatment(index) if on_beat else "struck"
-        chromatic = self.spread(index, "chromatic") < self.own.chromatic
+    def wanted(self, index: int, bar: int, beats: Fraction, *, on_beat: bool, sub: int = 0, of: int = 1) -> Wanted:
+        """What is wanted of an event of the voice, or of its beat `sub` of so many: `beats` is how long that is."""
+        treatment = self._treatment(index) if on_beat and not sub else "struck"
+        chromatic = self.spread(index, sub, "chromatic") < self.own.chromatic
+        onsets = self._onsets(index, bar, beats, treatment, sub, of)
+        return Wanted(onsets, treatment, chromatic)
+
+    def _onsets(self, index: int, bar: int, beats: Fraction, treatment: str, sub: int, of: int) -> float:
+        plain = 0.0 if sub else 1.0
         mode = self.bar_mode(bar)
-        if treatment == "delayed" and mode != "thinner":
-            return Wanted(max(2.0, self.rate * float(min(beats, Fraction(1)))), treatment, chromatic)
-        if mode == "same" or (mode == "thinner" and beats >= 1):
-            return Wanted(1, treatment, chromatic)
+        many = max(2.0, self.rate * float(min(beats, Fraction(1))))
         if mode == "thinner":
-            return Wanted(0.5, treatment, chromatic)
-        busy = self.spread(index, "busy") < self._busy(index, beats) or (
-            treatment == "passed over" and self.spread(index, "moved") < _MOVED
-        )
-        if index in (self.phrase.first, self.phrase.last) or not busy:
-            return Wanted(1, treatment, chromatic)
-        many = beats if self.spread(index, "whole") < 0.25 else min(beats, Fraction(1))
-        return Wanted(max(2.0, self.rate * float(many)), treatment, chromatic)
+            return plain if beats >= 1 else 0.5
+        if treatment == "delayed":
+            return many if of == 1 else 2.0
+        if mode == "same" or index in (self.phrase.first, self.phrase.last):
+            return plain
+        passed = treatment == "passed over" and self.spread(index, "moved") < _MOVED
+        busy = self.spread(index, "busy") < self._busy(index, beats)
+        # of a long note the last beat, and others as the amount says
+        here = sub == of - 1 or self.spread(index, sub, "beat") < _EACH[self.amount]
+        return many if (busy and here) or passed else plain
 
     def _treatment(self, index: int) -> str:
         if index in (self.phrase.first, self.phrase.last):

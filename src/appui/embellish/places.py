@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
-from appui.embellish.case import character_at
+from appui.embellish.case import character_at, mood_at
 from appui.embellish.coverage import balanced
 from appui.embellish.manners import MANNERS
 from appui.embellish.model import KINDS, LeftAlone, Place, Wish
@@ -33,6 +33,7 @@ __all__ = ["find_places"]
 
 _FERMATA = "C.P.E. Bach 1753, 2.9 §2-5, p. 107, read"
 _REST = "C.P.E. Bach 1753, 2.9 §4, p. 107, read"
+_SAD = "Türk 1789, V §6, pp. 304-305, read"
 _CADENZA = "Türk 1789, V §11, pp. 308-309, read"
 _HARMONY = "Türk 1789, V §4, p. 301, read"
 _AMOUNT = "C.P.E. Bach 1753, 2.1 §19, p. 59, read"
@@ -187,7 +188,25 @@ def _fermata(looker: _Looker, index: int, name: str) -> Place | LeftAlone:
         back = " that has been heard before" if _returns(looker, index + 1) else ""
         why = f"a fermata on the dominant {footing.label}: a lead-in to what comes{back}"
         return Place(name, "lead-in", span, why, _FERMATA)
+    plain = _better_plain(looker, index)
+    if plain:
+        return LeftAlone(name, plain)
     return Place(name, "fermata", span, f"a fermata on {footing.label}: a flourish on its notes", _HARMONY)
+
+
+def _better_plain(looker: _Looker, index: int) -> str:
+    """Why a fermata that is neither a six-four nor a dominant is better held than filled; empty where it is not."""
+    score, event = looker.interpretation.score, looker.events[index]
+    if mood_at(looker.interpretation, event.onset_q, looker.seat(index)) == "sad":
+        return f"in what is sad a fermata is rather left plain [{_SAD}]"
+    following = looker.events[index + 1]
+    sounding = any(
+        other.notes and event.end_q <= other.onset_q < following.end_q
+        for part in score.parts
+        for voice in part.voices
+        for other in voice.events
+    )
+    return "" if following.notes or sounding else f"silence follows: it is held, not filled [{_COMMON}]"
 
 
 def _stays_plain(event: Event, footing: Footing | None) -> str:

@@ -1,10 +1,11 @@
 """What is free of the bar, as plans: rows of gestures from the held note over a peak to the arrival.
 
 A gesture is a way and where it goes (``scale>peak``), or a figure on the spot. Ways: ``scale`` by step, ``chord`` in
-chord notes, ``decked`` in chord notes each with its neighbour. Ends: ``peak`` a chord note above, ``low`` one below,
-``home`` where it may end, ``arrival`` the note that is trilled or that leads into what comes. Figures: ``turn``,
-``breath``, ``figure*2`` a motive of the piece said so many times (`figures`). Every row begins with the printed note,
-held. The sizes say for which amounts a row is.
+chord notes, ``decked`` in chord notes each with its neighbour, a sequence, ``sighed`` the same leaning from above.
+Ends: ``peak`` a chord note above, ``low`` one below, ``home`` where it may end, ``arrival`` the note that is trilled or
+that leads into what comes. Figures: ``turn``, ``breath``, ``again`` the note three times more, ``figure*2`` a motive of
+the piece said so many times (`figures`). Every row begins with the printed note, held. The sizes say for which amounts
+a row is.
 
 That a cadenza begins on a chord note, has one peak and ends on the second or the leading note is inferred: common
 practice, no source. The trill: Türk 1789, V §11, read.
@@ -49,10 +50,24 @@ _ROWS = (
      "figure*2 chord>peak scale>arrival"),
     ("the piece's own figure, three times",  "cadenza",  "sad tender lively",  "mr",
      "figure*3 scale>arrival"),
-    ("straight to the trill",             "cadenza",  "sad tender lively",  "sm",
-     "scale>arrival"),
-    ("a turn and the trill",              "cadenza",  "sad tender",         "sm",
-     "turn scale>arrival"),
+    ("the piece's own figure, a sequence to a peak and the way down", "cadenza", "tender lively", "mr",
+     "figure*1 decked>peak scale>low turn scale>arrival"),
+    ("the piece's own figure, a breath, a sequence to a peak", "cadenza", "tender lively", "mr",
+     "figure*1 breath decked>peak scale>arrival"),
+    ("the piece's own figure, repeated notes to a peak", "cadenza", "tender lively", "mr",
+     "figure*1 again chord>peak scale>arrival"),
+    ("the piece's own figure to a peak, then sighs", "cadenza", "sad tender", "mr",
+     "figure*1 scale>peak sighed>low scale>arrival"),
+    ("the piece's own figure in sequence to a peak, a breath", "cadenza", "tender lively", "mr",
+     "figure*2 chord>peak breath scale>arrival"),
+    ("up and over with a turn",           "cadenza",  "sad tender lively",  "s",
+     "chord>peak scale>low turn scale>arrival"),
+    ("a turn, down by chord, up by step", "cadenza",  "sad tender lively",  "smr",
+     "turn chord>low scale>arrival"),
+    ("repeated notes to a peak",          "cadenza",  "tender lively",      "smr",
+     "again chord>peak scale>arrival"),
+    ("sighs down from a peak",            "cadenza",  "sad tender",         "smr",
+     "scale>peak sighed>low scale>arrival"),
     ("up by step, down by chord",         "cadenza",  "sad tender lively",  "smr",
      "scale>peak chord>low scale>arrival"),
     ("up by chord, down by step",         "cadenza",  "sad tender lively",  "smr",
@@ -74,6 +89,12 @@ _ROWS = (
      "figure*2 scale>arrival"),
     ("the piece's own figure to a peak",  "lead-in",  "sad tender lively",  "mr",
      "figure*1 scale>peak scale>arrival"),
+    ("the piece's own figure, repeated notes", "lead-in",  "tender lively",      "mr",
+     "figure*1 again scale>arrival"),
+    ("repeated notes and a scale",        "lead-in",  "tender lively",      "sm",
+     "again scale>arrival"),
+    ("sighs down into the theme",         "lead-in",  "sad tender",         "mr",
+     "scale>peak sighed>low scale>arrival"),
     ("a scale into the theme",            "lead-in",  "sad tender lively",  "smr",
      "scale>arrival"),
     ("a turn and a scale",                "lead-in",  "sad tender",         "smr",

@@ -18,7 +18,7 @@ from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.solo import family_of
 
-__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_trilled", "parallel"]
+__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_plain", "is_trilled", "parallel"]
 
 # fmt: off
 #  notes a second that may be added in time, by character: sparse, moderate, rich
@@ -33,6 +33,12 @@ _LOST = {"slow": 0.34, "moderate": 0.5, "fast": 0.5}
 #  widest leap in semitones
 _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
+#  semitones of leaps that are hard to play and to hear, in time
+_AWKWARD = frozenset((6, 10, 11))
+#  notes of a cadenza before its trill
+_FEWEST = 5
+#  a chord of so many letters has a seventh
+_OF_SEVENTH = 4
 _AMOUNT = {"sparse": 0, "moderate": 1, "rich": 2}
 #  nobody plays to the very end of a breath: more than this share of it wants a rest inside
 _BREATHE = Fraction(4, 5)
@@ -104,6 +110,8 @@ def _structure(case: Case, draft: Draft) -> str | None:
     lost = [event.top.sounding.name for event in case.events if event.notes and not _keeps(case, event, line)]
     beats = sum(bool(event.notes) and case.on_beat(event.onset_q) for event in case.events)
     allowed = int(beats * _LOST[case.character])
+    if case.following is not None and not case.following.notes and _pitch(line[-1]) != case.events[-1].top.sounding:
+        return f"does not end on {case.events[-1].top.sounding.name} before a rest"
     return f"loses {', '.join(lost)}" if len(lost) > allowed else None
 
 
@@ -261,6 +269,8 @@ def _leaps(case: Case, draft: Draft) -> str | None:
             and not (_held_or_member(case, one) and _held_or_member(case, other))
         ):
             return f"leaps from {a.name} to {b.name}, which are not of one chord"
+        if not case.span.held and (a, b) not in printed and abs(int(a.midi - b.midi)) in _AWKWARD:
+            return f"leaps from {a.name} to {b.name}, a tritone or a seventh"
     return None
 
 
@@ -346,6 +356,27 @@ def _spelling(case: Case, draft: Draft) -> str | None:
         known = following is None or following.note.mark == "printed" or _member(case, following)
         if goal is None or not known or not _leads_up(_pitch(moment), goal):
             return f"{_pitch(moment).name} is not of the key"
+        goals = {goal.letter, case.goal[1].letter if case.goal is not None else ""}
+        own = _pitch(moment)
+        if any(letter[:1] == own.step and letter != own.letter for letter in (*footing.letters, *goals)):
+            return f"{own.name} clashes with the {own.step} of the chord or the next note"
+    return None
+
+
+def _sevenths(case: Case, draft: Draft) -> str | None:
+    """In time: an added seventh goes on by step, or to another note of its chord while that lasts."""
+    line = heard(case, draft)
+    if case.span.held:
+        return None
+    ends = [*((m.printed_q, _pitch(m)) for m in line[1:]), case.goal]
+    for moment, goal in zip(line, ends, strict=True):
+        footing = case.ground.at(moment.printed_q)
+        if moment.note.mark == "printed" or footing is None or goal is None or len(footing.letters) < _OF_SEVENTH:
+            continue
+        there = case.ground.at(goal[0])
+        same = there is not None and there.letters == footing.letters and goal[0] < case.end_q
+        if _pitch(moment).letter == footing.letters[3] and _steps(_pitch(moment), goal[1]) > 1 and not same:
+            return f"{_pitch(moment).name}, a seventh, does not go on by step"
     return None
 
 
@@ -372,6 +403,12 @@ def _one_peak(case: Case, draft: Draft) -> str | None:
     return "has its highest note more than once" if len(high) > 1 else None
 
 
+def _long_enough(case: Case, draft: Draft) -> str | None:
+    """What is called a cadenza has five notes at least before its trill."""
+    count = sum(note.pitch is not None and not note.trill for note in draft.all)
+    return f"has only {count} notes" if case.place.kind == "cadenza" and count < _FEWEST else None
+
+
 def _readable(case: Case, draft: Draft) -> str | None:
     """Values a player reads at sight: plain or dotted ones, triplets in threes."""
     del case
@@ -381,7 +418,7 @@ def _readable(case: Case, draft: Draft) -> str | None:
     if any(len(list(run)) % 3 for _, run in groupby(triplets)):
         return "has broken triplets"
     plain = [note.value_q for note in draft.all if note.value_q.denominator % 3]
-    if any(not _plain_value(value) for value in plain):
+    if any(not is_plain(value) for value in plain):
         return "has values that no single note has"
     # the dots of the piece's own figure are known from the page; a dot with its short note beside it is read as one
     line = draft.all
@@ -396,7 +433,8 @@ def _readable(case: Case, draft: Draft) -> str | None:
     return "has several dotted quick notes" if len(dotted) > 1 + (len(plain) > 6) else None
 
 
-def _plain_value(value: Fraction) -> bool:
+def is_plain(value: Fraction) -> bool:
+    """Whether one note, plain or dotted, has a value in quarters."""
     odd = value.numerator
     while odd % 2 == 0:
         odd //= 2
@@ -405,7 +443,7 @@ def _plain_value(value: Fraction) -> bool:
 
 #  what can be asked of the notes of one printed note alone
 OF_ONE_NOTE = frozenset(
-    ("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling")
+    ("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling", "sevenths")
 )
 # fmt: off
 RULES: tuple[Rule, ...] = (
@@ -424,8 +462,10 @@ RULES: tuple[Rule, ...] = (
     Rule("parallels", "common practice, no source", "common practice", _parallels),
     Rule("augmented seconds", "C.P.E. Bach 1753, 2.3 §19, 2.4 §25, pp. 75, 89, of trills", "read", _augmented),
     Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
+    Rule("sevenths", "common practice, no source", "common practice", _sevenths),
     Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
+    Rule("five notes", "common practice, no source; the number is a design value", "common practice", _long_enough),
     Rule("readable", "common practice, no source", "common practice", _readable),
 )
 # fmt: on

@@ -20,7 +20,10 @@ _WAYS = {
     "chord>peak": "a broken chord up",
     "chord>low": "a broken chord down",
     "chord>home": "by chord notes to its end",
-    "decked>peak": "a broken chord with neighbours",
+    "decked>peak": "a sequence up the chord, each note with its neighbour",
+    "sighed>peak": "sighs up the chord",
+    "sighed>low": "sighs down the chord",
+    "again": "a repeated note",
     "turn": "a turn",
     "breath": "a breath",
 }

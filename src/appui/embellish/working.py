@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -12,17 +12,40 @@ from appui.embellish.line import chord_notes, spelled
 from appui.embellish.model import Draft, DraftNote
 from appui.embellish.rules import OF_ONE_NOTE, faults
 from appui.exact import Fraction
-from appui.plan.embellishment import Span
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 
-__all__ = ["Option", "movable", "options"]
+__all__ = ["Option", "Position", "movable", "options", "positions"]
+
+
+#  seconds a figure has that begins with a rest
+_REST_S = 0.5
+#  seconds: what is quicker is never played
+_QUICKEST_S = 0.08
+#  so many notes in a beat are a run
+_RUN = 4
+
+
+class Position(NamedTuple):
+    """One beat of a plain note, or a whole note that is shorter: its event, moment, length and what comes next.
+
+    `sub` counts the beats of one note from 0; `beats` is how many it has; `movable`: something may be put there.
+    """
+
+    event: int
+    start_q: Fraction
+    length_q: Fraction
+    goal: Pitch | None
+    sub: int = 0
+    beats: int = 1
+    movable: bool = True
 
 
 class Option(NamedTuple):
-    """What may stand for the events up to `last`: its notes, the figure (`None`: as printed).
+    """What may stand from one position up to another, `last`: its notes, the figure (`None`: as printed).
 
-    `treatment`: what becomes of the plain note; `prepared`: the pitch that has to come before, where it is held over.
+    `treatment`: what becomes of the plain note; `prepared`: the pitch that has to come before, where it is held over;
+    `sounding`: the plain note where it may sound on from before.
     """
 
     last: int
@@ -31,14 +54,15 @@ class Option(NamedTuple):
     treatment: str
     prepared: Pitch | None = None
     chromatic: bool = False
+    sounding: Pitch | None = None
 
 
 class _Room(NamedTuple):
-    """Where a figure goes: held before it, its own time, held after it; the next plain note it looks to."""
+    """Where a figure goes: from when, held before it, its own time; the next plain note it looks to."""
 
+    start_q: Fraction
     before_q: Fraction
     room_q: Fraction
-    after_q: Fraction
     goal: Pitch | None
 
 
@@ -62,31 +86,52 @@ def movable(event: Event, *, again: bool = False) -> bool:
     )
 
 
-def options(case: Case, index: int) -> list[Option]:
-    """Everything that may stand for the event at an index, or for the beat that begins with it; as printed first."""
-    event = case.voice[index]
-    pitch = event.top.sounding if event.notes else None
-    plain = Option(index, (DraftNote(pitch, event.duration_q, "printed"),), None, "struck")
-    if pitch is None:
-        return [plain]
-    if not movable(event, again=case.place.kind == "second-time"):
-        return [plain]
-    found = [plain, *_of_note(case, index)]
-    last = _beat_end(case, index)
-    if last > index and case.place.kind != "cadence":
-        found += _of_beat(case, index, last)
+def positions(case: Case) -> list[Position]:
+    """The span note by note, what is longer than a beat beat by beat."""
+    found: list[Position] = []
+    for index in range(case.span.first, case.span.last + 1):
+        event = case.voice[index]
+        free = bool(event.notes) and movable(event, again=case.place.kind == "second-time")
+        cuts = _cuts(case, event) if free and case.place.kind != "cadence" else [event.onset_q, event.end_q]
+        for sub, (start_q, end_q) in enumerate(pairwise(cuts)):
+            goal = _next(case, index) if end_q == event.end_q else event.top.sounding
+            found.append(Position(index, start_q, end_q - start_q, goal, sub, len(cuts) - 1, free))
     return found
 
 
-def _beat_end(case: Case, index: int) -> int:
-    """The last event of the beat that begins with an event, where it is filled by notes of the span; else the event."""
-    start = case.voice[index]
-    bar = case.score.bars[start.bar]
-    end_q = start.onset_q + bar.meter.beat_q
-    last = index
-    while last < case.span.last and case.voice[last].end_q < end_q and case.voice[last + 1].notes:
+def _cuts(case: Case, event: Event) -> list[Fraction]:
+    """Where a note begins and ends and the beats inside it."""
+    bar = case.score.bars[event.bar]
+    beat_q, zero_q = bar.meter.beat_q, bar.onset_q - bar.lead_q
+    inside = [zero_q + beat_q * count for count in range(1, 1 + int((event.end_q - zero_q) / beat_q))]
+    return [event.onset_q, *(at_q for at_q in inside if event.onset_q < at_q < event.end_q), event.end_q]
+
+
+def options(case: Case, found: Sequence[Position], number: int) -> list[Option]:
+    """Everything that may stand at a position, or from it for a beat or for its whole note; as printed first."""
+    here = found[number]
+    event = case.voice[here.event]
+    pitch = event.top.sounding if event.notes else None
+    held = pitch if here.sub else None
+    plain = Option(number, (DraftNote(pitch, here.length_q, "printed"),), None, "struck", sounding=held)
+    if not here.movable:
+        return [plain]
+    made = [plain, *_of_note(case, found, number)]
+    last = _beat_end(case, found, number)
+    if last > number and case.place.kind != "cadence":
+        made += _of_beat(case, found, number, last)
+    return made
+
+
+def _beat_end(case: Case, found: Sequence[Position], number: int) -> int:
+    """The last position of the beat that begins with one, where it is filled by several notes; else itself."""
+    here = found[number]
+    end_q = here.start_q + case.score.bars[case.voice[here.event].bar].meter.beat_q
+    last = number
+    while last + 1 < len(found) and found[last].start_q + found[last].length_q < end_q and found[last + 1].movable:
         last += 1
-    return last if case.on_beat(start.onset_q) and case.voice[last].end_q == end_q else index
+    whole = found[last].start_q + found[last].length_q == end_q and found[last].sub == found[last].beats - 1
+    return last if not here.sub and case.on_beat(here.start_q) and whole else number
 
 
 def _next(case: Case, index: int) -> Pitch | None:
@@ -96,56 +141,62 @@ def _next(case: Case, index: int) -> Pitch | None:
     return following.top.sounding if here and following is not None else None
 
 
-def _of_note(case: Case, index: int) -> Iterator[Option]:
-    event, goal = case.voice[index], _next(case, index)
-    beat_q = case.score.bars[event.bar].meter.beat_q
-    closes = case.place.kind == "cadence"
+def _of_note(case: Case, found: Sequence[Position], number: int) -> Iterator[Option]:
+    here, closes = found[number], case.place.kind == "cadence"
+    beat_q = case.score.bars[case.voice[here.event].bar].meter.beat_q
+    end = number + here.beats - 1
     for cell in cells_for(case.mood):
-        if cell.trilled == closes and cell.family != "plain":
-            for room in _rooms(event, goal, beat_q, cell):
-                # a rest inside less than a beat is a hiccup
-                if "r" not in cell.notes or room.room_q >= beat_q:
-                    yield from _worked(case, index, index, cell, room)
+        if cell.trilled != closes or cell.family == "plain":
+            continue
+        for room in _rooms(here, cell):
+            # a rest inside less than a beat is a hiccup
+            if "r" not in cell.notes or (room.room_q >= beat_q and case.seconds(room.room_q) >= _REST_S):
+                yield from _worked(case, here, number, cell, room)
+        # what fills a long note from end to end is simple
+        if here.beats > 1 and not here.sub and len(cell.notes) < 4 and end < len(found):
+            whole_q = case.voice[here.event].duration_q
+            room = _Room(here.start_q, Fraction(0), whole_q, found[end].goal)
+            yield from _worked(case, here, end, cell, room)
 
 
-def _of_beat(case: Case, first: int, last: int) -> Iterator[Option]:
-    length_q = case.voice[last].end_q - case.voice[first].onset_q
-    room = _Room(Fraction(0), length_q, Fraction(0), _next(case, last))
+def _of_beat(case: Case, found: Sequence[Position], number: int, last: int) -> Iterator[Option]:
+    here = found[number]
+    if last - number >= _RUN:
+        # a printed run is what it is
+        return
+    length_q = found[last].start_q + found[last].length_q - here.start_q
+    room = _Room(here.start_q, Fraction(0), length_q, found[last].goal)
     for cell in cells_for(case.mood):
         if not cell.trilled:
-            yield from _worked(case, first, last, cell, room)
+            yield from _worked(case, here, last, cell, room)
 
 
-def _rooms(event: Event, goal: Pitch | None, beat_q: Fraction, cell: Cell) -> Iterator[_Room]:
-    """The whole note; of a long one its last beat or half beat, what is held first; or its first beat."""
-    zero, length_q = Fraction(0), event.duration_q
-    # what fills a long note from end to end is simple
-    if length_q <= beat_q or len(cell.notes) < 4:
-        yield _Room(zero, length_q, zero, goal)
-    for room_q in (beat_q, beat_q / 2):
-        if room_q < length_q and cell.treatment == "struck" and len(cell.notes) > 1:
-            yield _Room(length_q - room_q, room_q, zero, goal)
-    if beat_q < length_q and len(cell.notes) > 1:
-        yield _Room(zero, beat_q, length_q - beat_q, event.top.sounding)
+def _rooms(here: Position, cell: Cell) -> Iterator[_Room]:
+    """The whole of a position, or its second half, the note held first."""
+    yield _Room(here.start_q, Fraction(0), here.length_q, here.goal)
+    if cell.treatment == "struck" and len(cell.notes) in (2, 3):
+        half_q = here.length_q / 2
+        yield _Room(here.start_q, half_q, half_q, here.goal)
 
 
-def _worked(case: Case, first: int, last: int, cell: Cell, room: _Room) -> Iterator[Option]:
-    event = case.voice[first]
-    if any(value.denominator > 16 for value in cell.values_q(room.room_q)):
+def _worked(case: Case, here: Position, last: int, cell: Cell, room: _Room) -> Iterator[Option]:
+    values = cell.values_q(room.room_q)
+    if any(value.denominator > 16 for value in values) or case.seconds(min(values)) < _QUICKEST_S:
         return
-    notes = _notes(case, event, cell, room, _before(case, first))
+    main = case.voice[here.event].top.sounding
+    notes = _notes(case, main, cell, room, _before(case, here.event))
     if notes is None or case.seconds(min(note.value_q for note in notes)) > cell.most_s:
         return
     if any(one.pitch == other.pitch for one, other in pairwise(notes)):
         return
-    if cell.family == "sighing" and cell.treatment == "delayed" and not _leans(case, event, notes):
+    if cell.family == "sighing" and cell.treatment == "delayed" and not _leans(case, here.start_q, notes):
         return
-    span = Span(case.span.part, case.span.voice, first, last)
-    own = case.over(span)
-    draft = Draft(notes, fits=cell.moods)
-    if next(faults(own, draft, OF_ONE_NOTE), None) is None:
+    own = case.piece(here.event, here.start_q, room.start_q + room.before_q + room.room_q, room.goal)
+    if next(faults(own, Draft(notes, fits=cell.moods), OF_ONE_NOTE), None) is None:
         prepared = notes[0].pitch if cell.notes[0] == "p" else None
-        yield Option(last, notes, cell, cell.treatment, prepared, any(n.mark == "chromatic" for n in notes))
+        sounding = main if here.sub and notes[0].pitch == main else None
+        chromatic = any(note.mark == "chromatic" for note in notes)
+        yield Option(last, notes, cell, cell.treatment, prepared, chromatic, sounding)
 
 
 def _before(case: Case, index: int) -> Pitch | None:
@@ -154,9 +205,9 @@ def _before(case: Case, index: int) -> Pitch | None:
     return before.top.sounding if here and before is not None else None
 
 
-def _leans(case: Case, event: Event, notes: tuple[DraftNote, ...]) -> bool:
+def _leans(case: Case, at_q: Fraction, notes: tuple[DraftNote, ...]) -> bool:
     """Whether what leans is a dissonance a step away."""
-    footing, first = case.ground.at(event.onset_q), notes[0].pitch
+    footing, first = case.ground.at(at_q), notes[0].pitch
     return footing is not None and first is not None and not footing.has(first)
 
 
@@ -170,10 +221,9 @@ class _Spot(NamedTuple):
     at_q: Fraction
 
 
-def _notes(case: Case, event: Event, cell: Cell, room: _Room, before: Pitch | None) -> tuple[DraftNote, ...] | None:
-    main = event.top.sounding
+def _notes(case: Case, main: Pitch, cell: Cell, room: _Room, before: Pitch | None) -> tuple[DraftNote, ...] | None:
     values = cell.values_q(room.room_q)
-    start_q = event.onset_q + room.before_q
+    start_q = room.start_q + room.before_q
     times = [start_q + sum(values[:at], Fraction(0)) for at in range(len(values))]
     spots = [_Spot(case, main, room.goal, before, at_q) for at_q in times]
     places = [_placed(spot, word) for spot, word in zip(spots, cell.notes, strict=True)]
@@ -185,7 +235,9 @@ def _notes(case: Case, event: Event, cell: Cell, room: _Room, before: Pitch | No
         _note(None if place is None else next(pitches), value_q, word)
         for place, value_q, word in zip(places, values, cell.notes, strict=True)
     ]
-    return tuple(_held(notes, main, room))
+    if room.before_q:
+        notes[0] = notes[0]._replace(value_q=notes[0].value_q + room.before_q)
+    return tuple(notes)
 
 
 def _note(pitch: Pitch | None, value_q: Fraction, word: str) -> DraftNote:
@@ -194,17 +246,6 @@ def _note(pitch: Pitch | None, value_q: Fraction, word: str) -> DraftNote:
     bare = word.removesuffix("t")
     mark = "printed" if bare == "0" else "chromatic" if "x" in bare else "run"
     return DraftNote(pitch, value_q, mark, word.endswith("t"))
-
-
-def _held(notes: list[DraftNote], main: Pitch, room: _Room) -> list[DraftNote]:
-    """The notes with what is held before and after them."""
-    if room.before_q:
-        notes[0] = notes[0]._replace(value_q=notes[0].value_q + room.before_q)
-    if room.after_q and notes[-1].pitch == main:
-        notes[-1] = notes[-1]._replace(value_q=notes[-1].value_q + room.after_q)
-    elif room.after_q:
-        notes.append(DraftNote(main, room.after_q, "printed"))
-    return notes
 
 
 def _placed(spot: _Spot, word: str) -> Pitch | int | None:

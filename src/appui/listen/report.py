@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from appui.listen.judge import EVEN_DB, Heard, TrillHeard
 from appui.listen.line import Place
 from appui.listen.listen import Report
+from appui.text import counted
 
 __all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "side_by_side", "summary", "told"]
 
@@ -169,9 +170,11 @@ def summary(report: Report) -> str:
     rows = [differs(heard) for heard in report.places]
     if not rows:
         return "No ornament in these bars that can be listened for: small notes before their note, and trills."
-    counts = [f"{sum(row > 0 for row in rows)} differ from what was decided", f"{rows.count(0)} are as decided"]
+    counts = [f"{sum(row > 0 for row in rows)} otherwise than decided", f"{rows.count(0)} as decided"]
     silent = rows.count(-1)
-    return f"{len(rows)} places: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
+    return (
+        f"{counted(len(rows), 'place')}: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
+    )
 
 
 def side_by_side(reports: Sequence[Report]) -> list[tuple[str, str, str, list[str]]]:

@@ -5,7 +5,8 @@
 In time the notes fill exactly what they replace. Over a fermata they fill the held note, which then lasts as long as
 they do, all parts waiting (`appui.interpret.holds`); what follows the bar line of the plan is in time again. A trilled
 note begins above and ends with its lower note and itself (C.P.E. Bach 1753, 2.3 §5-6, read), at the speed of trills
-elsewhere; too short for four notes it is played plain.
+elsewhere; too short for four notes it is played plain. A long note alone is swelled and let fall (messa di voce;
+common practice, no source).
 """
 
 from __future__ import annotations
@@ -15,11 +16,13 @@ from collections.abc import Iterator
 from appui.exact import Fraction
 from appui.realize.contract import MOST_NOTES, RATE, Cut, Stand, Tone
 from appui.score.pitch import Pitch
-from appui.style.free import Free, Played
+from appui.style.free import SWELL_S, Free, Played
 
 __all__ = ["free"]
 
 _LEAST = 4
+#  how far a long note alone swells: audibly, a step of loudness (p to f is about 5 dB; common practice)
+_SWELL_DB = Fraction(5)
 
 
 def free(stand: Stand) -> Cut:
@@ -42,8 +45,15 @@ def _tones(stand: Stand, found: Free) -> Iterator[Tone]:
             onset_q, end_q = (stand.start_q + found.moment_q(moment) for moment in (at_q, at_q + length_q))
             if pitch is not None:
                 tone = stand.tone(onset_q, end_q - onset_q, pitch, "trill" if quick else note.role, _level(stand, note))
-                yield tone._replace(leads_on=not last and length_q < 1)
+                yield tone._replace(leads_on=not last and length_q < 1, swell_db=_swell(stand, found, length_q))
             at_q += length_q
+
+
+def _swell(stand: Stand, found: Free, length_q: Fraction) -> Fraction:
+    """How far a note swells: one alone that is long enough and no trill."""
+    note = found.notes[0]
+    alone = len(found.notes) == 1 and note.trill is None and not found.held_q
+    return _SWELL_DB if alone and length_q * 60 / stand.qpm >= SWELL_S else Fraction(0)
 
 
 def _level(stand: Stand, note: Played) -> Fraction:

@@ -12,7 +12,10 @@ from appui.exact import Fraction
 from appui.score.pitch import Pitch
 from appui.score.words import Role
 
-__all__ = ["Free", "FreeLine", "FreeNote", "Played"]
+__all__ = ["SWELL_S", "Free", "FreeLine", "FreeNote", "Played"]
+
+#  seconds a note lasts at least that is swelled where it stands alone (messa di voce; the number is ours)
+SWELL_S = 1.5
 
 
 class FreeNote(NamedTuple):
