@@ -103,3 +103,10 @@ def test_nothing_is_kept_unasked(midi, tmp_path) -> None:
     store = tmp_path / "kept.sqlite"
     CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, "--store", str(store)])
     assert not store.exists()
+
+
+def test_a_take_is_heard_from_python(piece, midi) -> None:
+    """`appui.open(score).listen(take)` gives what the command prints as JSON."""
+    (heard,) = piece.listen(midi, BARS)
+    place = next(each for each in heard["places"] if each["place"] == "oboe.6.1")
+    assert ("on", 0.833) == (place["played"]["how"], round(place["played"]["length_s"], 3))
