@@ -37,13 +37,18 @@ _WORST_FIT = 0.45
 
 @dataclass(frozen=True, slots=True)
 class TrillHeard:
-    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending."""
+    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending.
+
+    `starts_s` and `keys` are of the notes that were heard one by one, the termination among them.
+    """
 
     rate: float
     first: Literal["upper", "main", "lower"]
     count: int
     ending: Literal["plain", "termination"]
     first_sure: bool
+    starts_s: tuple[float, ...] = ()
+    keys: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +309,8 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit
         # a first note that is not heard apart from the note before it counts all the same
         count += (upper > 0.5) - (first == "upper")
         first = "upper" if upper > 0.5 else "main"
-    trill = TrillHeard(rate, first, count, "termination" if low else "plain", sure)
+    ending: Literal["plain", "termination"] = "termination" if low else "plain"
+    trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
 
 
