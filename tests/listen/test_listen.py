@@ -58,6 +58,13 @@ def test_small_notes_before_the_beat_are_told_from_those_on_it(piece, played) ->
     assert ["on", "before", "before"] == [heard[place].how for place in changed]
 
 
+def test_a_small_note_before_a_trill_on_its_own_pitch_is_not_judged(piece, played) -> None:
+    """What follows has the same two pitches: nothing is guessed of it."""
+    heard = said(listen_samples(piece.interpretation, played(bars="22-27"), "take", Wanted("22-27")))
+    assert "cannot tell" == heard["oboe.25.1"].how
+    assert "has the same pitches" in heard["oboe.25.1"].why[0]
+
+
 def test_a_small_note_left_out_is_told(piece, played) -> None:
     """It is not invented."""
     heard = said(listen_samples(piece.interpretation, played({"oboe.6.1": "plain"}), "take", Wanted(BARS)))

@@ -154,7 +154,7 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
-    if not (notes.before_same or notes.main_same) and notes.evidence < THERE:
+    if place.hidden or (not (notes.before_same or notes.main_same) and notes.evidence < THERE):
         return _maybe_left_out(place, notes, beat)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
