@@ -154,7 +154,8 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
-    if place.hidden or (not (notes.before_same or notes.main_same) and notes.evidence < THERE):
+    alone = len(place.small) == 1 and (notes.before_same or notes.main_same)
+    if place.hidden or (not alone and notes.evidence < THERE):
         return _maybe_left_out(place, notes, beat)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
@@ -193,7 +194,8 @@ def _is_struck(notes: HeardNotes, small_s: float) -> bool:
 
 def _struck_small(notes: HeardNotes) -> float:
     """Where a small note of the pitch before it is struck: the clearest stroke shortly before the main note."""
-    near = [(size, at) for at, size in notes.strokes if 0.03 < notes.main_s - at < 0.3 and size >= _CLEAR_STROKE]
+    until_s = notes.small_s[1] if len(notes.small_s) > 1 else notes.main_s
+    near = [(size, at) for at, size in notes.strokes if 0.03 < until_s - at < 0.3 and size >= _CLEAR_STROKE]
     return max(near)[1] if near else math.nan
 
 
