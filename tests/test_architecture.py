@@ -6,6 +6,7 @@ The checker is a few pure functions over a folder; each is shown to catch a plan
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -184,6 +185,14 @@ def test_every_module_says_what_it_offers() -> None:
 def test_the_order_names_every_room() -> None:
     """No folder escapes the check above by being new."""
     assert [] == unknown_rooms(SOURCE)
+
+
+def test_the_page_for_developers_tells_the_same_order() -> None:
+    """Who reads the chain there reads the one that holds."""
+    text = (SOURCE.parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    chain = re.search(r"^    score ->(?:.*\n)(?:    .*\n)+", text, re.MULTILINE)
+    assert chain is not None
+    assert [*ROOMS] == re.findall(r"\w+", chain[0])
 
 
 def test_the_source_is_there() -> None:

@@ -25,7 +25,7 @@ from appui.errors import PlaceError
 from appui.exact import Number, fraction_from
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.realizing import realize
-from appui.interpret.wishes import Slowing, Wishes
+from appui.interpret.wishes import Shape, Slowing, Timing, Wishes
 from appui.perform.model import Performance
 from appui.perform.perform import only
 from appui.perform.play import play_realized
@@ -58,6 +58,8 @@ def open_piece(
     chart: str | Path | None = None,
     pattern: str = "held",
     movement: str | int | None = None,
+    shape: Shape = "plain",
+    time: Timing = "strict",
 ) -> Piece:
     """Open a score to be judged and played; `appui.open` is this function.
 
@@ -68,7 +70,8 @@ def open_piece(
     is than its release, -12 to 24 dB; left out, the style's. `hold` is how many times its length a plain fermata lasts,
     1 to 20. `year` says when the music is from. `chart` is a file of chords for a score that has none, `pattern` how it
     is played: ``held``, ``offbeats``, ``alberti``, ``arpeggio`` or ``none``. `movement` is the number of one of several
-    movements in the file, or words over it such as ``adagio``.
+    movements in the file, or words over it such as ``adagio``. `shape` ``shaped`` gives each note a level as players
+    shape them, `time` ``shaped`` each beat a length; as they are, levels are what is printed and the beat is even.
 
     Raises `ScoreError`, `PlaceError`, `PlanError`, `StyleError`, `ChartError` or `UsageError`: each says which file,
     where in it, what is wrong and what to do.
@@ -85,6 +88,8 @@ def open_piece(
         chart=Path(chart) if chart is not None else None,
         pattern=pattern,
         movement=str(movement) if movement is not None else None,
+        shape=shape,
+        time=time,
     )
     return Piece(interpret(path, wishes))
 

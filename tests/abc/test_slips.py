@@ -44,7 +44,7 @@ SLIPS: dict[str, tuple[int, str, str]] = {
     "c/0": (1, "a length of 0", "write 1 or more"),
     "c'''''''": (1, "is beyond any instrument", "octave"),
     "(0abc": (1, r"'\(0' is no tuplet", r"\(3abc"),
-    "Tc T|": (5, "a sign stands before a barline", "before its note"),
+    "Tc T|": (5, "an ornament stands before a barline", "before its note"),
     "Z99999": (1, "is no number of bars", "Z4 for four bars"),
     "[K:H] c": (4, "K:H is no key", "K:Gm"),
     "[K:Gmoll] c": (4, "K:Gmoll: 'moll' is no mode", "write K:Gm"),

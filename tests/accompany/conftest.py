@@ -9,7 +9,7 @@ from lxml import etree
 from appui.exact import Fraction, fraction_of
 from appui.harmony.kinds import parse_symbol
 from appui.musicxml.read.score import score_of
-from appui.score.figures import parse_figures
+from appui.score.figured_bass import parse_figures
 from appui.score.model import FiguredBass, Score
 from appui.score.pitch import parse_pitch
 

@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 
 from appui.accompany.chord import Chord, pitch_in
 from appui.accompany.continuo import continuo_chords
-from appui.accompany.figures import tones_of
+from appui.accompany.figured_bass import tones_of
 from appui.accompany.octave import octave_steps, scale_alter
 from appui.accompany.voicing import HAND, faults, voice_chords
 from appui.exact import Fraction
-from appui.harmony.figures import steps_of
+from appui.harmony.figured_bass import steps_of
 from appui.harmony.places import place_of
 from appui.harmony.printed import printed_at
 from appui.harmony.spelling import letter_of
-from appui.score.figures import parse_figures
+from appui.score.figured_bass import parse_figures
 from appui.score.model import Figure, FiguredBass
 from appui.score.pitch import parse_pitch
 

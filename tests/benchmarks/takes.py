@@ -97,6 +97,8 @@ def drawn_readings(piece: appui.Piece, bars: str | None, rng: np.random.Generato
     found: dict[str, str] = {}
     inside = {note[0] for note in _places(piece, bars)}
     for one in piece.signs:
+        if one.kind == "trill" and one.place in inside:
+            found[one.place] = str(rng.choice(["trill from above", "trill from the main note"]))
         if one.kind != "small notes" or one.place not in inside:
             continue
         words = _drawn(rng, len(one.sign.small))

@@ -8,6 +8,8 @@ from click.testing import CliRunner, Result
 
 from appui.cli.main import _COMMANDS, cli
 from appui.manual.pages import PAGES, SEE, find, pages
+from appui.style.choose import READINGS_FOR
+from appui.style.reading import FAMILIES
 
 TOP = Path(__file__).parents[2]
 MANUAL = TOP / "src" / "appui" / "manual"
@@ -47,6 +49,13 @@ def test_an_example_can_be_copied_from_a_narrow_terminal() -> None:
     )
 
 
+def test_a_table_becomes_a_list_on_a_narrow_terminal() -> None:
+    """No word is cut."""
+    done = run("ear", columns=40).output
+    assert "…" not in done.replace("main …", "")
+    assert "member-or-dissonance" in done
+
+
 def test_an_unknown_topic_names_the_nearest() -> None:
     """One letter wrong is enough."""
     done = run("practize")
@@ -64,6 +73,15 @@ def test_the_folder_holds_the_pages_that_are_listed() -> None:
     """None is forgotten, each says in one sentence what it is about."""
     assert sorted(PAGES) == sorted(file.stem for file in MANUAL.glob("*.md"))
     assert [] == [page.name for page in pages() if not re.fullmatch(r"[A-Z].+\.", page.about)]
+
+
+def test_every_ornament_and_way_of_playing_is_listed() -> None:
+    """The tables of the page are those the program goes by."""
+    text = (MANUAL / "styles.md").read_text("utf-8")
+    ways = [f"| {one.name}: {one.meaning} | {one.pattern.replace('|', '&#124;')} |" for one in FAMILIES.values()]
+    assert [] == [line for line in ways if line not in text.splitlines()]
+    names = [*READINGS_FOR.keys() - {"after-notes", "embellishment"}, "small notes after a note"]
+    assert [] == [name for name in names if f"{name} (`" not in text]
 
 
 @pytest.mark.parametrize("file", [TOP / "README.md", TOP / "DEVELOPERS.md", *sorted(MANUAL.glob("*.md"))])

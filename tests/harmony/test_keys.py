@@ -1,10 +1,14 @@
 """Local keys, bar by bar."""
 
+import numpy as np
 import pytest
 
 from appui.exact import Fraction
 from appui.harmony.analyse import analyse
+from appui.harmony.keys import key_chances
 from appui.harmony.spelling import letter_of
+from appui.harmony.templates import CHORDS
+from appui.score.signs import find_signs
 
 CADENCE = "C3+E4+G4+C5:2 F3+F4+A4+C5:2 | G3+F4+B4+D5:2 C3+E4+G4+C5:2"
 MINOR = "C3+Eb4+G4+C5:2 F3+F4+Ab4+C5:2 | G3+F4+B4+D5:2 C3+Eb4+G4+C5:2"
@@ -64,3 +68,22 @@ def test_silence_keeps_the_key(written) -> None:
     """Bars of rest between two bars of G major stay in G."""
     cadence = "G3+G4+B4+D5:2 D3+F#4+A4+C5:2 | G3+G4+B4+D5:4"
     assert {("G", "major")} == set(tonics(written({"Piano": f"{cadence} | r:4 | r:4 | {cadence}"})))
+
+
+def test_the_chances_of_a_bar_are_chances() -> None:
+    """Of 24 keys in each bar they add up to one, and a cadence leaves no doubt (common practice, no source)."""
+    cadence = np.zeros((3, len(CHORDS)))
+    for bar, (root, kind) in enumerate(((0, "major"), (7, "dominant seventh"), (0, "major"))):
+        cadence[bar, next(i for i, c in enumerate(CHORDS) if (c.root, c.type.name) == (root, kind))] = 4.0
+    chances = key_chances(cadence, np.zeros(3, np.int64))
+    assert np.allclose(1.0, chances.sum(1))
+    assert chances[:, 0].min() > 0.8
+
+
+def test_a_key_that_is_not_sure_is_not_named(written) -> None:
+    """Chords of no key in common: the chord is named alone, without a key or a degree."""
+    music = "C3+E4+G4+C5:4 | F#3+A#4+C#5+F#5:4 | Eb3+G4+Bb4+Eb5:4 | A3+C#4+E4+A4:4"
+    score = written({"Oboe": "C6:4 | C#6:4 | F6>Eb6:4 | A5:4", "Piano": music})
+    (sign,) = [sign for sign in find_signs(score) if sign.small]
+    verdict = analyse(score).verdict(sign)
+    assert ("Eb", "", "") == (verdict.root, verdict.key, verdict.roman)

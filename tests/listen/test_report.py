@@ -76,3 +76,30 @@ def test_the_command_prints_a_table_and_json(midi) -> None:
     assert "not a mark" in done.stdout
     done = CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, "--json"])
     assert 1 == len(json.loads(done.stdout)["takes"])
+
+
+def test_several_takes_are_set_beside_one_another(midi, tmp_path) -> None:
+    """A column a take instead of a table a take."""
+    other = tmp_path / "again.mid"
+    other.write_bytes(midi.read_bytes())
+    done = CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), str(other), "--bars", BARS])
+    assert 2 == done.stdout.count("places:")
+    assert any("oboe.6.1" in line and 2 == line.count("on, 833") for line in done.stdout.splitlines())
+
+
+def test_what_was_heard_is_kept_and_forgotten_with_the_results(midi, tmp_path) -> None:
+    """`--player` keeps it, `progress` shows it, `progress --delete` takes it away."""
+    store, name = ["--store", str(tmp_path / "kept.sqlite")], ["--player", "Ada"]
+    CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, *name, *store])
+    assert "as decided" in CliRunner().invoke(cli, ["progress", *name, *store]).stdout
+    gone = CliRunner().invoke(cli, ["progress", *name, "--delete", "--yes", *store])
+    assert 0 == gone.exit_code
+    assert "as decided" not in CliRunner().invoke(cli, ["progress", *store]).stdout
+    assert b"take.mid" not in (tmp_path / "kept.sqlite").read_bytes()
+
+
+def test_nothing_is_kept_unasked(midi, tmp_path) -> None:
+    """Without a player's name no file of results is made."""
+    store = tmp_path / "kept.sqlite"
+    CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, "--store", str(store)])
+    assert not store.exists()

@@ -199,7 +199,7 @@ def test_chord_symbols_and_figures() -> None:
     ("layer", "beside", "words"),
     [
         (FOUR, '<mordent startid="#n1"/>', "a mordent does not say whether it goes up or down"),
-        (FOUR, '<trill startid="#nobody"/>', "a sign (trill-mark) hangs on nothing"),
+        (FOUR, '<trill startid="#nobody"/>', "an ornament (trill-mark) belongs to no note"),
         (FOUR, '<slur startid="#n1" endid="#nobody"/>', "a slur has an end that cannot be found"),
         (FOUR, '<hairpin tstamp="1" form="cres"/>', "a hairpin begins and never ends"),
         (note("c5", "2") + "<beatRpt/>", "", "the sign <beatRpt> for a repeated figure is not read"),

@@ -21,7 +21,9 @@ from appui.musicxml.write.head import file_bytes
 from appui.musicxml.write.score import score_tree
 from appui.notations.read import read_score as read_any
 from appui.score.model import Event, Ornament, Part, Score, SmallNote
+from appui.score.road_words import road_word
 from appui.score.signs import find_signs
+from appui.score.tempo_words import tempo_word
 
 ROOT = Path(music21.__file__).parent / "corpus"
 FILES = (
@@ -59,11 +61,16 @@ def _event(event: Event) -> Event:
 
 
 def _part(part: Part) -> Part:
-    """A part without what only its file has: ids, channels, lines, hairpins of no length, instruments of no name."""
+    """A part without what only its file has: ids, channels, lines, hairpins of no length, instruments of no name.
+
+    Words of tempos and roads are told by those.
+    """
     voices = tuple(voice._replace(events=tuple(map(_event, voice.events))) for voice in part.voices)
     hairpins = tuple(each for each in part.hairpins if each.onset_q < each.end_q)
     instrument = "" if part.instrument in ("", part.name) else part.instrument
-    return replace(part, id="", voices=voices, channel=None, hairpins=hairpins, instrument=instrument)
+    own = (each for each in part.words if not tempo_word(each.text) and road_word(each.text) is None)
+    words = tuple(each for each in own if each.text)
+    return replace(part, id="", voices=voices, channel=None, hairpins=hairpins, instrument=instrument, words=words)
 
 
 @pytest.mark.parametrize("name", FILES)

@@ -206,6 +206,16 @@ def test_the_list_is_sorted_filtered_and_linked(page_file: Path, visit: Open) ->
     assert "Bar 4, beat 1" == seen.page.locator("#panel h2").text_content()
 
 
+def test_another_choice_is_told_beside_the_rule(page_file: Path, visit: Open) -> None:
+    """The reason never says that the rule has chosen what the player did."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    seen.page.locator(".reading").nth(1).locator("input").check()
+    told = seen.page.locator("#panel dl").text_content()
+    assert "You chose before; the rule would have leaning 1/2: " in told
+    assert "Chosen byyou" in told
+
+
 def saved_plan(seen: Visit, place: Path) -> Path:
     """Press Save, and keep what comes."""
     with seen.page.expect_download() as download:
@@ -356,7 +366,7 @@ def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> 
     seen.page.emulate_media(media="print")
     seen.until("() => [...document.querySelectorAll('#score > .system')].every(one => one.classList.contains('drawn'))")
     assert 6 == seen.page.locator("#written article").count()
-    assert "leaning 1/2 (your choice)" in seen.page.locator("#written").text_content()
+    assert "leaning 1/2 (as the rule has it)" in seen.page.locator("#written").text_content()
     assert not seen.page.locator("#panel").is_visible()
     data: Any = seen.page.pdf(format="A4")
     assert data.startswith(b"%PDF")

@@ -87,7 +87,7 @@ def test_a_sign_that_is_gone_is_told_and_kept_as_a_remark(tmp_path) -> None:
     player = interpret(_score(tmp_path, *_bars(TUNE, (1, 3, 8, 10))), Wishes(plan=plan))
     assert {"oboe.4.1": "short", "oboe.9.1": "before"} == _readings(player)
     assert (("oboe.6.1", "there is no such ornament any more: what was decided for it is left out"),) == player.notices
-    assert "# gone from the score: oboe.6.1 = leaning 1/2\n" in plan_of(player, player.signs, tmp_path / "new.toml")
+    assert "# has no place here: oboe.6.1 = leaning 1/2\n" in plan_of(player, player.signs, tmp_path / "new.toml")
 
 
 def test_a_corrected_note_is_told(tmp_path) -> None:
@@ -121,6 +121,19 @@ def test_embellishments_move_too(tmp_path) -> None:
     assert ["oboe.4.1.free"] == list(again.embellishments)
 
 
+def test_an_embellishment_whose_note_is_gone_is_left_out(tmp_path) -> None:
+    """It is told, and its notes are kept as a remark."""
+    score, plan = _score(tmp_path, *_bars(TUNE)), tmp_path / "plan.toml"
+    own = '\n[embellishments]\n"oboe.7.1" = { over = "1/1", notes = "G5:1/2 E5:1/2" }\n'
+    plan.write_text(plan_of(interpret(score), [], plan) + own)
+    player = interpret(score, Wishes(plan=plan))
+    plan.write_text(plan_of(player, player.signs, plan))
+    bars = _bars(TUNE)
+    again = interpret(_score(tmp_path, *bars[:5], *bars[8:]), Wishes(plan=plan))
+    assert ({}, ["oboe.7.1.free"]) == (dict(again.embellishments), [place for place, _ in again.notices])
+    assert "# has no place here: oboe.7.1.free = G5:1/2 E5:1/2" in plan_of(again, again.signs, plan)
+
+
 def test_other_music_is_refused(tmp_path) -> None:
     """And so is a changed score, where the plan does not keep its music."""
     plan = _plan(tmp_path, _score(tmp_path, *_bars(TUNE)), {"oboe.4.1": "short"})
@@ -140,7 +153,8 @@ def test_a_plan_of_the_whole_serves_one_movement(tmp_path) -> None:
         text(part(*bars), part(*[bar(note("C3", 16), number=str(i % 6 + 1)) for i in range(12)], name="Cello"))
     )
     plan = _plan(tmp_path, file, {"oboe.2.1": "short", "oboe.3~2.1": "before"})
-    assert {"oboe.3.1": "before"} == _readings(interpret(file, Wishes(plan=plan, movement="2")))
+    player = interpret(file, Wishes(plan=plan, movement="2"))
+    assert ({"oboe.3.1": "before"}, ()) == (_readings(player), player.notices)
 
 
 def test_a_plan_of_a_movement_remembers_it(tmp_path) -> None:
@@ -153,6 +167,22 @@ def test_a_plan_of_a_movement_remembers_it(tmp_path) -> None:
     plan = _plan(tmp_path, file, {"oboe.3.1": "before"}, movement="2")
     player = interpret(file, Wishes(plan=plan))
     assert (6, {"oboe.3.1": "before"}) == (len(player.score.bars), _readings(player))
+
+
+def test_a_plan_of_one_movement_says_nothing_of_another(tmp_path) -> None:
+    """It is no plan of another score: a set of tracks may have both."""
+    first = [
+        bar(*([grace("D5")] * (n in (1, 3))), note(name, 16), number=str(n + 1)) for n, name in enumerate(TUNE[:6])
+    ]
+    last = [
+        bar(*([grace("G4")] * (n in (1, 3))), note(name, 16), number=str(n + 1))
+        for n, name in enumerate("A3 B3 A3 B3".split())
+    ]
+    file = tmp_path / "score.musicxml"
+    file.write_text(text(part(*first, *last)))
+    plan = _plan(tmp_path, file, {"oboe.2.1": "short"}, movement="1")
+    player = interpret(file, Wishes(plan=plan, movement="2"))
+    assert ({}, ()) == (_readings(player), player.notices)
 
 
 @given(st.lists(st.sampled_from("C5 D5 E5 F5".split()), min_size=3, max_size=12), st.data())

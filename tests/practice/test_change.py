@@ -81,7 +81,7 @@ def test_a_swell_of_the_second_plan_stands_in_the_repeat(written, note, meter, t
     ("words", "error", "message"),
     [
         ("oboe.4.9", PlaceError, r"has no ornament at 'oboe\.4\.9'; near it"),
-        ("oboe.6.1", UsageError, r"change 'oboe\.6\.1': oboe\.6\.1 is not in bars 1-4; name a sign there"),
+        ("oboe.6.1", UsageError, r"change 'oboe\.6\.1': oboe\.6\.1 is not in bars 1-4; name an ornament there"),
         ("oboe.4.1=trill", UsageError, "trill"),
     ],
 )
@@ -100,7 +100,7 @@ def test_a_change_is_for_alternating() -> None:
 def test_no_sign_no_alternative(written, note, meter) -> None:
     """The remedy is said."""
     interpretation = written([(note("C5", 8), note("C3", 8))], head=meter(4, 4))
-    with pytest.raises(UsageError, match="no sign of the solo in these bars has another reading to alternate with"):
+    with pytest.raises(UsageError, match="no ornament of the solo in these bars has another way to alternate with"):
         make_track(interpretation, Wish("alternate"))
 
 
@@ -119,9 +119,9 @@ def test_a_second_plan_tells_what_it_changes(interpretation, other) -> None:
     for mode in ("guide", "echo", "alternate"):
         track = make_track(interpretation, replace(ALTERNATE, mode=mode, times=2), again=other)
         assert ("oboe.4.1: leaning 1/2, then leaning 3/4",) == track.changes
-    with pytest.raises(UsageError, match="the second plan reads all signs of these bars as the first"):
+    with pytest.raises(UsageError, match="the second plan plays all ornaments of these bars as the first"):
         make_track(interpretation, replace(ALTERNATE, bars="1-2"), again=other)
-    with pytest.raises(UsageError, match=r"a second plan says what alternates; leave out it or change 'oboe\.2\.1'"):
+    with pytest.raises(UsageError, match=r"a second plan says what alternates; leave it out, or change 'oboe\.2\.1'"):
         make_track(interpretation, replace(ALTERNATE, changes=("oboe.2.1",)), again=other)
 
 

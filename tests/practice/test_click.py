@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 
 from appui.errors import UsageError
 from appui.exact import Fraction
-from appui.practice.beats import beats_of
-from appui.practice.click import ClickPattern, parse_click
+from appui.practice.click import ClickPattern, beats_of, parse_click
 from appui.score.model import Meter
 
 

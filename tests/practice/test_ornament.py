@@ -15,8 +15,9 @@ from appui.practice.levels import OFF, parse_levels
 from appui.practice.place import bars_around, doubtful_places
 from appui.practice.plan import make_track
 from appui.practice.track import whole_performance
+from appui.practice.week import read_week
 from appui.practice.wish import Wish
-from appui.practice.words import split_by_name, wish_of
+from appui.practice.words import file_name, split_by_name, wish_of
 
 SMALL = "<note><grace/><pitch><step>D</step><octave>5</octave></pitch><type>eighth</type></note>"
 PAUSE = "<notations><fermata/></notations>"
@@ -36,7 +37,7 @@ def _clicks(track):
     [(0, "1-2"), (1, "1-3"), (2, "2-4"), (3, "3-4")],
 )
 def test_an_ornament_has_the_bars_it_needs(written, note, meter, at, expected) -> None:
-    """Two beats before it, and one after its note: a whole note needs a bar on each side."""
+    """A beat before it, and one after its note: a whole note needs a bar on each side."""
     bars = [((SMALL if n == at else "") + note("C5", 8), note("C3", 8)) for n in range(4)]
     assert expected == bars_around(written(bars, head=meter(4, 4)), f"{at + 1}.1")
 
@@ -66,6 +67,22 @@ def test_one_ornament_is_heard_then_played_from_slow_to_fast() -> None:
     assert ("guide", ("70%",), 2) == (other.mode, other.tempos, other.times)
     with pytest.raises(UsageError, match="finds its own bars"):
         wish_of({"at": "oboe.12.1", "bars": "1-4"})
+
+
+def test_a_place_between_beats_can_be_a_file() -> None:
+    """Without a stroke in its name."""
+    assert "oboe.3.1+2 of 3" == file_name("{place}", wish_of({"at": "oboe.3.1+2/3"}))
+
+
+def test_a_set_has_a_track_for_each_ornament(tmp_path) -> None:
+    """With steps for their ladder, though no tempo is named."""
+    week = tmp_path / "week.toml"
+    week.write_text(
+        f'score = "{demo_score().as_posix()}"\nformats = ["mid"]\n'
+        '[[track]]\nname = "{place}"\nat = ["3.1+2/3", "12.1"]\nsteps = 2\n'
+    )
+    assert ["3.1+2 of 3", "12.1"] == [name for name, _ in read_week(week).tracks]
+    assert {("50%", "100%")} == {wish.tempos for _, wish in read_week(week).tracks}
 
 
 def test_one_ornament_alternates_alone(interpretation) -> None:
@@ -117,6 +134,20 @@ def test_names_of_tracks_without_each_solo() -> None:
     """One without each, and one without them all."""
     names = [name for name, _ in split_by_name("duo without {without}", Wish(), ("Oboe", "Violin"))]
     assert ["duo without Oboe", "duo without Violin", "duo without Oboe and Violin"] == names
+
+
+def test_a_set_may_have_two_solos(tmp_path) -> None:
+    """A file without each and one without both; also with cues, cut rests, slow trills and the bass held."""
+    week = tmp_path / "week.toml"
+    week.write_text(
+        f'score = "{demo_score().as_posix()}"\nsolo = ["oboe", "violin"]\nformats = ["mid"]\nslowing = "natural"\n'
+        'slow-trills = 6\ncue = "bars"\nrests = 2\ndrone = "bass"\nlevels = "bass=+3"\n'
+        '[[track]]\nname = "without {without}"\nbars = "1-4"\n'
+    )
+    done = CliRunner().invoke(cli, ["practice", "--set", str(week)])
+    assert 0 == done.exit_code, done.output
+    names = ["without oboe", "without oboe and violin", "without violin"]
+    assert names == sorted(each.stem for each in (tmp_path / "week").glob("*.mid"))
 
 
 def test_the_survey_lists_the_signs_of_all_solos(duo) -> None:

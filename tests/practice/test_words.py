@@ -9,9 +9,8 @@ import pytest
 from appui.errors import UsageError
 from appui.practice.drone import drone_pitch
 from appui.practice.interval import parse_interval
-from appui.practice.ladder import tempos_of
 from appui.practice.levels import balance, midi_pan, midi_volume, parse_levels
-from appui.practice.words import file_name, split_by_name, wish_of
+from appui.practice.words import file_name, split_by_name, tempos_of, wish_of
 from appui.score.pitch import Transposition
 
 
@@ -89,7 +88,7 @@ def test_a_name_with_tempo_makes_a_file_for_each() -> None:
         ({"pan": 101}, "pan 101 is not a spread from 0"),
         ({"drone": "8"}, "drone '8' is neither a degree"),
         ({"key-note": "D"}, "a key note needs a tuning"),
-        ({"speed": 3}, "'speed' is no wish for a practice track; there are mode, movement, at, without, bars"),
+        ({"speed": 3}, "a practice track knows no 'speed'; it knows mode, movement, at, without, bars"),
         ({"pitch": 100.0}, "pitch 100.0 is not A4 in Hz from 380 to 480"),
     ],
 )

@@ -40,7 +40,7 @@ def _guess(**signs):
         ({"Violin_I": 1, "Violin_II": 4, "Viola": 0}, "Violin I, the first of its instrument; else Violin II"),
         ({"Violin_primo": 0, "Violin_secondo": 4}, "Violin primo, the first of its instrument; else Violin secondo"),
         ({"Violin": 3, "Oboe": 0}, "Oboe, the only wind instrument or voice; else Violin"),
-        ({"Oboe": 1, "Bassoon": 3}, f"Bassoon, of {_WIND} the one with most signs (3); else Oboe"),
+        ({"Oboe": 1, "Bassoon": 3}, f"Bassoon, of {_WIND} the one with most ornaments (3); else Oboe"),
         ({"Violin_1": 0, "Viola": 0}, "Violin 1, the first part for a string instrument; else Viola"),
         ({"Oboe": 1}, "Oboe, the only part that plays"),
     ],

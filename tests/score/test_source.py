@@ -71,7 +71,7 @@ BAD: dict[str, tuple[Callable[[], bytes], str]] = {
     "truncated": (lambda: TEXT[: len(TEXT) // 2], r"line \d+, column \d+: is broken XML"),
     "NULs within": (lambda: TEXT[:200] + b"\x00\x00" + TEXT[200:], "is broken XML"),
     "PDF": (lambda: b"%PDF-1.7\n...", "is a PDF.*Remedy: export the score again as MusicXML"),
-    "MIDI": (lambda: b"MThd\x00\x00\x00\x06", "is a MIDI file: it has no signs left.*score it was made from"),
+    "MIDI": (lambda: b"MThd\x00\x00\x00\x06", "is a MIDI file: it has sounds, but no ornaments.*MusicXML"),
     "PNG": (lambda: b"\x89PNG\r\n\x1a\n", r"is a picture \(PNG\)"),
     "JPEG": (lambda: b"\xff\xd8\xff\xe0", r"is a picture \(JPEG\)"),
     "GIF": (lambda: b"GIF89a", r"is a picture \(GIF\)"),

@@ -69,7 +69,7 @@ def _close(voice: Voice, cursor: Cursor, *, plain: bool) -> None:
     if pending.fermata:
         voice.part.bars[-1].fermata_at_end = True
     if pending.ornaments or pending.articulations:
-        raise cursor.error("a sign stands before a barline", "write it before its note, as TA2")
+        raise cursor.error("an ornament stands before a barline", "write it before its note, as TA2")
     voice.pending.slurs = pending.slurs
 
 

@@ -12,7 +12,7 @@ from appui.abc.signs import LETTERS, Decoration, decoration, nearest
 from appui.abc.voice import Mark, Voice
 from appui.exact import Fraction
 from appui.harmony.kinds import parse_symbol
-from appui.score.figures import Text
+from appui.score.figured_bass import Text
 from appui.score.raw import RawTempo
 from appui.score.road_words import road_word
 from appui.score.tempo_words import tempo_word

@@ -18,7 +18,7 @@ from appui.abc.voice import Voice
 from appui.errors import ScoreError
 from appui.exact import Fraction
 from appui.score.assemble import assemble
-from appui.score.figures import figures_in_texts
+from appui.score.figured_bass import figures_in_texts
 from appui.score.model import Notice, Score
 from appui.score.pitch import Transposition
 from appui.score.raw import RawPart

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from appui.abc.fields import Clef, Signature
 from appui.exact import Fraction
 from appui.musicxml.read.note import NOTE_VALUES
-from appui.score.figures import Text
+from appui.score.figured_bass import Text
 from appui.score.gather import Gatherer, Spot
 from appui.score.model import Ending, Jump, Meter, Note, Ornament, SmallNote
 from appui.score.pitch import Pitch

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from appui.accompany.chord import Chord
-from appui.accompany.figures import tones_of
+from appui.accompany.figured_bass import tones_of
 from appui.accompany.octave import octave_steps
 from appui.exact import Fraction
-from appui.harmony.figures import Step, figures_for, holds_on, rows_under, steps_of
+from appui.harmony.figured_bass import Step, figures_for, holds_on, rows_under, steps_of
 from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.model import Event, Figure, FiguredBass, Part, Score
 from appui.score.pitch import Pitch

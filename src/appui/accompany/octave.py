@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from appui.harmony.figures import COMPLETIONS, Step
+from appui.harmony.figured_bass import COMPLETIONS, Step
 from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.pitch import Pitch
 

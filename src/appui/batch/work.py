@@ -29,6 +29,8 @@ from appui.text import text_of
 __all__ = ["DOERS", "Job", "run_job"]
 
 _TEMPOS = ("60%", "80%", "100%")
+#  played as music: see `appui manual playing`
+_LISTENED_TO = frozenset({"render", "page"})
 _PAGE_TEMPOS = ("60%", "100%")
 
 
@@ -99,7 +101,10 @@ def _digest(job: Job, style: str) -> str:
 
 def _done(job: Job, style: str) -> tuple[int, Sequence[Path]]:
     tempo = _PAGE_TEMPOS[0] if job.what == "page" else None
-    interpretation = interpret(job.found.path, Wishes(style=style, tempo=tempo))
+    wishes = Wishes(style=style, tempo=tempo)
+    if job.what in _LISTENED_TO:
+        wishes = replace(wishes, shape="shaped", time="shaped")
+    interpretation = interpret(job.found.path, wishes)
     stem = job.stem(style)
     make_folder(stem.parent)
     paths = DOERS[job.what](interpretation, stem, job)

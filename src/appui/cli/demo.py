@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,7 +56,8 @@ def _heard(interpretation: Interpretation, folder: Path, places: list[Sign]) -> 
     from appui.perform.play import play
     from appui.sound.save import save
 
-    whole = play(interpretation, interpretation.order(None, repeats=True))
+    wishes = replace(interpretation.wishes, shape="shaped", time="shaped")
+    whole = play(replace(interpretation, wishes=wishes), interpretation.order(None, repeats=True))
     save(whole, [folder / "whole.mid"], None)
     say = progress(len(places) * len(TEMPOS))
     try:

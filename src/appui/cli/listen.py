@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from appui.cli.command import READS, WRITES, command
+from appui.cli.drill import STORE
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, Between, options, wishes_of
 from appui.errors import OutputError, UsageError
 
@@ -39,7 +40,8 @@ CAUTION = (
 )
 @click.option("--csv", "table", type=WRITES, metavar="FILE", help="How every take plays every place.")
 @click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="A picture and an excerpt a place.")
-@JSON
+@click.option("--player", metavar="NAME", help="Keep what was heard with this player's results: see `progress`.")
+@options(STORE, JSON)
 def listen(
     score: Path,
     takes: tuple[Path, ...],
@@ -53,6 +55,8 @@ def listen(
     track: Path | None,
     table: Path | None,
     folder: Path | None,
+    player: str | None,
+    store: Path | None,
     as_json: bool,
 ) -> None:
     """Tell what was played at each small note and trill: before or on the beat, how long, how heavy.
@@ -72,7 +76,9 @@ def listen(
     if len(set(takes)) < len(takes):
         raise UsageError("the same take is named twice")
     with working("reading"):
-        interpretation = interpret(score, wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo))
+        # the weights that `render` plays by itself
+        wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
+        interpretation = interpret(score, wishes)
     if track is not None and bars is not None:
         raise UsageError("a track knows its own bars: leave out --bars, or --backing")
     say, wanted, reports = progress(len(takes)), Wanted(bars, pitch), []
@@ -91,21 +97,39 @@ def listen(
     if table is not None:
         write_whole(table, records_csv(reports).encode())
         click.echo(f"written: {table}", err=True)
+    if player is not None:
+        _keep(interpretation.score.title, reports, player, store)
     if as_json:
         print_json({"score": str(score), "takes": [record(report) for report in reports]})
     else:
         _print(reports)
 
 
+def _keep(title: str, reports: list[Report], player: str, store: Path | None) -> None:
+    """Keep what was heard with a player's results."""
+    import json
+    from datetime import UTC, datetime
+
+    from appui.drill.store import KeptTake, Store
+    from appui.listen.report import record, summary
+
+    moment = datetime.now(UTC).isoformat(timespec="seconds")
+    with Store.open(store) as kept:
+        for report in reports:
+            kept.keep_take(KeptTake(player, moment, title, report.file, summary(report), json.dumps(record(report))))
+
+
 def _print(reports: list[Report]) -> None:
-    from appui.cli.show import print_told
-    from appui.listen.report import CANNOT_KNOW, summary, told
+    from appui.cli.show import print_takes, print_told
+    from appui.listen.report import CANNOT_KNOW, side_by_side, summary, told
 
     for report in reports:
         heard = report.heard
         click.echo(f"{report.file}: {heard.length_s:.0f} s, A4 at {heard.a4_hz:.0f} Hz. {summary(report)}")
         for notice in report.notices:
             click.echo(f"  {notice}")
-        if report.places:
+        if report.places and len(reports) == 1:
             print_told(told(report))
+    if len(reports) > 1:
+        print_takes([report.file for report in reports], side_by_side(reports))
     click.echo(CANNOT_KNOW)

@@ -46,6 +46,7 @@ _COMMANDS = (
     "render",
     "practice",
     "play",
+    "click",
     "page",
     "notate",
     "embellish",

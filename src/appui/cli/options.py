@@ -144,13 +144,28 @@ HOLD = click.option(
     metavar="TIMES",
     help="How many times its printed length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
 )
-SLOWING = click.option(
+_SLOWING = click.option(
     "--slowing",
     type=click.Choice(["scaled", "natural"]),
     default="scaled",
     show_default=True,
     help="Below tempo: everything slower alike, or short graces and trills at their own speed.",
 )
+_SLOW_TRILLS = click.option(
+    "--slow-trills",
+    type=Between(2, 20),
+    metavar="N",
+    expose_value=False,
+    callback=_kept_aside,
+    help="Trills begin measured: N notes a second up to half tempo, from there quicker, at full tempo as usual.",
+)
+
+
+def SLOWING(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - used as the options beside it
+    """What becomes of ornaments below tempo."""
+    return _SLOWING(_SLOW_TRILLS(command))
+
+
 TRANSPOSE = click.option(
     "--transpose",
     metavar="KEY",
@@ -176,7 +191,8 @@ def wishes_of(**words: Any) -> Wishes:
     """What was typed, as the rooms take it."""
     from appui.interpret.wishes import Wishes
 
-    for name in ("hold", "weight_db", "written_out_db"):
+    words["slow_trills"] = _aside("slow_trills")
+    for name in ("hold", "weight_db", "written_out_db", "slow_trills"):
         if words.get(name) is not None:
             words[name] = fraction_of(str(words[name]))
     if _aside("strokes") in ("as-printed", "ignore"):

@@ -71,6 +71,8 @@ def page(
             tempo=tempos[0],
             transpose=transpose,
             chart=chart,
+            shape="shaped",
+            time="shaped",
         )
         interpretation = interpret(score, wishes)
         for tempo in tempos:

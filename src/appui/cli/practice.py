@@ -99,7 +99,7 @@ TRACK_OPTIONS = (
     click.option(
         "--change",
         multiple=True,
-        metavar="PLACE[=READING]",
+        metavar="PLACE[=WAY]",
         help="What alternates. Repeatable.  [default: every ornament of the solo that has another way]",
     ),
     click.option("--transpose", metavar="INTERVAL", help="M2 up, -m3 down, or semitones: -2."),

@@ -15,7 +15,7 @@ from appui.errors import OutputError, StoreError, UsageError
 from appui.text import counted
 
 if TYPE_CHECKING:
-    from appui.drill.store import Row, Store
+    from appui.drill.store import KeptTake, Row, Store
 
 __all__ = ["progress"]
 
@@ -57,7 +57,15 @@ def progress(
         if output is not None:
             _write(rows, output)
         elif source is None:
+            _show_takes(kept.takes(player))
             _show(rows, player, kept.path)
+
+
+def _show_takes(takes: list[KeptTake]) -> None:
+    from appui.cli.show import print_kept_takes
+
+    if takes:
+        print_kept_takes(takes)
 
 
 def _take_in(kept: Store, source: Path, player: str | None) -> None:
@@ -80,7 +88,7 @@ def _take_in(kept: Store, source: Path, player: str | None) -> None:
 def _forget(kept: Store, player: str, *, yes: bool) -> None:
     if player not in kept.players():
         raise UsageError(f"no player {player!r}; players are {', '.join(kept.players()) or 'none yet'}")
-    if yes or click.confirm(f"Forget everything {player} has answered?"):
+    if yes or click.confirm(f"Forget everything {player} has answered and played?"):
         click.echo(f"Gone: {counted(kept.delete(player), 'answer')} of {player}")
     else:
         click.echo("nothing is deleted")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,7 +30,7 @@ from appui.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from appui.interpret.wishes import Shape, Timing
+    from appui.interpret.wishes import LongNotes, Shape, Timing
     from appui.perform.model import Performance
 
 __all__ = ["render"]
@@ -61,6 +62,13 @@ __all__ = ["render"]
     show_default=True,
     help="The beat even but for what is printed, or giving and taking as players do: ends, rests, slow and busy beats.",
 )
+@click.option(
+    "--long-notes",
+    type=click.Choice(["even", "swell"]),
+    default="even",
+    show_default=True,
+    help="Long notes of winds, strings and voices even, or swelling and fading (messa di voce).",
+)
 @click.option("--mute", type=click.Choice(["solo", "accompaniment"]), help="Leave one of them out.")
 @click.option("--repeats/--no-repeats", default=True, show_default=True, help="Play repeats as printed.")
 @click.option(
@@ -68,6 +76,11 @@ __all__ = ["render"]
     type=Between(-12, 24),
     metavar="DB",
     help="The same for leaning notes printed as full-size notes.  [default: as printed]",
+)
+@click.option(
+    "--raw-samples",
+    is_flag=True,
+    help="Leave the SoundFont's tones as untrue as they are; otherwise those that were measured are brought in tune.",
 )
 @click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
@@ -84,9 +97,11 @@ def render(
     weight: float | None,
     shape: Shape,
     time: Timing,
+    long_notes: LongNotes,
     mute: str | None,
     repeats: bool,
     weight_written_out: float | None,
+    raw_samples: bool,
     picture: Path | None,
     chart: Path | None,
     pattern: str,
@@ -116,6 +131,7 @@ def render(
             weight_db=weight,
             shape=shape,
             time=time,
+            long_notes=long_notes,
             written_out_db=weight_written_out,
             chart=chart,
             pattern=pattern,
@@ -124,6 +140,7 @@ def render(
         )
         interpretation = interpret(score, wishes)
         performance = play(interpretation, interpretation.order(bars, repeats=repeats))
+    performance = replace(performance, raw_samples=raw_samples)
     if mute is not None:
         performance = only(performance, solo=mute == "accompaniment")
     if picture is not None:

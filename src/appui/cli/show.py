@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from appui.errors import writable
+from appui.text import counted
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -22,19 +23,21 @@ if TYPE_CHECKING:
     from appui.compare.excerpts import Excerpt
     from appui.compare.sources import Opinion
     from appui.drill.results import Result
+    from appui.drill.store import KeptTake
     from appui.embellish.choose import Found
     from appui.embellish.model import LeftAlone
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
     from appui.listen.report import Told
     from appui.score.signs import Sign
-    from appui.style.table import Rule, Style
+    from appui.style.table import Style
 
 __all__ = [
     "XML_COMMENT",
     "print_comparison",
     "print_head",
     "print_json",
+    "print_kept_takes",
     "print_notices",
     "print_opinions",
     "print_proposals",
@@ -42,6 +45,7 @@ __all__ = [
     "print_style",
     "print_styles",
     "print_survey",
+    "print_takes",
     "print_told",
     "print_written_out",
     "progress",
@@ -107,27 +111,30 @@ def _width() -> int | None:
     return None
 
 
-def _print(*things: Any) -> None:
+def _print(*things: Any, least: int = NARROW) -> None:
+    """Texts and tables; a table that is asked for more columns than there are comes as paragraphs."""
     from rich.console import Console
 
     console = Console(width=_width() or WIDTH_WITHOUT_TERMINAL, highlight=False, markup=False)
     for thing in things:
-        console.print(_stacked(thing) if console.width < NARROW and not isinstance(thing, str) else thing)
+        if isinstance(thing, str) or console.width >= least:
+            console.print(thing)
+        else:
+            _print_stacked(thing)
 
 
-def _stacked(table: Table) -> str:
-    """A table for a narrow terminal: each row a paragraph, a line a cell, and no word cut."""
+def _print_stacked(table: Table) -> None:
+    """A table on a narrow terminal: each row a paragraph, a line a cell, and no word cut."""
     names = [str(column.header) for column in table.columns]
-    rows = zip(*(column.cells for column in table.columns), strict=True)
-    return "".join("\n".join(_lines(names, [str(cell) for cell in row])) + "\n\n" for row in rows)
-
-
-def _lines(names: Sequence[str], cells: Sequence[str]) -> Iterator[str]:
-    """The first cell as it is, the others after their column's name."""
-    yield cells[0]
-    for name, cell in zip(names[1:], cells[1:], strict=True):
-        if cell not in ("", "-"):
-            yield f"{name}: {cell}" if name else cell
+    for row in zip(*(column.cells for column in table.columns), strict=True):
+        told = [(name, str(cell)) for name, cell in zip(names, row, strict=True) if str(cell) not in ("", "-")]
+        if len(told) > 1 and not told[1][0]:
+            # what has no name of its own belongs to the first cell
+            told[:2] = [(told[0][0], f"{told[0][1]}  {told[1][1]}")]
+        for number, (name, cell) in enumerate(told):
+            for line in (f"{name}: {cell}" if number and name else cell).splitlines():
+                _say(line, "    " if number else "")
+    click.echo()
 
 
 def _say(text: str, indent: str = "") -> None:
@@ -213,20 +220,36 @@ def _print_entries(rows: Sequence[_Row]) -> None:
     click.echo()
 
 
+def print_kept_takes(takes: Sequence[KeptTake]) -> None:
+    """Takes that were kept, in the order they were played."""
+    table = _table(("take", {"ratio": 2}), ("when", {"no_wrap": True}), ("of", {"ratio": 2}), ("heard", {"ratio": 4}))
+    for take in takes:
+        table.add_row(take.file, take.moment[:16].replace("T", " "), take.score, take.words)
+    _print(table, "")
+
+
+def print_takes(takes: Sequence[str], rows: Sequence[tuple[str, str, str, Sequence[str]]]) -> None:
+    """How several takes play each place, a column a take."""
+    table = _table(("place", {"no_wrap": True}), ("decided", {"ratio": 2}), *((take, {"ratio": 2}) for take in takes))
+    for place, _printed, decided, cells in rows:
+        table.add_row(place, decided, *cells)
+    _print(table)
+
+
 def print_told(rows: Sequence[Told]) -> None:
     """What was played at each place, what differs first."""
     table = _table(
-        ("", {"no_wrap": True}),
         ("place", {"no_wrap": True}),
+        ("", {"no_wrap": True}),
         ("printed", {"ratio": 2}),
         ("decided", {"ratio": 3}),
         ("played", {"ratio": 3}),
-        ("", {"ratio": 4}),
+        ("remark", {"ratio": 4}),
     )
     marks = {3: "other", 2: "other", 1: "other", 0: "", -1: "?"}
     for row in rows:
-        table.add_row(marks[row.differs], row.place, row.printed, row.decided, row.played, row.remark)
-    _print(table)
+        table.add_row(row.place, marks[row.differs], row.printed, row.decided, row.played, row.remark)
+    _print(table, least=WIDTH_OF_TABLE)
 
 
 def print_written_out(found: Sequence[WrittenOut]) -> None:
@@ -370,42 +393,33 @@ def print_styles(styles: Sequence[Style]) -> None:
 
 def print_style(style: Style) -> None:
     """A digest of one source: its rules by subject, in the order they are tried."""
+    from appui.compare.rule_words import condition_words
     from appui.compare.sources import digest
 
-    click.echo(f"{style.title}" + (f" ({style.year})" if style.year else ""))
-    click.echo(style.about)
-    shapes = {"loud-soft": "louder, falling to its release", "soft-swell-soft": "soft, swelling, soft"}
-    click.echo(f"Weight of a leaning note: {float(style.weight_db):g} dB over its release, {shapes[style.profile]}.")
+    _say(f"{style.title}" + (f" ({style.year})" if style.year else ""))
+    _say(style.about)
+    shapes = {"loud-soft": "louder than its release", "soft-swell-soft": "soft, swelling, soft"}
+    weight = f"by its length, or {float(style.weight_db):g} dB with --shape plain"
+    _say(f"A leaning note is {shapes[style.profile]}: {weight}.")
     known = Counter(rule.known for rule in style.rules)
-    click.echo(f"{len(style.rules)} rules of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
+    _say(f"{counted(len(style.rules), 'rule')} of its own: {', '.join(f'{n} {word}' for word, n in known.items())}.")
     for subject, rules in digest(style):
         table = _table(
             (subject, {"ratio": 5}), ("is played", {"ratio": 4}), ("because", {"ratio": 6}), ("source", {"ratio": 5})
         )
         for rule in rules:
             also = f" (or {', '.join(rule.also)})" if rule.also else ""
-            table.add_row(_when(rule), _reading_words(rule.reading) + also, rule.why, _cited(rule.cite, rule.known))
+            table.add_row(
+                condition_words(rule), _reading_words(rule.reading) + also, rule.why, _cited(rule.cite, rule.known)
+            )
         _print("", table)
     behind = f" Its rules come after these: `appui styles {style.falls_back}`." if style.falls_back else ""
-    click.echo(f"Where it is silent: {style.silent}.{behind}")
+    _say(f"Where it is silent: {style.silent}.{behind}")
 
 
 def _cited(cite: str, known: str) -> str:
     """A source and how it is known; common practice says so itself."""
     return cite if known in cite else f"{cite}, {known}"
-
-
-def _when(rule: Rule) -> str:
-    """A rule's conditions as a musician would say them."""
-    words = [_fact(name, condition) for name, condition in rule.when.items() if name != "sign"]
-    sign = rule.when.get("sign", "any ornament")
-    return "; ".join([_condition(sign), *words])
-
-
-def _fact(name: str, condition: object) -> str:
-    if isinstance(condition, bool):
-        return name.replace("_", " ") if condition else f"not {name.replace('_', ' ')}"
-    return f"{name.replace('_', ' ')} {_condition(condition)}"
 
 
 def _reading_words(reading: str) -> str:
@@ -432,12 +446,6 @@ def print_opinions(interpretation: Interpretation, sign: Sign, found: Sequence[O
         if practice
         else "Measured practice: not known (no year in the file; --year says one)."
     )
-
-
-def _condition(condition: object) -> str:
-    if isinstance(condition, bool):
-        return "yes" if condition else "no"
-    return " or ".join(map(str, condition)) if isinstance(condition, list) else str(condition)
 
 
 def print_results(results: Sequence[Result]) -> None:

@@ -220,6 +220,7 @@ def _harmony_record(verdict: Verdict | None, sign: Sign) -> dict[str, Any]:
         return {
             "harmony": None,
             "members": ["unknown"] * count,
+            "struck": [["unknown"] * len(small.sounding) for small in sign.small],
             "leans": [None] * count,
             "main_member": None,
             "evidence": [],
@@ -240,6 +241,7 @@ def _harmony_record(verdict: Verdict | None, sign: Sign) -> dict[str, Any]:
             "words": verdict.words,
         },
         "members": list(verdict.members),
+        "struck": [list(each) for each in verdict.struck],
         "leans": list(verdict.leans),
         "main_member": verdict.main_member,
         "evidence": [

@@ -26,6 +26,7 @@ from appui.errors import StoreError
 __all__ = [
     "EXPORT_BYTES",
     "FORMAT",
+    "KeptTake",
     "Row",
     "Store",
     "VERSION",
@@ -50,6 +51,12 @@ CREATE TABLE trial (
 );
 CREATE INDEX trial_of ON trial (player, kind);
 """
+#  beside them, made where it is first needed: what was heard in takes, one row each
+_TAKES = """CREATE TABLE IF NOT EXISTS take (
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
+    player TEXT NOT NULL, moment TEXT NOT NULL, score TEXT NOT NULL, file TEXT NOT NULL, words TEXT NOT NULL,
+    record TEXT NOT NULL
+)"""
 
 
 class Row(NamedTuple):
@@ -81,6 +88,20 @@ class Row(NamedTuple):
     def right(self) -> bool:
         """Whether the answer was right."""
         return self.answer == self.given
+
+
+_KEEP_TAKE = "INSERT INTO take (player, moment, score, file, words, record) VALUES (?, ?, ?, ?, ?, ?)"
+
+
+class KeptTake(NamedTuple):
+    """What was heard in one take: whose, when (ISO 8601, UTC), of what, in a sentence, and in full as JSON."""
+
+    player: str
+    moment: str
+    score: str
+    file: str
+    words: str
+    record: str
 
 
 _INSERT = f"INSERT OR IGNORE INTO trial ({', '.join(Row._fields)}) VALUES ({', '.join('?' * len(Row._fields))})"  # noqa: S608
@@ -157,15 +178,32 @@ class Store:
         # a database may hold anything in any column
         return [_row(row._asdict(), f"row {n}", self.path, _DAMAGED) for n, row in enumerate(rows, 1)]
 
-    def players(self) -> list[str]:
-        """Everybody who has answered a trial."""
+    def keep_take(self, take: KeptTake) -> None:
+        """Keep what was heard in a take."""
         with _told(self.path):
-            return [name for (name,) in self._link.execute("SELECT DISTINCT player FROM trial ORDER BY player")]
+            self._link.execute(_TAKES)
+            self._link.execute(_KEEP_TAKE, take)
+
+    def takes(self, player: str | None = None) -> list[KeptTake]:
+        """The takes of a player, of all where none is named, in the order they were kept."""
+        with _told(self.path):
+            self._link.execute(_TAKES)
+            found = self._link.execute("SELECT player, moment, score, file, words, record FROM take ORDER BY id")
+            takes = [KeptTake(*map(str, each)) for each in found]
+        return [take for take in takes if player in (None, take.player)]
+
+    def players(self) -> list[str]:
+        """Everybody who has answered a trial or kept a take."""
+        with _told(self.path):
+            found = {name for (name,) in self._link.execute("SELECT DISTINCT player FROM trial")}
+        return sorted(found | {take.player for take in self.takes()})
 
     def delete(self, player: str) -> int:
-        """Forget a player; returns how many rows are gone. Nothing of them is left in the file."""
+        """Forget a player; returns how many answers are gone. Nothing of them or of their takes is left in the file."""
         with _told(self.path):
             self._link.execute("PRAGMA secure_delete = ON")
+            self._link.execute(_TAKES)
+            self._link.execute("DELETE FROM take WHERE player = ?", (player,))
             gone = self._link.execute("DELETE FROM trial WHERE player = ?", (player,)).rowcount
             self._link.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             return gone

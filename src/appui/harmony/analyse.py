@@ -17,10 +17,12 @@ import numpy as np
 
 from appui.exact import Fraction
 from appui.harmony.belonging import Membership, belonging
+from appui.harmony.facts import judge_small
 from appui.harmony.fits import Fits, Sounding
-from appui.harmony.keys import LocalKey, local_keys
+from appui.harmony.keys import LocalKey, key_chances, local_keys
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Evidence, Verdict
 from appui.harmony.parameters import Parameters
+from appui.harmony.places import place_of
 from appui.harmony.printed import Printed, printed_at, printed_six_four
 from appui.harmony.roman import roman_of
 from appui.harmony.segment import members_table
@@ -32,6 +34,7 @@ from appui.harmony.written_out import written_out_at
 from appui.score.model import Note, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
+from appui.score.words import Membership as Member
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,6 +47,7 @@ DOUBTFUL_BELOW = Parameters().doubtful_below
 _AFTER = "after-notes"
 _MOMENT_Q = 0.01
 _EVEN = 0.5
+_TO_SPEAK_OF = 0.02
 _CARRIED = "taken from what is around, since nothing else sounds here"
 _ENTERING = "the chord with which the others enter after it"
 _UNISON = "guessed from what is around, since all play in unison"
@@ -82,9 +86,25 @@ class Harmony:
     @cached_property
     def keys(self) -> list[LocalKey]:
         """The local key of each bar: tonic on the line of fifths, minor or not."""
+        return local_keys(self.fits.by_bar, self._signatures)
+
+    @cached_property
+    def key_chances(self) -> list[float]:
+        """The chance of the local key of each bar, 0..1."""
+        chances = key_chances(self.fits.by_bar, self._signatures)
+        return [
+            float(row[12 * minor + class_of(tonic)]) for row, (tonic, minor) in zip(chances, self.keys, strict=True)
+        ]
+
+    def _sure_of_key(self, sign: Sign) -> bool:
+        """Whether the local key is sure enough to be named, and degrees with it."""
+        return self.key_chances[sign.main(self.score).bar] >= self.parameters.sure_of_key
+
+    @property
+    def _signatures(self) -> NDArray[np.int64]:
+        """The key signature of each bar, as it sounds."""
         keyed = next((p for p in self.score.parts if p.keys and not p.transpositions), self.score.parts[0])
-        signatures = np.array([keyed.key_at(bar.onset_q).fifths for bar in self.score.bars], np.int64)
-        return local_keys(self.fits.by_bar, signatures)
+        return np.array([keyed.key_at(bar.onset_q).fifths for bar in self.score.bars], np.int64)
 
     def chances(self, onset_q: Fraction) -> Floats:
         """The chance of each chord of `templates.CHORDS` at a moment: the average of three fits."""
@@ -96,10 +116,10 @@ class Harmony:
         best = int(chances.argmax())
         return self._name(best, onset_q, self.fits.bass(onset_q)), float(chances[best])
 
-    def _name(self, chord: int, onset_q: Fraction, bass: int | None) -> NamedChord:
+    def _name(self, chord: int, onset_q: Fraction, bass: int | None, small: tuple[Pitch, ...] = ()) -> NamedChord:
         bar, texture = self.score.bar_at(onset_q), self.texture
         beat = self.fits.sounding.between(float(onset_q), float(onset_q + bar.meter.beat_q))
-        printed = {int(fifth) for fifth in texture.fifth[beat]}
+        printed = {int(fifth) for fifth in texture.fifth[beat]} | set(map(place_of, small))
         lowest = None if bass is None else int(texture.fifth[bass])
         return name_chord(CHORDS[chord], printed, lowest, self.keys[bar.index])
 
@@ -160,13 +180,15 @@ class Harmony:
     def _judge(self, sign: Sign, note: Note, heard: _Heard) -> Verdict:
         onset_q, carried = heard.moment_q, heard.why == _CARRIED
         chances = self.chances(onset_q)
-        inside = belonging(self._membership(sign, heard, chances), self.parameters)
-        best = _agreeing(sign, chances, inside)
         bass = None if carried else self.fits.bass(onset_q, (sign.part, sign.voice))
-        named = self._name(best, onset_q, bass)
-        member_chances = _member_chances(sign, inside)
+        known, below = self._membership(sign, heard, chances), self._below(sign, bass)
+        each = judge_small(self.score, sign, known, below, self.parameters)
+        member_chances = tuple(min(struck) for struck in each.chances)
+        main = round(note.sounding.midi) % 12
+        best = _agreeing(sign, chances, member_chances, main if each.main_leans else None)
+        named = self._name(best, onset_q, bass, sign.small[0].sounding if sign.small else ())
         confidence = max(member_chances[0], 1 - member_chances[0]) if sign.small else float(chances[best])
-        key = self.keys[sign.main(self.score).bar]
+        key, sure = self.keys[sign.main(self.score).bar], self._sure_of_key(sign)
         six_four = not carried and self._six_four(named, onset_q)
         verdict = Verdict(
             label=named.label,
@@ -174,21 +196,22 @@ class Harmony:
             quality=named.type.name,
             bass=named.bass_letter,
             figure=figure_of(named),
-            key=_key_words(key),
-            roman=roman_of(named, key[0], minor=key[1]),
+            key=_key_words(key) if sure else "",
+            roman=roman_of(named, key[0], minor=key[1]) if sure else "",
             confidence=round(confidence, 3),
             pitches=named.letters,
-            members=tuple(MEMBER if chance >= _EVEN else DISSONANCE for chance in member_chances),
+            members=tuple(map(_membership, member_chances)),
             member_chances=tuple(round(chance, 3) for chance in member_chances),
+            struck=tuple(tuple(map(_membership, struck)) for struck in each.chances),
             leans=(),
-            main_member=bool((chances @ members_table())[round(note.sounding.midi) % 12] >= _EVEN),
+            main_member=bool(members_table()[best, main] if each.main_leans else known.contained[main] >= _EVEN),
             evidence=() if carried else tuple(self._evidence(sign, onset_q, bass)),
             runner_up=self._runner_up(best, chances, onset_q, bass),
             words="",
             six_four=six_four,
             doubtful=confidence < self.parameters.doubtful_below,
         )
-        around = Around(self._below(sign, bass), self._target(sign, note), named.position, heard.why)
+        around = Around(below, self._target(sign, note), named.position, heard.why, each.why)
         return _finished(verdict, sign, around, {class_of(fifth) for fifth in named.fifths[:2]})
 
     def class_chances(self, sign: Sign) -> Floats | None:
@@ -252,7 +275,7 @@ class Harmony:
 
     def _of_printed(self, printed: Printed, sign: Sign, onset_q: Fraction) -> Verdict:
         classes = {class_of(fifth) for fifth in printed.fifths}
-        inside = [all(round(p.midi) % 12 in classes for p in small.sounding) for small in sign.small]
+        inside = [[float(round(p.midi) % 12 in classes) for p in small.sounding] for small in sign.small]
         note = sign.main_note(self.score)
         key = self.keys[sign.main(self.score).bar]
         six_four = printed_six_four(self.score, printed, onset_q) and class_of(printed.bass) == class_of(key[0] + 1)
@@ -262,12 +285,13 @@ class Harmony:
             quality=printed.source,
             bass=letter_of(printed.bass),
             figure=printed.figure,
-            key=_key_words(key),
+            key=_key_words(key) if self._sure_of_key(sign) else "",
             roman="",
             confidence=1.0,
             pitches=printed.letters,
-            members=tuple(MEMBER if member else DISSONANCE for member in inside),
-            member_chances=tuple(float(member) for member in inside),
+            members=tuple(_membership(min(struck)) for struck in inside),
+            member_chances=tuple(map(min, inside)),
+            struck=tuple(tuple(map(_membership, struck)) for struck in inside),
             leans=(),
             main_member=None if note is None else round(note.sounding.midi) % 12 in classes,
             evidence=(),
@@ -291,21 +315,24 @@ class Harmony:
         return self.fits.sounding.note(bass)[2].sounding
 
 
-def _agreeing(sign: Sign, chances: Floats, inside: Floats) -> int:
-    """The likeliest chord of those that say of the first small note what all chords together say of it.
+def _agreeing(sign: Sign, chances: Floats, member_chances: tuple[float, ...], apart: int | None) -> int:
+    """The likeliest chord of those that say of the first small note what was found of it.
 
-    C may belong to the likeliest chord and not to the two next, which together are likelier.
+    C may belong to the likeliest chord and not to the two next, which together are likelier. `apart` is the pitch
+    class of a main note that was found to lean: it is in none, if there is such a chord to speak of.
     """
     if not sign.small:
         return int(chances.argmax())
     classes = [round(pitch.midi) % 12 for pitch in sign.small[0].sounding]
-    fits = members_table()[:, classes].all(1) == (min(inside[classes]) >= _EVEN)
+    fits = members_table()[:, classes].all(1) == (member_chances[0] >= _EVEN)
+    if apart is not None:
+        without = fits & (members_table()[:, apart] == 0)
+        fits = without if chances[without].max(initial=0.0) >= _TO_SPEAK_OF else fits
     return int(np.where(fits, chances, -1.0).argmax())
 
 
-def _member_chances(sign: Sign, inside: Floats) -> tuple[float, ...]:
-    """The chance of each small note to belong to the chord; of a small chord, of its least likely note."""
-    return tuple(min(float(inside[round(p.midi) % 12]) for p in small.sounding) for small in sign.small)
+def _membership(chance: float) -> Member:
+    return MEMBER if chance >= _EVEN else DISSONANCE
 
 
 def _key_words(key: LocalKey) -> str:
@@ -359,6 +386,7 @@ def _unknown(sign: Sign) -> Verdict:
         confidence=0.0,
         pitches=(),
         members=(UNKNOWN,) * count,
+        struck=tuple((UNKNOWN,) * len(small.sounding) for small in sign.small),
         member_chances=(0.5,) * count,
         leans=(None,) * count,
         main_member=None,

@@ -3,7 +3,8 @@
 A chord speaks for a key by what it does there: the dominant seventh says more than a triad, the tonic more than the
 third degree. The weights are common practice put into numbers, no source; on expert-labelled scores they gave the
 expert's key in five places of six, where a fit of pitch classes to key profiles gave it in four of six. Membership does
-not depend on the key: it numbers the degrees, helps to spell, and tells a cadential six-four from others.
+not depend on the key: it numbers the degrees, helps to spell, and tells a cadential six-four from others. How sure a
+key is tells a second pass, which sums over all paths of keys instead of looking for the best.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["LocalKey", "local_keys"]
+__all__ = ["LocalKey", "key_chances", "local_keys"]
 
 LocalKey = tuple[int, bool]
 
@@ -71,12 +72,38 @@ def local_keys(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> list[Loca
     """
     if not len(by_bar):
         return []
+    path = _path(_fits(by_bar, signature_fifths))
+    return [_spelled(key, int(signature_fifths[bar])) for bar, key in enumerate(path)]
+
+
+def key_chances(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
+    """(bars, 24) the chance of each key in each bar, by forward-backward; majors first, by tonic pitch class.
+
+    The arguments are those of `local_keys`. A change costs what it costs there, whatever the new key.
+    """
+    likelihood = np.exp(_fits(by_bar, signature_fifths))
+    change = float(np.exp(-_CHANGE))
+    ahead, back = np.empty_like(likelihood), np.ones_like(likelihood)
+    for bar in range(len(likelihood)):
+        before = ahead[bar - 1] * (1 - change) + change * ahead[bar - 1].mean() if bar else 1.0
+        ahead[bar] = likelihood[bar] * before
+        ahead[bar] /= ahead[bar].sum()
+    for bar in range(len(likelihood) - 2, -1, -1):
+        after = likelihood[bar + 1] * back[bar + 1]
+        back[bar] = after * (1 - change) + change * after.mean()
+        back[bar] /= back[bar].sum()
+    chances = ahead * back
+    return np.asarray(chances / np.maximum(chances.sum(1, keepdims=True), 1e-300))
+
+
+def _fits(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
+    """(bars, 24) how well the chords of each bar fit each key."""
     total = by_bar.sum(1, keepdims=True)
-    fit = by_bar @ _functions().T / np.where(total > 0, total, 1)
+    fit = np.asarray(by_bar @ _functions().T / np.where(total > 0, total, 1))
     bars = np.arange(len(by_bar))
     fit[bars, signature_fifths * 7 % 12] += _SIGNATURE
     fit[bars, 12 + (signature_fifths + 3) * 7 % 12] += _SIGNATURE
-    return [_spelled(key, int(signature_fifths[bar])) for bar, key in enumerate(_path(fit))]
+    return fit
 
 
 def _path(fit: Floats) -> list[int]:

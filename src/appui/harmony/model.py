@@ -32,10 +32,12 @@ class Verdict:
     `label` is a chord name (``G7/B``); `root` and `bass` are spelled pitch classes, `quality` one of the template
     names, `figure` the figured-bass shorthand (``6/5``, empty for a root-position triad); `pitches` the chord as
     spelled. `members`, `member_chances` and `leans` have one entry a small note, in printed order; for a sign without
-    small notes they are empty. `leans` is `None` where the harmony does not tell. `confidence` is 0..1: the chance
-    that the membership verdict on the (first) small note, or without small notes the chord, is right; below
-    `doubtful_below` it is called doubtful. `before_written_out`: the main note is itself a leaning note, printed at
-    full size. `words` says it all in one clause for the table; `source` cites printed figures or chord symbols.
+    small notes they are empty. Of small notes struck together these say the least: a dissonance where one of them is;
+    `struck` has each of them by itself, as printed. `leans` is `None` where the harmony does not tell. `confidence` is
+    0..1: the chance that the membership verdict on the (first) small note, or without small notes the chord, is right;
+    below `doubtful_below` it is called doubtful. `before_written_out`: the main note is itself a leaning note, printed
+    at full size. `key` and `roman` are empty where the local key is not sure. `words` says it all in one clause for the
+    table; `quality` says so where figures or chord symbols are printed.
     """
 
     label: str
@@ -60,6 +62,7 @@ class Verdict:
     six_four: bool = False
     doubtful: bool = False
     before_written_out: bool = False
+    struck: tuple[tuple[Membership, ...], ...] = ()
 
     def __str__(self) -> str:
         return f"{self.label}: {self.words}" if self.known and self.words else self.words or self.label

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.harmony.figures import rows_under, steps_of
+from appui.harmony.figured_bass import rows_under, steps_of
 from appui.harmony.kinds import symbol_places, symbol_text
 from appui.harmony.places import letter_place, place_of, step_letter
 from appui.harmony.spelling import class_of, letter_of

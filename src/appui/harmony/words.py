@@ -17,13 +17,14 @@ class Around(NamedTuple):
 
     `bass` the sounding bass, `None` where none is known; `target` what follows the last small note (the main note, or
     after an after-note the next note), `None` for nothing; `position` the chord's position in words; `why` says where
-    the chord is taken from if not from what sounds with the main note.
+    the chord is taken from if not from what sounds with the main note; `decided` what decided, where the line did.
     """
 
     bass: Pitch | None
     target: Pitch | None
     position: str
     why: str = ""
+    decided: str = ""
 
 
 def steps_on(sign: Sign, index: int, target: Pitch | None) -> bool:
@@ -49,7 +50,17 @@ def clause(verdict: Verdict, sign: Sign, around: Around) -> str:
     if member and verdict.leans[0]:
         verb = "over"
     told = ", ".join(filter(None, (_above(sign, around), what))) + end
-    return f"{_named(sign)} {verb} {where}" + (f": {told}" if told else "")
+    said = f"{_named(sign)} {verb} {where}" + (f": {told}" if told else "")
+    return "; ".join(filter(None, (said, around.decided, _apart(verdict, sign))))
+
+
+def _apart(verdict: Verdict, sign: Sign) -> str:
+    """Which of the first small notes, struck together, belong to the chord, where not all do alike."""
+    struck = verdict.struck[0] if verdict.struck else ()
+    if len(set(struck)) < 2:
+        return ""
+    inside = [pitch.pretty for pitch, member in zip(sign.small[0].sounding, struck, strict=True) if member == MEMBER]
+    return f"of them {' '.join(inside)} belong{'s' if len(inside) == 1 else ''} to the chord"
 
 
 def _named(sign: Sign) -> str:

@@ -14,7 +14,6 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
@@ -84,6 +83,12 @@ class _Pair(NamedTuple):
     def sign(self) -> Sign:
         """The note as a sign without small notes, to ask the harmony."""
         return Sign("", "written out", self.part, self.voice, self.event, self.note)
+
+    def resolved(self, score: Score) -> Sign:
+        """The note it steps into, as a sign without small notes."""
+        after = score.parts[self.part].voices[self.voice].events[self.event + 1].notes
+        target = next(index for index, note in enumerate(after) if note.sounding == self.target)
+        return Sign("", "written out", self.part, self.voice, self.event + 1, target)
 
 
 def written_out(score: Score, harmony: Harmony, least: float = _LIKELY) -> tuple[WrittenOut, ...]:
@@ -221,7 +226,7 @@ class _Asked(NamedTuple):
         here = pair.of(self.score)
         own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
         foreign = 1 - belonging[own]
-        after = self.harmony.class_chances(replace(pair.sign, event=pair.event + 1))
+        after = self.harmony.class_chances(pair.resolved(self.score))
         if after is not None and self._rest_fits(pair, own, after):
             foreign = (foreign + 1 - after[own]) / 2
         return float(foreign * belonging[target] * _lasts(self.harmony, here.onset_q, here.end_q))
@@ -263,7 +268,7 @@ class _Asked(NamedTuple):
         verdict = self.harmony.verdict(pair.sign)
         if pitch.letter not in verdict.pitches:
             return verdict
-        return self.harmony.verdict(replace(pair.sign, event=pair.event + 1))
+        return self.harmony.verdict(pair.resolved(self.score))
 
 
 def _lasts(harmony: Harmony, start_q: Fraction, end_q: Fraction) -> float:

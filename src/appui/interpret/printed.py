@@ -6,6 +6,7 @@ like any other: places and bars are those of the movement, and no tilde tells th
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -51,7 +52,9 @@ def _leave_movement(root: Element, score: Score, wanted: str) -> None:
     title = root.find("movement-title")
     if title is None:
         title = put(root, new("movement-title"))
-    title.text = ", ".join(filter(None, ((title.text or "").strip(), movement.name)))
+    # a file without any title goes by its name
+    own = (title.text or "").strip() or ("" if root.find("work/work-title") is not None else score.title)
+    title.text = ", ".join(filter(None, (own, movement.name)))
 
 
 def written_for(path: Path, score: Score, wishes: Wishes) -> Score:
@@ -61,7 +64,7 @@ def written_for(path: Path, score: Score, wishes: Wishes) -> Score:
     """
     if wishes.movement is not None:
         made = _read_again(path, score, score.parts[0], replace(wishes, transpose=None))
-        of_file = tuple(notice for notice in score.notices if "bar" not in notice.place)
+        of_file = tuple(notice for notice in score.notices if not re.search("bar|line", notice.place))
         score = replace(made, notices=tuple(dict.fromkeys((*made.notices, *of_file))))
     if wishes.transpose is None:
         return score

@@ -10,6 +10,7 @@ from appui.exact import Fraction
 from appui.interpret.holds import let_go, silences_of
 from appui.interpret.interpretation import Interpretation, ornament_tempo
 from appui.realize.contract import Tone
+from appui.realize.trill import RATE
 from appui.realize.voice import Manner, realize_part
 from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
@@ -39,7 +40,7 @@ def realize(
     Raises `ScoreError` for more than `LONGEST_Q` quarters.
     """
     _check_length(interpretation, order)
-    score, readings = interpretation.score, interpretation.readings(changed)
+    score, readings = interpretation.score, _slow_trills(interpretation, interpretation.readings(changed))
     tempo, weight = ornament_tempo(interpretation, interpretation.held(changed).tempos), interpretation.wishes.weight_db
     manner = Manner(interpretation.style.weight_db if weight is None else weight, interpretation.style.profile)
     first = score.bars[order[0].bar]
@@ -63,6 +64,24 @@ def realize(
         tones[index] = let_go(_weighed(interpretation, index, done.tones), index, silences, order, score)
         notices.update(dict.fromkeys(done.notices))
     return Realized(tones, tuple(notices))
+
+
+def _slow_trills(interpretation: Interpretation, readings: Mapping[str, Reading]) -> Mapping[str, Reading]:
+    """The readings, trills below tempo as slow as asked for: measured up to half tempo, then in proportion quicker."""
+    wished, factor = interpretation.wishes.slow_trills, interpretation.factor
+    if wished is None or factor >= 1:
+        return readings
+    share = max(2 * factor - 1, Fraction(0))
+    # a trill that slows with the rest is made at the written tempo
+    scale = 1 if interpretation.wishes.slowing == "natural" else 1 / factor
+
+    def slowed(reading: Reading) -> Reading:
+        usual = reading.fraction("rate", RATE)
+        if reading.name != "trill" or reading.number("beats") is not None or usual <= wished:
+            return reading
+        return reading.with_sizes(rate=(wished + (usual - wished) * share) * scale)
+
+    return {place: slowed(reading) for place, reading in readings.items()}
 
 
 def _check_length(interpretation: Interpretation, order: Sequence[Occurrence]) -> None:

@@ -10,10 +10,11 @@ from appui.exact import Fraction
 from appui.score.words import one_of
 from appui.style.situation import StrokesWish
 
-__all__ = ["Shape", "Slowing", "Timing", "Wishes"]
+__all__ = ["LongNotes", "Shape", "Slowing", "Timing", "Wishes"]
 
 Shape = Literal["plain", "shaped"]
 Timing = Literal["strict", "shaped"]
+LongNotes = Literal["even", "swell"]
 Slowing = Literal["scaled", "natural"]
 
 
@@ -31,9 +32,11 @@ class Wishes:
     `transpose` is the key of the instrument that the solo is written for, such as ``Bb``, where that is another than
     the score's. `shape` says whether levels are what is printed and no more (``plain``) or shaped as players shape them
     (``shaped``), `time` whether the beat is even but for what is printed (``strict``) or gives and takes (``shaped``).
+    `long_notes` that ``swell`` begin and end softly, where the instrument can; else they are ``even``.
 
     `also` are other solos beside the first. `movement` is the number of a movement, or words that stand over it, where
     a file has several: the others are left out.
+    `slow_trills`: so many notes a second in trills up to half tempo, then quicker, at full tempo as usual.
 
     Raises `UsageError` for a word that is none of these.
     """
@@ -55,10 +58,13 @@ class Wishes:
     transpose: str | None = None
     shape: Shape = "plain"
     time: Timing = "strict"
+    long_notes: LongNotes = "even"
     movement: str | None = None
+    slow_trills: Fraction | None = None
 
     def __post_init__(self) -> None:
         one_of(Slowing, self.slowing, "slowing")
         one_of(Shape, self.shape, "shape")
         one_of(Timing, self.time, "time")
+        one_of(LongNotes, self.long_notes, "long_notes")
         one_of(StrokesWish, self.strokes, "strokes")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from appui.listen.line import Line, Step
 from appui.listen.segment import Hint, Node, best_cut, sums_of
-from appui.listen.spectra import fits, guessed, learned
+from appui.listen.spectra import fits, guessed, learned, mean_of
 from appui.listen.take import FRAME_S, Take
 
 if TYPE_CHECKING:
@@ -164,8 +164,10 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     threshold = max(loud_db - _QUIET_DB, min(take.noise_db + 6, loud_db - 12))
     quiet = np.clip((threshold - take.level_db) / 4, 0, 1)
     by_key = fits(take.spectrum, rows) - 3 * quiet.astype(np.float32)
-    average = take.spectrum[take.level_db > threshold].mean(axis=0)
-    anything = fits(take.spectrum, (0.7 * average + 0.3 / len(average))[np.newaxis])[0].astype(np.float64)
+    loud = (take.level_db > threshold).astype(np.float32)
+    average = mean_of(take.spectrum, loud)
+    rows = (0.7 * average + 0.3 / len(average)).astype(np.float32)
+    anything = fits(take.spectrum, rows[np.newaxis])[0].astype(np.float64)
     best = by_key.max(axis=0).astype(np.float64)
     silence = np.where(quiet > 0.5, best + 1.0, anything - 2.0)
     rise = np.append(take.rise, 0.0)
@@ -261,7 +263,7 @@ def _pace(line: Line) -> float:
     return (last.nominal_s - earlier.nominal_s) / float(last.onset_q - earlier.onset_q)
 
 
-def _middles(line: Line, found: Sequence[Found], take: Take) -> list[tuple[int, Matrix]]:
+def _middles(line: Line, found: Sequence[Found], take: Take) -> list[tuple[int, NDArray[np.float16]]]:
     """The middles of the plain notes: a key and its frames, without the beginning and the end."""
     heard = []
     for step, each in zip(line.steps, found, strict=True):

@@ -36,13 +36,14 @@ class HeardTrill(NamedTuple):
     """A trill: when each of its notes begins, and the key of each.
 
     `held` says whether its first note may have been held over from the note before: then a slurred beginning on it
-    cannot be heard.
+    cannot be heard. `led_to` says that small notes of the same pitches lead to it.
     """
 
     starts_s: tuple[float, ...]
     keys: tuple[int, ...]
     end_s: float
     held: bool = False
+    led_to: bool = False
 
 
 @dataclass(frozen=True, slots=True)

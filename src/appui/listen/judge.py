@@ -25,7 +25,7 @@ SURE = 0.85
 THERE, AWAY = 12.0, -2.0
 EVEN_DB = 3.0
 #  as heard: even up to the one, heavier or lighter from the other; of a shorter note the attack is heard more than that
-_HEARD_DB, SHORTEST_WEIGHED_S = (1.3, 2.5), 0.12
+_HEARD_DB, SHORTEST_WEIGHED_S = (1.2, 2.2), 0.15
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
@@ -136,7 +136,7 @@ def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit)
     if reason:
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=(reason,))
     if number in heard.trills:
-        return _trill(line, place, heard.trills[number], beat)
+        return _trill(line, place, heard.trills[number], beat, habit)
     return _small(place, heard.notes[number], beat, habit)
 
 
@@ -286,7 +286,7 @@ def _weight_word(weight_db: float, *, exact: bool) -> str:
     return "heavier" if weight_db > other_db else "lighter" if weight_db < -other_db else ""
 
 
-def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:
+def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit) -> Heard:
     key = line.steps[place.step].key
     if len(heard.starts_s) < 4:
         why = ("no trill is heard here: fewer than four quick notes",)
@@ -297,8 +297,26 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat) -> Heard:
     first: Literal["upper", "main", "lower"] = "main"
     if heard.keys[0] != key:
         first = "upper" if heard.keys[0] > key else "lower"
-    trill = TrillHeard(rate, first, count, "termination" if low else "plain", not heard.held)
+    sure = not heard.held
+    if heard.held:
+        upper = _held_upper(heard, key, beat, math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S), 1 / rate)
+        sure = max(upper, 1 - upper) >= SURE
+        # a first note that is not heard apart from the note before it counts all the same
+        count += (upper > 0.5) - (first == "upper")
+        first = "upper" if upper > 0.5 else "main"
+    trill = TrillHeard(rate, first, count, "termination" if low else "plain", sure)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
+
+
+def _held_upper(heard: HeardTrill, key: int, beat: Beat, spread: float, length: float) -> float:
+    """The chance that a trill after its own upper note begins on that: then its main note comes a note after the beat.
+
+    Where small notes come between, or the beat is not known, nothing is known.
+    """
+    main_s = next((at for at, each in zip(heard.starts_s, heard.keys, strict=True) if each == key), math.nan)
+    if not math.isfinite(beat.spread_s) or math.isnan(main_s) or heard.led_to:
+        return 0.5
+    return _odds(_near(main_s - beat.at_s, spread), _near(main_s - beat.at_s - length, spread))
 
 
 def _usual_length(heard: HeardTrill, count: int) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -59,8 +60,9 @@ class Report:
 def listen(interpretation: Interpretation, path: Path, wanted: Wanted) -> Report:
     """Hear a take, a sound or MIDI file; raises `SoundError` for one that cannot be used, or is of something else."""
     if path.suffix.lower() in MIDI:
-        notes = pressed_in(path)
-        line, (aligned, heard) = _best(interpretation, wanted, lambda line: hear_midi(line, notes))
+        found = [_best(interpretation, wanted, partial(hear_midi, notes=notes)) for notes in pressed_in(path)]
+        # of several channels the one that plays the solo
+        line, (aligned, heard) = max(found, key=lambda each: _fit(each[1][0]))
         if _fit(aligned) < _SAME_PIECE:
             raise _other_piece(path, aligned)
         return Report(str(path), line, heard, tuple(judge(line, heard)), (*line.notices, *_odd(line, aligned)))

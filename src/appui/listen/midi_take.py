@@ -26,6 +26,7 @@ _NEAR_S = 0.05
 #  how a frame fits a key that is not down, nothing in particular, silence while something sounds
 _OTHER, _ANYTHING, _SOUNDING = -6.0, -2.0, -6.0
 _MOST_BYTES = 10_000_000
+_DRUMS = 9
 
 
 class Pressed(NamedTuple):
@@ -37,8 +38,8 @@ class Pressed(NamedTuple):
     velocity: int
 
 
-def pressed_in(path: Path) -> list[Pressed]:
-    """The notes of a MIDI file, in order; raises `SoundError` for a file that is none, or has none."""
+def pressed_in(path: Path) -> list[list[Pressed]]:
+    """The notes of a MIDI file by channel, each in order; raises `SoundError` for a file that is none, or has none."""
     import mido
 
     give(path)
@@ -52,13 +53,14 @@ def pressed_in(path: Path) -> list[Pressed]:
         raise SoundError(path, f"cannot be read as MIDI ({error})", "record or export it again") from None
     if not notes:
         raise SoundError(path, "has no notes in it", "record again")
-    if notes[-1].end_s > LONGEST_S:
+    if max(note.end_s for each in notes for note in each) > LONGEST_S:
         raise SoundError(path, f"lasts more than {LONGEST_S // 60} minutes", "cut it into movements or passages")
     return notes
 
 
-def _notes(messages: Iterable[object]) -> list[Pressed]:
-    at_s, down, found = 0.0, dict[tuple[int, int], tuple[float, int]](), []
+def _notes(messages: Iterable[object]) -> list[list[Pressed]]:
+    at_s, down = 0.0, dict[tuple[int, int], tuple[float, int]]()
+    found: dict[int, list[Pressed]] = {}
     for message in messages:
         at_s += message.time  # type: ignore[attr-defined]
         kind = message.type  # type: ignore[attr-defined]
@@ -67,10 +69,11 @@ def _notes(messages: Iterable[object]) -> list[Pressed]:
         key = (message.channel, message.note)  # type: ignore[attr-defined]
         if key in down:
             start_s, velocity = down.pop(key)
-            found.append(Pressed(start_s, at_s, key[1], velocity))
+            if key[0] != _DRUMS:
+                found.setdefault(key[0], []).append(Pressed(start_s, at_s, key[1], velocity))
         if kind == "note_on" and message.velocity:  # type: ignore[attr-defined]
             down[key] = at_s, message.velocity  # type: ignore[attr-defined]
-    return sorted(found)
+    return [sorted(found[channel]) for channel in sorted(found)]
 
 
 def hear_midi(line: Line, notes: list[Pressed]) -> tuple[Aligned, HeardLine]:
@@ -98,7 +101,7 @@ def _as_frames(line: Line, notes: list[Pressed]) -> tuple[Take, Fitting]:
         if note.key in keys:
             by_key[keys.index(note.key), first:last] = 0.0
         level_db[first:last], rise[first] = 40 * log10(note.velocity / 127), 1.0
-    spectrum = np.zeros((0, 0), np.float32)
+    spectrum = np.zeros((0, 0), np.float16)
     samples = np.zeros(round(count * FRAME_S * RATE), np.float32)
     return Take(samples, spectrum, level_db, rise[:-1], 440.0, -90.0), Fitting(keys, by_key, anything, silence, rise)
 

@@ -91,7 +91,8 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         main * FRAME_S,
         main_end * FRAME_S,
         evidence,
-        _level(take, small[-1], main),
+        # on one pitch what rings on from the note before is in its first half
+        _level(take, (small[-1] + main) // 2 if before == place.small[-1] else small[-1], main),
         _level(take, main, min(main_end, main + max(main - small[-1], 30))),
         before == place.small[0],
         key == place.small[-1],
@@ -184,7 +185,8 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     own = [key for key in (steps[at].key, place.upper, *steps[at].also) if key in aligned.fitting.keys]
     before = steps[at - 1].key if at and found[at - 1].end >= found[at].start - 2 else 0
     after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
-    held = before in own or any(other.step == at and set(other.small) & set(own) for other in line.places)
+    led_to = any(other.step == at and set(other.small) & set(own) for other in line.places)
+    held = before in own or led_to
     first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
     last = found[at + 1].end if after else found[at].end
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
@@ -200,7 +202,9 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
         following = first + int(runs.pop())
     end = following or found[at].end
     starts = tuple((first + int(run)) * FRAME_S for run in runs if first + run < end)
-    return HeardTrill(starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held), following
+    return HeardTrill(
+        starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held, led_to
+    ), following
 
 
 def _turns(rows: NDArray[np.float32]) -> NDArray[np.intp]:

@@ -14,8 +14,9 @@ from typing import Any, NamedTuple
 from appui.listen.judge import EVEN_DB, Heard, TrillHeard
 from appui.listen.line import Place
 from appui.listen.listen import Report
+from appui.text import counted
 
-__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "summary", "told"]
+__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "side_by_side", "summary", "told"]
 
 CANNOT_KNOW = (
     "A measured fact, not a mark: against the pulse of this take, not a clock. Your teacher, the edition and your ear "
@@ -169,9 +170,23 @@ def summary(report: Report) -> str:
     rows = [differs(heard) for heard in report.places]
     if not rows:
         return "No ornament in these bars that can be listened for: small notes before their note, and trills."
-    counts = [f"{sum(row > 0 for row in rows)} differ from what was decided", f"{rows.count(0)} are as decided"]
+    counts = [f"{sum(row > 0 for row in rows)} otherwise than decided", f"{rows.count(0)} as decided"]
     silent = rows.count(-1)
-    return f"{len(rows)} places: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
+    return (
+        f"{counted(len(rows), 'place')}: {', '.join(counts)}" + (f", {silent} cannot be told" if silent else "") + "."
+    )
+
+
+def side_by_side(reports: Sequence[Report]) -> list[tuple[str, str, str, list[str]]]:
+    """How several takes play each place: its name, what is printed and decided, then a short word a take."""
+    rows = []
+    for name, printed, decided, cells in _rows(reports):
+        words = [
+            ", ".join(filter(None, (how, f"{ms} ms" if ms else "", weight)))
+            for how, ms, weight in zip(cells[::3], cells[1::3], cells[2::3], strict=True)
+        ]
+        rows.append((name, printed, decided, words))
+    return rows
 
 
 def record(report: Report) -> dict[str, Any]:

@@ -7,7 +7,7 @@ heard alone is made of its neighbours', moved up or down.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from appui.listen.take import BINS_A_SEMITONE, LOWEST_KEY
@@ -17,12 +17,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Matrix = NDArray[np.float32]
+    Spectrum = NDArray[np.float16]
 
-__all__ = ["SHARPNESS", "fits", "guessed", "learned"]
+__all__ = ["SHARPNESS", "fits", "guessed", "learned", "mean_of"]
 
 SHARPNESS = 2.0
 FLOOR = 0.06
 _PARTIALS = 10
+_BLOCK = 8192
 #  how many frames of a neighbour's weigh as much as none of its own
 _BORROWED = 6.0
 
@@ -39,7 +41,7 @@ def guessed(keys: Sequence[int], bins: int) -> Matrix:
     return _floored(rows)
 
 
-def learned(keys: Sequence[int], heard: Sequence[tuple[int, Matrix]], bins: int) -> Matrix:
+def learned(keys: Sequence[int], heard: Sequence[tuple[int, Spectrum]], bins: int) -> Matrix:
     """Spectra from the middles of notes: pairs of a key and its frames; keys not heard borrow from their neighbours."""
     import numpy as np
 
@@ -48,7 +50,7 @@ def learned(keys: Sequence[int], heard: Sequence[tuple[int, Matrix]], bins: int)
     for key, frames in heard:
         row = row_of.get(key)
         if row is not None and len(frames):
-            sums[row] += frames.sum(axis=0)
+            sums[row] += frames.sum(axis=0, dtype=np.float64)
             counts[row] += len(frames)
     start = guessed(keys, bins)
     rows = np.zeros_like(sums)
@@ -82,8 +84,30 @@ def _floored(rows: NDArray[np.float64]) -> Matrix:
     return np.asarray((1 - FLOOR) * rows + FLOOR / rows.shape[1], np.float32)
 
 
-def fits(spectrum: Matrix, rows: Matrix) -> Matrix:
+def fits(spectrum: Spectrum, rows: Matrix) -> Matrix:
     """How well every frame fits every note: shape (notes, frames)."""
     import numpy as np
 
-    return np.asarray(SHARPNESS * (np.log(rows) @ spectrum.T), np.float32)
+    out = np.empty((len(rows), len(spectrum)), np.float32)
+    logs = SHARPNESS * np.log(rows)
+    for start, block in _blocks(spectrum):
+        out[:, start : start + len(block)] = logs @ block.T
+    return out
+
+
+def mean_of(spectrum: Spectrum, weights: NDArray[np.float32]) -> NDArray[np.float64]:
+    """The mean of frames, each as often as its weight says."""
+    import numpy as np
+
+    total = np.zeros(spectrum.shape[1])
+    for start, block in _blocks(spectrum):
+        total += weights[start : start + len(block)] @ block
+    return np.asarray(total / max(float(weights.sum()), 1e-9))
+
+
+def _blocks(spectrum: Spectrum) -> Iterator[tuple[int, Matrix]]:
+    """The frames some thousands at a time, in single precision."""
+    import numpy as np
+
+    for start in range(0, len(spectrum), _BLOCK):
+        yield start, spectrum[start : start + _BLOCK].astype(np.float32)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     Samples = NDArray[np.float32]
     Matrix = NDArray[np.float32]
+    Spectrum = NDArray[np.float16]
 
 __all__ = [
     "BINS_A_SEMITONE",
@@ -44,8 +45,8 @@ FRAME_S = HOP / RATE
 WINDOW = 1024
 LOWEST_KEY, HIGHEST_KEY = 45, 117
 BINS_A_SEMITONE = 3
-#  longer than any movement of a solo; a spectrum of it stays under 400 MB
-LONGEST_S = 15 * 60
+#  longer than most movements of a solo; a take stays under 400 MB of memory
+LONGEST_S = 14 * 60
 SHORTEST_S = 0.5
 SILENT_DB = -70.0
 #  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
@@ -65,7 +66,7 @@ class Take:
     """
 
     samples: Samples
-    spectrum: Matrix
+    spectrum: Spectrum
     level_db: NDArray[np.float64]
     rise: NDArray[np.float64]
     a4_hz: float
@@ -90,7 +91,11 @@ def load(path: Path) -> Samples:
             _check(path, sound)
             blocks = sound.blocks(sound.samplerate * _BLOCK_S, dtype="float32", always_2d=True)
             mono = (block.mean(axis=1, dtype=np.float32) for block in blocks)
-            return np.concatenate(list(_at_rate(mono, sound.samplerate)))
+            samples, filled = np.zeros(-(-sound.frames * RATE // sound.samplerate), np.float32), 0
+            for part in _at_rate(mono, sound.samplerate):
+                samples[filled : filled + len(part)] = part[: len(samples) - filled]
+                filled += len(part)
+            return samples
     except soundfile.LibsndfileError as error:
         raise SoundError(path, f"cannot be read as sound ({error})", f"give a take as {_SUFFIXES}") from None
 
@@ -148,10 +153,11 @@ def levels(samples: Samples) -> NDArray[np.float64]:
     """The level of every frame in dB, over 12 ms."""
     import numpy as np
 
-    power = np.concatenate([[0.0], np.cumsum(samples.astype(np.float64) ** 2)])
-    centres = np.arange(0, len(samples), HOP)
-    low, high = np.clip(centres - HOP, 0, None), np.clip(centres + HOP, None, len(samples))
-    return np.asarray(10 * np.log10((power[high] - power[low]) / np.maximum(high - low, 1) + 1e-12))
+    whole = samples[: len(samples) // HOP * HOP].reshape(-1, HOP)
+    # summed row by row: a copy of a quarter of an hour in double precision would be larger than all the rest
+    energies = np.einsum("ij,ij->i", whole, whole, dtype=np.float32).astype(np.float64)
+    power = (np.concatenate([[0.0], energies]) + np.concatenate([energies, [0.0]]))[: -(-len(samples) // HOP)]
+    return np.asarray(10 * np.log10(power / (2 * HOP) + 1e-12))
 
 
 def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> float:
@@ -161,8 +167,8 @@ def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> fl
     size = 4096
     loud = np.flatnonzero(level_db > np.quantile(level_db, 0.5))
     picked = loud[:: max(len(loud) // 300, 1)] * HOP
-    padded = np.pad(samples, (size // 2, size))
-    frames = np.stack([padded[at : at + size] for at in picked]) * np.hanning(size).astype(np.float32)
+    inside = [samples[at : at + size] for at in picked if at + size <= len(samples)] or [np.resize(samples, size)]
+    frames = np.stack(inside) * np.hanning(size).astype(np.float32)
     found = np.abs(np.fft.rfft(frames))
     found[:, : round(180 * size / RATE)] = 0
     found[:, round(2500 * size / RATE) :] = 0
@@ -175,20 +181,19 @@ def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> fl
     return a4_hz * 2 ** (float(np.angle(turned)) / (2 * math.pi) / 12)
 
 
-def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Matrix, NDArray[np.float64]]:
+def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.float64]]:
     """The spectrum, rows adding up to 1, and how much each frame brings that the one 17 ms before had not."""
     import numpy as np
 
     bands = _bands(a4_hz)
     window = np.hanning(WINDOW).astype(np.float32)
     count = -(-len(samples) // HOP)
-    spectrum = np.zeros((count, bands.shape[1]), np.float32)
+    # half precision: a quarter of an hour is then 70 MB
+    spectrum = np.zeros((count, bands.shape[1]), np.float16)
     flux = np.zeros(count)
-    padded = np.pad(samples, (WINDOW // 2, WINDOW + HOP))
-    views = np.lib.stride_tricks.sliding_window_view(padded, WINDOW)[::HOP]
     loudest, earlier, block, dying = 1e-6, None, 2048, _Dying(bands.shape[1])
     for start in range(0, count, block):
-        frames = np.abs(np.fft.rfft(views[start : min(start + block, count)] * window)).astype(np.float32)
+        frames = np.abs(np.fft.rfft(_windows(samples, start, min(start + block, count)) * window)).astype(np.float32)
         rows = frames @ bands
         loudest = max(loudest, float(rows.max(initial=0.0)))
         heard = np.log1p(1000 * rows / loudest)
@@ -198,6 +203,16 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Matrix, NDArray[np.floa
         fresh = dying.taken_from(rows)
         spectrum[start : start + len(rows)] = fresh / (fresh.sum(axis=1, keepdims=True) + 1e-9)
     return spectrum, flux
+
+
+def _windows(samples: Samples, first: int, last: int) -> Samples:
+    """The samples around some frames, a row each, silence beyond the ends."""
+    import numpy as np
+
+    start, stop = first * HOP - WINDOW // 2, (last - 1) * HOP + WINDOW // 2
+    part = samples[max(start, 0) : stop]
+    part = np.pad(part, (max(-start, 0), max(stop - max(start, 0) - len(part), 0)))
+    return np.lib.stride_tricks.sliding_window_view(part, WINDOW)[::HOP]
 
 
 class _Dying:

@@ -15,7 +15,7 @@ from appui.mei.names import DURATIONS, Element
 from appui.mei.places import Beside, Moment, Places
 from appui.mei.staves import plain_text
 from appui.musicxml.read.numbers import decimal, integer
-from appui.score.figures import Text, parse_figures, stacked
+from appui.score.figured_bass import Text, parse_figures, stacked
 from appui.score.model import Figure, FiguredBass, Jump, Note
 from appui.score.pitch import Pitch
 from appui.score.raw import RawEvent, RawTempo

@@ -96,7 +96,7 @@ def _same_again(reading: _Reading, node: Element, around: Around) -> None:
 def _unread(reading: _Reading, node: Element, around: Around) -> None:
     del around
     layer = reading.layer
-    layer.page.notice(layer.staff, node, f"the sign <{node.tag}> for a repeated figure is not read: silent there")
+    layer.page.notice(layer.staff, node, f"the sign <{node.tag}> for a repeated figure is not read: silence there")
 
 
 def _key(reading: _Reading, node: Element, around: Around) -> None:

@@ -26,7 +26,7 @@ from appui.mei.values import (
     ties_of,
 )
 from appui.musicxml.read.numbers import MAX_DURATION_Q, decimal
-from appui.score.figures import Text
+from appui.score.figured_bass import Text
 from appui.score.gather import Spot
 from appui.score.model import Note, Ornament, SmallNote
 from appui.score.raw import RawEvent

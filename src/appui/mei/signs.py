@@ -74,7 +74,7 @@ def _other(places: Places, beside: Beside) -> None:
 def _hang(places: Places, beside: Beside, ornament: Ornament) -> None:
     spot = places.note(beside)
     if spot is None or spot.event is None:
-        _say(places, beside, f"a sign ({ornament.kind}) hangs on nothing that can be found: left out")
+        _say(places, beside, f"an ornament ({ornament.kind}) belongs to no note that can be found: left out")
     else:
         spot.hang(ornament)
 
@@ -94,7 +94,7 @@ def _fermata(places: Places, beside: Beside) -> None:
     elif spot is not None and spot.event is not None:
         spot.event.fermata = spot.event.fermata or shape
     else:
-        _say(places, beside, "a fermata hangs on nothing that can be found: left out")
+        _say(places, beside, "a fermata belongs to no note that can be found: left out")
 
 
 def _arpeggio(places: Places, beside: Beside) -> None:

@@ -20,7 +20,7 @@ from appui.mei.staves import PartOf, Staves
 from appui.mei.values import ratio_of
 from appui.musicxml.read.numbers import Where, integer
 from appui.score.assemble import MAX_PARTS, too_many_parts
-from appui.score.figures import figures_in_texts
+from appui.score.figured_bass import figures_in_texts
 from appui.score.model import Ending, Meter
 from appui.score.raw import RawBar, RawPart
 

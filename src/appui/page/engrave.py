@@ -164,7 +164,7 @@ def draw_small(texts: Sequence[str], kept: Iterable[str] = ()) -> tuple[list[str
         def work(some: Sequence[str] = texts[start : start + _AT_ONCE]) -> list[str]:
             return [_drawn(toolkit, text) for text in some]
 
-        for page in engrave_apart(work, "a reading written out"):
+        for page in engrave_apart(work, "a way of playing, written out"):
             layout = _tidied([page], names, (), 0)
             pictures += layout.systems
             shapes.update(layout.shapes)

@@ -97,6 +97,7 @@ class Performance:
 
     `lead_q` is how long before the first printed beat the time line starts, for small notes before it. Without a
     `tuning` it is equal temperament at 440 Hz. `notices` are what had to be said on the way: (place, words).
+    `raw_samples` leaves a SoundFont's samples as true or untrue as they are.
     """
 
     title: str
@@ -108,6 +109,7 @@ class Performance:
     lead_q: Fraction = Fraction(0)
     tuning: Tuning | None = None
     notices: tuple[tuple[str, str], ...] = ()
+    raw_samples: bool = False
 
     def step_at(self, onset_q: Fraction) -> TempoStep:
         """The tempo at a performed position."""

@@ -1,8 +1,8 @@
 """From tones to a performance: seconds, levels, touch.
 
-A leaning note is the goal of its gesture: the two notes that lead to it rise a little (common practice, no source;
-`approach_db`). `note@dynamics` is the engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever
-the dynamics around it say; `note@attack` moves only the start, `note@release` only the stop (read).
+The two notes before a leaning note grow a little (common practice, no source; `approach_db`). `note@dynamics` is the
+engraver's word: velocity = 90 × percent / 100 (MusicXML 4.0, read), whatever the dynamics around it say; `note@attack`
+moves only the start, `note@release` only the stop (read).
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from appui.exact import Fraction
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, db_of, velocity_of
-from appui.perform.model import Mark, Performance, PerformedNote, PerformedPart, TempoStep
+from appui.perform.long_notes import can_swell, swelling
+from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep
 from appui.perform.swell import swell
 from appui.perform.tempo import Clock, performed_tempos
 from appui.perform.touch import TONGUE_S, held_share, is_slurred_on, join_ties
@@ -25,6 +26,7 @@ from appui.score.model import Part, Score
 from appui.score.repeats import Occurrence
 
 if TYPE_CHECKING:
+    from appui.perform.ensemble import Lateness
     from appui.perform.pace import Pace
     from appui.perform.shaping import Shaping, Sigh, Terms
 
@@ -44,7 +46,8 @@ class Take(NamedTuple):
     `factor` multiplies the written tempo; `solo` is the solo's part index, `also` those of other solos; `readings` the
     words for the cue points, by place. `curves` keeps the level curves of parts by index from one performance to the
     next. `shaping` shapes the levels; then `asked` are the places that have a weight of their own, `style_db` the
-    weight the style teaches. `pace` shapes the time.
+    weight the style teaches. `pace` shapes the time,
+    `long_notes_swell` makes long notes swell and fade.
     """
 
     score: Score
@@ -60,6 +63,7 @@ class Take(NamedTuple):
     asked: Container[str] = ()
     style_db: float = 4.0
     pace: Pace | None = None
+    long_notes_swell: bool = False
 
 
 def perform(take: Take) -> Performance:
@@ -68,7 +72,18 @@ def perform(take: Take) -> Performance:
     shift_q = max(-earliest_q, Fraction(0))
     steps = _tempos(take, shift_q)
     clock = Clock(steps)
-    parts = tuple(_part(take, take.score.parts[index], tones, clock, shift_q) for index, tones in take.tones.items())
+    late = _lateness(take, steps)
+    parts = tuple(
+        _part(
+            take,
+            take.score.parts[index],
+            tones,
+            clock,
+            shift_q,
+            None if index == take.solo or index in take.also else late,
+        )
+        for index, tones in take.tones.items()
+    )
     last = take.order[-1] if take.order else Occurrence(0, Fraction(0), 1)
     length_q = shift_q + last.onset_q + take.score.bars[last.bar].length_q
     length_s = max(
@@ -85,25 +100,46 @@ def _tempos(take: Take, shift_q: Fraction) -> tuple[TempoStep, ...]:
     return paced_tempos(take.score, take.order, take.factor, shift_q, take.pace)
 
 
-def _part(take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction) -> PerformedPart:
+def _lateness(take: Take, steps: Sequence[TempoStep]) -> Lateness | None:
+    """What keeps several players from being glued together; `None` for strict time and for one player."""
+    if take.pace is None or sum(not part.percussion for part in take.score.parts) < 2:
+        return None
+    from appui.perform.ensemble import Lateness
+
+    return Lateness(steps)
+
+
+def _part(
+    take: Take, part: Part, tones: Sequence[Tone], clock: Clock, shift_q: Fraction, late: Lateness | None
+) -> PerformedPart:
     curve = _curve(part, take.curves)
     joined = join_ties(tones) if any(tone.tied_on for tone in tones) else list(tones)
+    if take.long_notes_swell and can_swell(program_of(part)):
+        joined = swelling(sorted(joined, key=attrgetter("onset_q")), clock)
     rise, sighs = _approach(joined, take.approach_db), _sighs(take, part, joined, clock)
     notes = [
         _note(tone, _level_of(take, part, curve, tone, rise.get(index, 0.0), sighs.get(index)), clock, shift_q)
         for index, tone in enumerate(joined)
     ]
+    swells = [control for tone in joined if tone.swell_db for control in _swell(part, tone, clock, shift_q, late)]
+    if late is not None:
+        notes = list(late.notes(part.index, joined, notes))
     volume = 100 if part.volume_percent is None else max(0, min(127, round(127 * float(part.volume_percent) / 100)))
     return PerformedPart(
         part.id,
         part.name,
         program_of(part),
         tuple(sorted(notes, key=attrgetter("onset_s", "key"))),
-        tuple(control for tone in joined if tone.swell_db for control in swell(tone, clock, shift_q)),
+        tuple(swells),
         part.percussion,
         part.index == take.solo or part.index in take.also,
         max(volume, 1),
     )
+
+
+def _swell(part: Part, tone: Tone, clock: Clock, shift_q: Fraction, late: Lateness | None) -> Iterable[Control]:
+    controls = swell(tone, clock, shift_q)
+    return late.controls(part.index, tone, controls) if late is not None else controls
 
 
 def _curve(part: Part, curves: MutableMapping[int, LevelCurve] | None) -> LevelCurve:

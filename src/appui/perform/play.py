@@ -64,6 +64,7 @@ def play_realized(
         asked=_asked(interpretation, changed) if shaped is not None else (),
         style_db=float(interpretation.style.weight_db),
         pace=_pace(interpretation, changed) if interpretation.wishes.time == "shaped" else None,
+        long_notes_swell=interpretation.wishes.long_notes == "swell",
     )
     odd = [words for part in done.tones for words in _odd(interpretation, part)]
     return replace(perform(take), notices=(*interpretation.notices, *done.notices, *odd))

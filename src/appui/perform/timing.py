@@ -137,7 +137,7 @@ def ending(left_q: float) -> float:
     """How much longer a beat lasts that ends so many quarters before the end: natural logarithm.
 
     >>> [round(ending(left_q), 2) for left_q in (16, 8, 4, 0)]
-    [0.0, 0.04, 0.14, 0.34]
+    [0.0, 0.04, 0.13, 0.31]
     """
     return rules()["end"].percent / 100 * float(max(0.0, 1 - left_q / END_Q)) ** 3
 

@@ -20,7 +20,7 @@ __all__ = ["Found", "enough", "match_places", "music_of"]
 _AROUND = 3
 #  what likeness counts: the main note, the small notes, each note around; the same bar and beat break ties
 _MAIN, _SMALL, _NEAR, _SAME_PLACE, _SAME_BEAT = 4.0, 3.0, 1.0, 0.5, 0.25
-#  so many notes around must be the same where the main note, or all the small ones, are not
+#  so many notes around must be the same where the main note is not; one less where it is, none with all the small ones
 _LEAST = 3
 _NOTHING = "-"
 _PARTS = 5
@@ -128,7 +128,7 @@ def _likeness(one: _Place, other: _Place) -> float:
     pairs = list(zip((*one.before, *one.after), (*other.before, *other.after), strict=True))
     around, notes = sum(a == b for a, b in pairs), sum(a == b != _NOTHING for a, b in pairs)
     same_main, same_small = one.main == other.main, one.small == other.small
-    known = notes >= _LEAST or (same_main and (same_small or notes > 0))
+    known = notes >= _LEAST or (same_main and ((same_small and one.small != "") or notes >= _LEAST - 1))
     if one.kind != other.kind or not known:
         return 0.0
     count = _MAIN * same_main + _SMALL * same_small + _NEAR * around

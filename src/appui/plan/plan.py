@@ -120,7 +120,7 @@ def plan_text(
                 f"{'' if _decided(choice) else '#'}{_quoted(choice.place)} = {json.dumps(choice.reading.text)}",
             ]
     lines += [
-        f"# gone from the score: {comment_text(place)} = {comment_text(words)}" for place, words in (lost or {}).items()
+        f"# has no place here: {comment_text(place)} = {comment_text(words)}" for place, words in (lost or {}).items()
     ]
     free = [(c.place.removesuffix(".free"), c.reading.free) for c in kept if c.reading.free is not None]
     return "\n".join(lines) + "\n" + (section_text(free) if free else "")
@@ -165,10 +165,10 @@ def read_plan(
     name, text, data = str(path), *_tables(path)
     head, readings = data["score"], data["readings"]
     again = _found_again(data, score, signs, name, movement)
-    own = data.get("embellishments", {})
+    own, lost = _notes_now(data.get("embellishments", {}), again)
     where = {each.new.removesuffix(".free"): each.old.removesuffix(".free") for each in again.values() if each.new}
     free = read_embellishments(
-        {_note_now(place, again): entry for place, entry in own.items()} if isinstance(own, dict) and again else own,
+        own,
         lambda place: _line(text, where.get(place, place), "embellishments"),
         path,
         score,
@@ -176,14 +176,15 @@ def read_plan(
         ground,
     )
     by_place = {sign.place: sign for sign in signs}
-    lost = {place: str(words) for place, words in readings.items() if place in again and again[place].new is None}
+    lost |= {place: str(words) for place, words in readings.items() if place in again and again[place].new is None}
     kept = {_now(place, again): words for place, words in readings.items() if place not in lost}
     for place, words in kept.items():
         if place not in free:
             _check_line(score, place, words, by_place, name, _line(text, where.get(place, place)))
     style = head.get("style")
-    decided = (*readings, *(f"{place}.free" for place in (own if isinstance(own, dict) else ())))
-    moved = tuple(again[place] for place in decided if place in again)
+    decided = (*readings, *(place for place in again if place.endswith(".free")))
+    corrected = head.get("sha256") != score.sha256
+    moved = tuple(again[place] for place in decided if place in again and corrected)
     return Plan(path.name, style if isinstance(style, str) and style else None, kept, free, moved, lost)
 
 
@@ -215,9 +216,21 @@ def _now(place: str, again: Mapping[str, Found]) -> str:
     return (again[place].new or place) if place in again else place
 
 
-def _note_now(place: str, again: Mapping[str, Found]) -> str:
-    """Where the note of an embellishment is now, which has a sign of its own or a fermata."""
-    return _now(f"{place}.free" if f"{place}.free" in again else place, again).removesuffix(".free")
+def _notes_now(own: Any, again: Mapping[str, Found]) -> tuple[Any, dict[str, str]]:
+    """The table of embellishments with their places as they are now, and those whose note is gone, by its old place.
+
+    The note of an embellishment has a sign of its own, or a fermata.
+    """
+    if not again or not isinstance(own, dict):
+        return own, {}
+    here, lost = {}, {}
+    for place, entry in own.items():
+        found = again.get(f"{place}.free") or again.get(place) or Found(place, place)
+        if found.new is None:
+            lost[f"{place}.free"] = str(entry.get("notes", "embellished") if isinstance(entry, dict) else entry)
+        else:
+            here[found.new.removesuffix(".free")] = entry
+    return here, lost
 
 
 def _found_again(
@@ -233,13 +246,14 @@ def _found_again(
     if isinstance(music, dict) and all(isinstance(text, str) for text in music.values()):
         own = [] if not any(text.startswith(f"{EMBELLISHMENT}|") for text in music.values()) else plain_notes(score)
         again = match_places(music, score, [*signs, *own])
-        if enough(again, signs):
+        # of the same file it is another movement, or all of them: what is not here stands elsewhere
+        if head.get("sha256") == score.sha256 or enough(again, signs):
             return again
     raise PlanError(
         name,
         f"is for another score ({head.get('title') or head.get('file') or 'unnamed'}), or this one has changed; "
         f"the score given is {score.title} ({score.file})",
-        "make a new plan with `appui survey SCORE --plan-out FILE` and copy the readings over",
+        "make a new plan with `appui survey SCORE --plan-out FILE` and copy your decisions over",
     )
 
 
@@ -254,7 +268,7 @@ def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign],
         )
     if not isinstance(words, str):
         raise PlanError(
-            name, f"the reading of {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where
+            name, f"what stands for {place} is not text", 'write it in quotes, as "leaning 1/2"', place=where
         )
     try:
         reading = parse_reading(words)
@@ -267,7 +281,7 @@ def _check_line(score: Score, place: str, words: Any, by_place: dict[str, Sign],
     if reading.name not in READINGS_FOR.get(sign.kind, ("plain",)):
         raise PlanError(
             name,
-            f"{words!r} is no reading of {sign.kind}",
+            f"{words!r} is no way to play {sign.kind}",
             f"use one of {', '.join(READINGS_FOR.get(sign.kind, ('plain',)))}",
             place=where,
         )

@@ -42,7 +42,7 @@ def changes_wished(interpretation: Interpretation, bars: str | None, wished: tup
     found = tuple(change for change in rivals if change is not None)
     if not found:
         raise UsageError(
-            "no sign of the solo in these bars has another reading to alternate with; name other bars, or a second "
+            "no ornament of the solo in these bars has another way to alternate with; name other bars, or a second "
             "plan with --embellish"
         )
     return found
@@ -81,7 +81,7 @@ def _wished(interpretation: Interpretation, inside: Mapping[str, Sign], words: s
     sign = interpretation.sign_at(place)
     place = sign.place
     if place not in inside:
-        raise UsageError(f"change {words!r}: {place} is not in bars {bars}; name a sign there, or other bars")
+        raise UsageError(f"change {words!r}: {place} is not in bars {bars}; name an ornament there, or other bars")
     if equals:
         first, second = interpretation.choices[place].reading, interpretation.reading(place, reading)
         if first == second:
@@ -94,5 +94,5 @@ def _wished(interpretation: Interpretation, inside: Mapping[str, Sign], words: s
         return Change(place, first, second)
     change = _rival(interpretation, sign)
     if change is None:
-        raise UsageError(f"change {words!r}: {place} has no other reading; name one, as in {place}=plain")
+        raise UsageError(f"change {words!r}: {place} has no other way; name one, as in {place}=plain")
     return change

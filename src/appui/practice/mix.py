@@ -201,6 +201,7 @@ def _name(performance: Performance) -> str:
     told = hash_of(
         performance.length_s,
         performance.tuning,
+        performance.raw_samples,
         *(
             (part.program, part.percussion, part.volume, part.pan, part.controls, _heard(part.notes))
             for part in performance.parts

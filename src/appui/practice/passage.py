@@ -1,22 +1,27 @@
 """A passage as performed once: some bars in one reading at one tempo, ready to be placed in a track.
 
 Times are counted from the passage's first printed beat; small notes before it lie before zero (`lead_q`).
+
+Fermatas under the click: it marks where the hold begins, is silent, and counts the players in again.
+
+How long a hold is, the performance says; all parts wait in it (`perform.holds`). The count takes the last two beats of
+the hold, or a whole bar, at the tempo that goes on after it (common practice, no source).
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from operator import attrgetter
+from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
 from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
 from appui.perform.play import play
-from appui.practice.click import Click, ClickPattern
-from appui.practice.hold import Hold, holds_in
+from appui.practice.click import Click, ClickPattern, beats_of
 from appui.practice.interval import transposed
 from appui.practice.rests import shortened
 from appui.score.model import Bar, Score
@@ -24,10 +29,33 @@ from appui.score.pitch import Transposition
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
 
-__all__ = ["Passage", "perform_passage"]
+__all__ = ["COUNT_BEATS", "Hold", "Passage", "holds_in", "perform_passage"]
 
 _START = attrgetter("start_q")
 _BEFORE_BEAT = frozenset({"before", "termination"})
+
+
+COUNT_BEATS = 2
+
+
+class Hold(NamedTuple):
+    """A stretch of a passage that lasts `times` its length, in quarters from the first printed beat."""
+
+    start_q: Fraction
+    end_q: Fraction
+    times: Fraction
+    beat_q: Fraction
+    bar_beats: int = COUNT_BEATS
+
+    def counts(self, cue: str = "beats") -> Iterator[Fraction]:
+        """The moments of the count: two beats, or for ``bars`` a bar of them, as far as the hold is so long.
+
+        Time stands still by `times` here, so the beats are that much closer.
+        """
+        for before in range({"bars": self.bar_beats, "none": 0}.get(cue, COUNT_BEATS), 0, -1):
+            at_q = self.end_q - before * self.beat_q / self.times
+            if at_q > self.start_q:
+                yield at_q
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +147,24 @@ class Passage:
         for hold in self.holds:
             if goes_on or hold.end_q < self.body_q:
                 yield from (Click(at_q, 1) for at_q in hold.counts(cue))
+
+
+def holds_in(
+    interpretation: Interpretation, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
+) -> tuple[Hold, ...]:
+    """The holds of these bars in the order they are played, with some readings changed."""
+    printed = interpretation.holds(changed)
+    starts = [hold.start_q for hold in printed]
+    found: list[Hold] = []
+    for occurrence in order:
+        bar = interpretation.score.bars[occurrence.bar]
+        shift_q = occurrence.onset_q - bar.onset_q
+        first, last = (bisect_left(starts, moment_q) for moment_q in (bar.onset_q, bar.onset_q + bar.length_q))
+        found += (
+            Hold(hold.start_q + shift_q, hold.end_q + shift_q, hold.times, bar.meter.beat_q, len(beats_of(bar.meter)))
+            for hold in printed[first:last]
+        )
+    return tuple(found)
 
 
 def perform_passage(

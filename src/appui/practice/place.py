@@ -1,6 +1,6 @@
 """One ornament as a passage: as many whole bars around it as it needs to be played in time.
 
-Before it there are two beats at least, to be in time and for small notes before the beat; after it, it has come to the
+Before it there is a beat at least, to be in time and for small notes before the beat; after it, it has come to the
 next note and one beat more. Nothing reaches over a repeat that leads back, or into another movement.
 """
 
@@ -19,7 +19,7 @@ __all__ = ["ORNAMENT", "bars_around", "doubtful_places"]
 
 #  what a track of one ornament is where nothing else is said: heard, then played, from slow to fast
 ORNAMENT: Mapping[str, Any] = {"mode": "echo", "tempo": ["50%..100%"], "steps": 4, "times": 2, "click": "beats"}
-_BEATS_BEFORE, _BEATS_AFTER = 2, 1
+_BEATS_BEFORE, _BEATS_AFTER = 1, 1
 
 
 def bars_around(player: Interpretation, place: str) -> str:

@@ -143,10 +143,10 @@ def _alternate(make: _Rounds) -> list[Round]:
     first, changes = make.passage(make.interpretation), make.changes()
     if make.again is not None:
         if make.wish.changes:
-            raise UsageError(f"a second plan says what alternates; leave out it or change {make.wish.changes[0]!r}")
+            raise UsageError(f"a second plan says what alternates; leave it out, or change {make.wish.changes[0]!r}")
         if not changes:
             raise UsageError(
-                "the second plan reads all signs of these bars as the first; name other bars, or change it"
+                "the second plan plays all ornaments of these bars as the first; name other bars, or change it"
             )
         return make.rounds(("first plan", first, True), ("second plan", make.passage(make.again), True))
     second = make.passage(make.interpretation, {change.place: change.second for change in changes})
@@ -157,7 +157,7 @@ def _called(changes: Sequence[Change], which: str) -> str:
     """A round by the reading of its one sign, or by how many signs have another."""
     if len(changes) == 1:
         return f"{changes[0].place} {getattr(changes[0], which).text}"
-    return f"{which} reading of {len(changes)} signs"
+    return f"{which} way of {len(changes)} ornaments"
 
 
 _MODES = {"along": _along, "guide": _guide, "echo": _echo, "alternate": _alternate}

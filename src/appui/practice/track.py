@@ -16,8 +16,7 @@ from dataclasses import dataclass, field, replace
 from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
-from appui.practice.beats import beats_of
-from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, ClickPattern
+from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, ClickPattern, beats_of
 from appui.practice.drone import BASS, bass_part, drone_part
 from appui.practice.levels import ACCOMPANIMENT, DRONE, OFF, SOLO, level_of, midi_pan, midi_volume, own
 from appui.practice.passage import Passage

@@ -53,10 +53,11 @@ if TYPE_CHECKING:
 
 __all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
 
-HOLD_TIMES = (1, 20)
+#  number at the head: the least and the most it may be
+_NUMBERS = {"hold": (1, 20), "slow-trills": (2, 20)}
 FORMATS = ("mid", "wav", "flac", "ogg", "mp3")
 _TEXTS = ("score", "solo", "style", "plan", "embellish", "harmony", "pattern", "slowing", "soundfont", "folder")
-_HEAD = (*_TEXTS, "formats", "hold")
+_HEAD = (*_TEXTS, "formats", "hold", "slow-trills")
 _FILES = ("plan", "embellish", "harmony", "soundfont")
 _REMEDY = "see `appui practice --help` for a set file"
 
@@ -78,6 +79,7 @@ class Week:
     soundfont: Path | None = None
     pattern: str = "held"
     slowing: Slowing = "scaled"
+    slow_trills: Fraction | None = None
     hold: Fraction | None = None
 
     def outputs(self, name: str) -> tuple[Path, ...]:
@@ -121,7 +123,8 @@ def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], 
     names["solos"] = tuple(_listed(solos))
     if "style" in texts:
         names["style"] = _beside(base, texts["style"])
-    hold = _hold(path, table.get("hold"))
+    hold, slow_trills = (_between(path, key, table.get(key), *span) for key, span in _NUMBERS.items())
+    names["slow_trills"] = slow_trills
     return Week(path, base / texts["score"], folder, tuple(dict.fromkeys(formats)), tracks, hold=hold, **names, **paths)
 
 
@@ -135,12 +138,11 @@ def _beside(base: Path, words: str) -> str:
     return str(base / words) if (base / words).is_file() else words
 
 
-def _hold(path: Path, value: Any) -> Fraction | None:
+def _between(path: Path, key: str, value: Any, low: int, high: int) -> Fraction | None:
     if value is None:
         return None
-    if isinstance(value, bool) or not isinstance(value, int | float) or not HOLD_TIMES[0] <= value <= HOLD_TIMES[1]:
-        low, high = HOLD_TIMES
-        raise PlanError(path, f"hold = {value!r}: expected a number from {low} to {high}", "write 2, or leave it out")
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+        raise PlanError(path, f"{key} = {value!r}: expected a number from {low} to {high}", "write 2, or leave it out")
     return fraction_of(str(value))
 
 
@@ -158,8 +160,8 @@ def _tracks(
     if isinstance(words.get("tuning"), str):
         words["tuning"] = _beside(path.parent, words["tuning"])
     try:
-        if "steps" in own:
-            # steps in the head are for those tracks that have a ladder
+        if "steps" in own and ("at" not in words or "tempo" in words):
+            # steps in the head are for those tracks that have a ladder, as those of one ornament
             check_steps(words.get("tempo"))
         for at, each in product(_listed(words.get("at")) or [None], bars if isinstance(bars, list) else [bars]):
             yield from split_by_name(name, wish_of(words | {"bars": each, "at": at}), solos)
@@ -218,7 +220,17 @@ def digest_of(week: Week) -> str:
     for path in (week.score, week.plan, week.embellish, week.harmony, Path(week.style) if week.style else None):
         told.update(_content(path))
     font = soundfont_path(week.soundfont)
-    words = (*week.solos, week.style, week.pattern, week.slowing, week.hold, font, font.stat().st_size, __version__)
+    words = (
+        *week.solos,
+        week.style,
+        week.pattern,
+        week.slowing,
+        week.slow_trills,
+        week.hold,
+        font,
+        font.stat().st_size,
+        __version__,
+    )
     told.update(" ".join(map(str, words)).encode())
     return told.hexdigest()
 
@@ -260,6 +272,7 @@ class _Prepared:
                 solo=week.solos[0] if week.solos else None,
                 also=week.solos[1:],
                 slowing=week.slowing,
+                slow_trills=week.slow_trills,
                 style=week.style,
                 plan=week.plan,
                 chart=week.harmony,

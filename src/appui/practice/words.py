@@ -1,21 +1,25 @@
-"""From plain words, as typed or as written in a set file, to a wish."""
+"""From plain words, as typed or as written in a set file, to a wish.
+
+Tempos are one, several, or a ladder from a slow to a full one in equal steps.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from appui.errors import UsageError
+from appui.exact import Fraction, fraction_of
 from appui.practice.click import parse_click
 from appui.practice.interval import parse_interval
-from appui.practice.ladder import tempos_of
 from appui.practice.levels import parse_levels
 from appui.practice.place import ORNAMENT
 from appui.practice.wish import NO_CLICK, Wish, check_wish
 from appui.sound.tuning import make_tuning, pitch_hz
 
-__all__ = ["KEYS", "check_steps", "file_name", "split_by_name", "wish_of"]
+__all__ = ["KEYS", "MOST_STEPS", "check_steps", "file_name", "ladder", "split_by_name", "tempos_of", "wish_of"]
 
 #  key: the kinds of value it takes
 KEYS: dict[str, tuple[type, ...]] = {
@@ -42,6 +46,8 @@ KEYS: dict[str, tuple[type, ...]] = {
     "cue": (str,),
     "rests": (int,),
 }
+MOST_STEPS = 50
+_LADDER = re.compile(r"\s*(\d{1,4}(?:\.\d{1,3})?)\s*(%?)\s*\.\.\s*(\d{1,4}(?:\.\d{1,3})?)\s*(%?)\s*")
 _BRACES = "{tempo}, {bars}, {mode}, {movement}, {place} and {without}"
 #  no number of a wish comes near it
 _FAR = 1_000_000
@@ -53,12 +59,41 @@ def check_steps(tempo: object) -> None:
         raise UsageError("steps are for a ladder of tempos; write one, such as 50%..100%")
 
 
+def tempos_of(words: Iterable[str], steps: int | None = None) -> tuple[str, ...]:
+    """The tempos asked for, ladders drawn out; ``100%`` where none is. Raises `UsageError`."""
+    found: list[str] = []
+    for word in words:
+        found += ladder(word, 6 if steps is None else steps) if ".." in word else [word.strip()]
+    return tuple(found) or ("100%",)
+
+
+def ladder(word: str, steps: int) -> list[str]:
+    """Draw a ladder out.
+
+    >>> ladder("50%..100%", 3)
+    ['50%', '75%', '100%']
+    """
+    match = _LADDER.fullmatch(word)
+    if not match or match.group(2) != match.group(4):
+        raise UsageError(f"tempo {word!r} is no ladder such as 50%..100% or 60..96, both ends of one kind")
+    if not 2 <= steps <= MOST_STEPS:
+        raise UsageError(f"{steps} steps are no ladder; name 2 to {MOST_STEPS}")
+    low, high = fraction_of(match.group(1)), fraction_of(match.group(3))
+    if low == high:
+        raise UsageError(f"tempo {word!r} ends where it begins; name two tempos, or one without ..")
+    return [_written(low + (high - low) * step / (steps - 1)) + match.group(2) for step in range(steps)]
+
+
+def _written(number: Fraction) -> str:
+    return f"{float(number):.3f}".rstrip("0").rstrip(".")
+
+
 def wish_of(words: Mapping[str, Any]) -> Wish:
     """The wish these words make, by `KEYS`; what is missing or `None` is as usual. Raises `UsageError`."""
     said = {key: value for key, value in words.items() if value is not None}
     unknown = sorted(set(said) - set(KEYS))
     if unknown:
-        raise UsageError(f"{unknown[0]!r} is no wish for a practice track; there are {', '.join(KEYS)}")
+        raise UsageError(f"a practice track knows no {unknown[0]!r}; it knows {', '.join(KEYS)}")
     for key, value in said.items():
         if not isinstance(value, KEYS[key]) or (isinstance(value, bool) and bool not in KEYS[key]):
             kinds = " or ".join({"str": "text", "int": "a whole number", "float": "a number", "list": "a list",
@@ -126,7 +161,8 @@ def file_name(name: str, wish: Wish) -> str:
     tempo = (first if first == last else f"{first} to {last}").replace("%", " percent")
     filled = name
     told = {"tempo": tempo, "bars": wish.bars or "all", "mode": wish.mode, "movement": wish.movement or "all"}
-    told |= {"place": wish.at or "all", "without": " and ".join(wish.without) or "solo"}
+    # a beat may be 3+1/2, which is no name of a file
+    told |= {"place": (wish.at or "all").replace("/", " of "), "without": " and ".join(wish.without) or "solo"}
     for key, text in told.items():
         filled = filled.replace(f"{{{key}}}", text)
     if "{" in filled or "}" in filled:

@@ -229,21 +229,27 @@ def quick_q(stand: Stand, count: int, most: Fraction = Fraction(1, 2)) -> Fracti
 def head(stand: Stand, steps: Sequence[int], role: Role, pitch: Callable[[int], Pitch]) -> Cut:
     """Quick notes on letter steps, then the main note for what is left.
 
-    Where each would be shorter than the instrument speaks, notes are left off the front until the rest can be heard.
+    Where each would be shorter than the instrument speaks, the figure is spread over the whole note; where that is too
+    short as well, notes are left off the front until the rest can be heard.
     """
     asked = "share" in dict(stand.reading.sizes) or "rate" in dict(stand.reading.sizes)
     floor_q = Fraction(0) if asked else stand.floor_q
     kept = list(steps)
-    while kept and quick_q(stand, len(kept)) < floor_q:
+    while kept and max(quick_q(stand, len(kept)), _pressed_q(stand, len(kept))) < floor_q:
         kept.pop(0)
     notice = "" if len(kept) == len(steps) else _TOO_SHORT.format(len(kept), len(steps))
     if not kept:
         return Cut(stand.start_q, stand.end_q, main_role="main", notice=notice)
-    each_q = quick_q(stand, len(kept))
+    each_q = max(quick_q(stand, len(kept)), min(floor_q, _pressed_q(stand, len(kept))))
     if each_q * len(kept) >= stand.room_q:
-        each_q = stand.room_q / (len(kept) + 1)
+        each_q = _pressed_q(stand, len(kept))
     tones = sequence(stand, stand.start_q, [(pitch(step), each_q) for step in kept], role)
     return Cut(stand.start_q + each_q * len(kept), stand.end_q, tones, main_role="main", notice=notice)
+
+
+def _pressed_q(stand: Stand, count: int) -> Fraction:
+    """Length of each of `count` notes where they and the main note share the room evenly."""
+    return stand.room_q / (count + 1)
 
 
 _TOO_SHORT = "the note is too short to speak so quickly: {} of {} quick notes are played"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from appui.exact import Fraction
-from appui.score.figures import Text
+from appui.score.figured_bass import Text
 from appui.score.model import (
     ChordSymbol,
     Ending,

@@ -188,7 +188,7 @@ def _why(first: Part, second: Part | None, playing: Sequence[Part], count: Count
     if _instrument(first) == _instrument(second):
         return "the first of its instrument"
     if count[first.index] > count[second.index]:
-        return f"of the parts for a {name} the one with most signs ({count[first.index]})"
+        return f"of the parts for a {name} the one with most ornaments ({count[first.index]})"
     return f"the first part for a {name}" if len(playing) > 1 else f"the {name}"
 
 

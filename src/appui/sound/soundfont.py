@@ -19,7 +19,7 @@ from typing import BinaryIO, NamedTuple
 from appui.errors import SoundError
 from appui.given import give
 
-__all__ = ["VARIABLE", "default_soundfont", "programs", "soundfont_path"]
+__all__ = ["VARIABLE", "default_soundfont", "programs", "soundfont_path", "tables_bytes"]
 
 VARIABLE = "APPUI_SOUNDFONT"
 PERCUSSION_BANK = 128
@@ -82,6 +82,18 @@ def programs(path: Path) -> frozenset[tuple[int, int]]:
         data = stream.read(table.end - table.start)
     presets = [struct.unpack_from("<20xHH", data, at) for at in range(0, len(data) - RECORDS["phdr"], RECORDS["phdr"])]
     return frozenset((bank, program) for program, bank in presets)
+
+
+def tables_bytes(path: Path) -> bytes:
+    """The tables of a SoundFont that say how its samples are played, one after another; raises `SoundError`."""
+    tables = _tables(path)
+    with path.open("rb") as stream:
+        return b"".join(_read(stream, tables[name]) for name in RECORDS)
+
+
+def _read(stream: BinaryIO, chunk: _Chunk) -> bytes:
+    stream.seek(chunk.start)
+    return stream.read(chunk.end - chunk.start)
 
 
 def _tables(path: Path) -> dict[str, _Chunk]:

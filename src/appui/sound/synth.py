@@ -15,7 +15,7 @@ import ctypes
 import io
 import os
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, redirect_stdout
 from itertools import groupby
 from operator import itemgetter
@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from appui.cache import code_key, folder, key_of
 from appui.errors import SoundError
 from appui.perform.model import Performance, PerformedNote, PerformedPart, Tuning
+from appui.sound.intonation import measured_cents
 from appui.sound.soundfont import soundfont_path
 from appui.sound.strokes import Stroke, single_strokes
 from appui.sound.tuning import shift_cents
@@ -105,7 +106,7 @@ class Synth:
     """The library's synthesizer with one SoundFont; raises `SoundError` without the library or the SoundFont."""
 
     def __init__(self, soundfont: Path | Font, channels: int, *, rate: int, reverb: bool) -> None:
-        self.rate = rate
+        self.rate, self.path = rate, soundfont.path if isinstance(soundfont, Font) else soundfont
         self.lib, self._shared = _library(), soundfont if isinstance(soundfont, Font) else None
         self._write, self._set_type = declare(self.lib, *_WRITE), declare(self.lib, *_SET_TYPE)
         self.settings = self.lib.new_fluid_settings()
@@ -140,12 +141,12 @@ class Synth:
         return int(font)
 
     def set_up(self, performance: Performance) -> None:
-        """Set a channel up for every part, and tune those that have pitches."""
+        """Set a channel up for every part, and tune those that have pitches, each as true as its samples allow."""
         for channel, part in enumerate(performance.parts):
             self.seat(channel, part)
-        if performance.tuning is not None:
-            tuned = [channel for channel, part in enumerate(performance.parts) if not part.percussion]
-            self.tune(performance.tuning, tuned)
+            off = {} if performance.raw_samples else measured_cents(self.path, part.program)
+            if not part.percussion and (off or performance.tuning is not None):
+                self.tune(performance.tuning, channel, off)
 
     def seat(self, channel: int, part: PerformedPart) -> None:
         """Set a channel up for a part."""
@@ -163,15 +164,18 @@ class Synth:
         for send in (_REVERB_SEND, _CHORUS_SEND):
             turn(self.synth, channel, send, -_END)
 
-    def tune(self, tuning: Tuning, channels: Iterable[int]) -> None:
-        """Tune channels key by key: through the MIDI messages FluidSynth rounds twice, and only sixteen hear them."""
-        shift = shift_cents(tuning.a4_hz) + ROUNDING_CENTS
-        cents = [100 * key + tuning.offsets_cents[key % 12] + shift for key in range(128)]
+    def tune(self, tuning: Tuning | None, channel: int, off: Mapping[int, float]) -> None:
+        """Tune a channel key by key: through the MIDI messages FluidSynth rounds twice, and only sixteen hear them.
+
+        `off` is how many cents too high the samples of each key are.
+        """
+        shift = ROUNDING_CENTS + (shift_cents(tuning.a4_hz) if tuning is not None else 0.0)
+        offsets = tuning.offsets_cents if tuning is not None else (0.0,) * 12
+        cents = [_corrected(100 * key + offsets[key % 12] + shift, off) for key in range(128)]
         pitches = ctypes.cast((ctypes.c_double * 128)(*cents), _POINTER)
-        declare(self.lib, *_KEY_TUNING)(self.synth, 0, 0, b"", pitches, 0)
-        activate = declare(self.lib, *_ACTIVATE)
-        for channel in channels:
-            activate(self.synth, channel, 0, 0, 0)
+        bank, number = divmod(channel, 128)
+        declare(self.lib, *_KEY_TUNING)(self.synth, bank, number, b"", pitches, 0)
+        declare(self.lib, *_ACTIVATE)(self.synth, channel, bank, number, 0)
 
     def play(self, event: Event) -> None:
         """Act now."""
@@ -196,6 +200,19 @@ class Synth:
         self.lib.delete_fluid_settings(self.settings)
 
 
+def _corrected(cents: float, off: Mapping[int, float]) -> float:
+    """A pitch, in cents above key 0, less what the sample that will play it is off.
+
+    FluidSynth takes the sample of the key that is nearest to the tuned pitch, not of the key that is struck.
+    """
+    nearest = int(cents / 100 + 0.5)
+    for key in (nearest, nearest - 1, nearest + 1):
+        tuned = cents - off.get(key, 0.0)
+        if int(tuned / 100 + 0.5) == key:
+            return tuned
+    return cents - off.get(nearest, 0.0)
+
+
 class Font:
     """A SoundFont read once for several synthesizers, one after another: never for two at a time.
 
@@ -203,7 +220,8 @@ class Font:
     """
 
     def __init__(self, soundfont: Path | str | None = None) -> None:
-        self._owner = Synth(soundfont_path(soundfont), 16, rate=RATE, reverb=False)
+        self.path = soundfont_path(soundfont)
+        self._owner = Synth(self.path, 16, rate=RATE, reverb=False)
         self.pointer = declare(self._owner.lib, *_FONT_BY_NUMBER)(self._owner.synth, self._owner.font)
 
     def close(self) -> None:
@@ -369,7 +387,11 @@ def stem_key(
         for part in performance.parts
     ]
     version = declare(_library(), "fluid_version_str", ctypes.c_char_p, "")()
-    said = (parts, performance.tuning, performance.length_s, sample_rate, reverb, str(path), found.st_size)
+    off = (
+        [] if performance.raw_samples else [sorted(measured_cents(path, p.program).items()) for p in performance.parts]
+    )
+    tuned = performance.tuning, off
+    said = (parts, tuned, performance.length_s, sample_rate, reverb, str(path), found.st_size)
     return key_of([code_key("sound"), version, repr((said, found.st_mtime_ns)).encode()])
 
 

@@ -195,7 +195,7 @@ def _why(rule: Rule, reading: Reading, situation: Situation) -> str:
     if situation["stroke"] == "silent":
         against.append("the stroke through the stem tells nothing here, since nearly all small notes have one")
     if reading.name == "leaning" and situation["leans"] == "no" and not rule.when.keys() & _OF_HARMONY:
-        against.append("against it, more weakly: it belongs to the chord")
+        against.append("although it belongs to the chord")
     return "; ".join((rule.why, *against))
 
 

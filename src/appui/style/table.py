@@ -150,7 +150,7 @@ def parse_style(text: str, file: str) -> Style:
         raise StyleError(
             file,
             "does not end in a rule without conditions",
-            "add a last [[rule]] without `when`, for signs no other rule fits, or falls_back",
+            "add a last [[rule]] without `when`, for ornaments that no other rule fits, or name a style in falls_back",
         )
     return Style(
         Path(file).name.removesuffix(".toml"),
@@ -229,7 +229,7 @@ def _rule(row: Any, file: str, place: str) -> Rule:
     reading = _word(row, "reading", file, place)
     also = row.get("also", [])
     if not isinstance(also, list) or not all(isinstance(words, str) for words in also):
-        raise StyleError(file, "`also` is no list of readings", 'write also = ["leaning 1/3"]', place=place)
+        raise StyleError(file, "`also` is no list of ways of playing", 'write also = ["leaning 1/3"]', place=place)
     for words in (reading, *also):
         _check_reading(words, file, place)
     why, cite = _word(row, "why", file, place), _word(row, "cite", file, place)

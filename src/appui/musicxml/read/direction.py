@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from appui.exact import Fraction, fraction_of
 from appui.musicxml.read.note import NOTE_VALUES, Element
 from appui.musicxml.read.numbers import Where, decimal, integer
-from appui.score.figures import Text, stacked
+from appui.score.figured_bass import Text, stacked
 from appui.score.model import ChordSymbol, Figure, FiguredBass, Jump
 from appui.score.raw import RawPart, RawTempo
 from appui.score.road_words import road_word

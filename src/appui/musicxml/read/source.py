@@ -55,7 +55,7 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"%PDF", "a PDF: a picture of a score, without its notes", _FROM_PAPER),
     (b"%!PS", "PostScript: a picture of a score, without its notes", _FROM_PAPER),
     (b"AT&TFORM", "a scan (DjVu)", _FROM_PAPER),
-    (b"MThd", "a MIDI file: it has no signs left to realize", "choose the score it was made from"),
+    (b"MThd", "a MIDI file: it has sounds, but no ornaments left to decide on", _WAY_ON),
     (b"\x89PNG", "a picture (PNG)", _FROM_PAPER),
     (b"\xff\xd8\xff", "a picture (JPEG)", _FROM_PAPER),
     (b"GIF8", "a picture (GIF)", _FROM_PAPER),

@@ -16,7 +16,7 @@ from appui.exact import Fraction
 from appui.musicxml.read.direction import Directions
 from appui.musicxml.read.note import Element, Seen, see_note
 from appui.musicxml.read.numbers import MAX_DIVISIONS, MAX_DURATION_Q, Where, decimal, integer
-from appui.score.figures import Text, figures_in_texts
+from appui.score.figured_bass import Text, figures_in_texts
 from appui.score.model import Ending, Meter, Note, SmallNote
 from appui.score.pitch import Pitch, Transposition
 from appui.score.raw import RawBar, RawEvent, RawPart

@@ -27,6 +27,8 @@ from appui.musicxml.write.head import Player, list_part, new_score
 from appui.musicxml.write.hung import CHORDAL, beam_small, hang_ornaments, hang_strokes, slur_ends, tuplet_ends
 from appui.musicxml.write.note import Look, forward, new_note, notations_of, small_note
 from appui.score.model import Bar, Event, Key, Note, Part, Score, SmallNote, TempoMark
+from appui.score.road_words import road_word
+from appui.score.tempo_words import tempo_word
 
 __all__ = ["score_tree"]
 
@@ -287,11 +289,20 @@ class _PartWriter:
             )
         for mark in part.dynamics:
             yield _Placed(mark.onset_q, lambda each=mark: _dynamic(each.mark, each.percent, each.staff))  # type: ignore[misc]
+        yield from self._words()
         yield from self._hairpins()
         if part.index == 0:
             for tempo in self.score.tempos:
                 if tempo.origin != "assumed" or tempo.words:
                     yield _Placed(tempo.onset_q, lambda each=tempo: _tempo(each))  # type: ignore[misc]
+
+    def _words(self) -> Iterator[_Placed]:
+        """Words that neither a tempo nor a leap is written with."""
+        tempos = {(tempo.onset_q, tempo.words) for tempo in self.score.tempos if self.part.index == 0}
+        for said in self.part.words:
+            own = not tempo_word(said.text) and road_word(said.text) is None
+            if said.text and own and (said.onset_q, said.text) not in tempos:
+                yield _Placed(said.onset_q, lambda each=said: direction.words(each.text, "above"))  # type: ignore[misc]
 
     def _hairpins(self) -> Iterator[_Placed]:
         open_until: dict[int, Fraction] = {}

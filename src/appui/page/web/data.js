@@ -80,6 +80,11 @@ function verdictOf(index) {
   return sign.small ? `${reading.mark}${standing}` : reading.words;
 }
 
+/** Who has chosen how an ornament is played. @param {number} index */
+function whoseChoice(index) {
+  return choices[index] || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
+}
+
 /** Say something to a screen reader. @param {string} words */
 function say(words) {
   byId("said").textContent = words;

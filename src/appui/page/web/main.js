@@ -21,7 +21,7 @@ function printedList() {
       make(
         "div",
         { class: "reading" },
-        make("p", {}, reading.words + (choices[index] === number ? " (your choice)" : "")),
+        make("p", {}, reading.words + (choices[index] === number ? ` (${whoseChoice(index)})` : "")),
         ...(reading.written ? [smallPicture(reading.written, reading.words)] : []),
       ),
     );

@@ -82,7 +82,8 @@ function whyPart(sign, open) {
     facts.push(["Harmony", `${harmony.chord}${harmony.roman ? `, ${harmony.roman}${key}` : ""}${harmony.figure ? `; figure ${harmony.figure}` : ""}`]);
     if (harmony.words) facts.push(["Here", harmony.words]);
   }
-  facts.push(["Reason", sign.reason], ["Source", sign.source + (sign.known ? ` (${sign.known})` : "")], ["Chosen by", sign.by]);
+  const other = choices[opened] ? `You chose ${sign.readings[choices[opened]].words}; the rule would have ${sign.readings[0].words}: ` : "";
+  facts.push(["Reason", other + sign.reason], ["Source", sign.source + (sign.known ? ` (${sign.known})` : "")], ["Chosen by", other ? "you" : sign.by]);
   if (harmony && sign.small) facts.push(["Sure", `${Math.round(harmony.confidence * 100)} %${harmony.runnerUp ? `; next ${harmony.runnerUp}` : ""}`]);
   if (harmony?.evidence.length) facts.push(["Sounding", harmony.evidence.join("; ")]);
   facts.push(["Place", sign.place]);
@@ -137,7 +138,7 @@ function readingRow(index, number) {
   });
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
-  const mine = choices[index] === number ? make("span", { class: "mine" }, "your choice") : "";
+  const mine = choices[index] === number ? make("span", { class: "mine" }, whoseChoice(index)) : "";
   const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
   const play =
     reading.heard && sign.passage !== null

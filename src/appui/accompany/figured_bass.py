@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from appui.accompany.chord import NEVER, Tone
-from appui.harmony.figures import Step
+from appui.harmony.figured_bass import Step
 from appui.harmony.places import letter_place, place_of, step_letter
 from appui.score.pitch import Pitch
 

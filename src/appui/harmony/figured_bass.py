@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.harmony.places import letter_place, place_of, step_letter
-from appui.score.figures import FIGURE
+from appui.score.figured_bass import FIGURE
 from appui.score.model import Figure, FiguredBass
 from appui.score.pitch import Pitch
 
