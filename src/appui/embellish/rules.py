@@ -462,7 +462,7 @@ RULES: tuple[Rule, ...] = (
     Rule("one breath", "Agricola 1757: a cadenza in one breath; the seconds are a design value", "memory", _breath),
     Rule("place to breathe", "common practice, no source", "common practice", _place_to_breathe),
     Rule("amount", "C.P.E. Bach 1753, 2.1 §19, p. 59; the numbers are design values", "read", _amount),
-    Rule("character", "Türk 1789, V §4, p. 301; the numbers are design values", "read", _character),
+    Rule("character", "Türk 1789, V §4, p. 301, and §7, p. 238; the numbers are design values", "read", _character),
     Rule("compass", "the player's; the table of instruments: common practice, no source", "common practice", _compass),
     Rule("leaps", "common practice, no source", "common practice", _leaps),
     Rule("speed", "common practice, no source; the seconds are design values", "common practice", _speed),
