@@ -182,14 +182,15 @@ def _alike(group: Sequence[_Place], names: Sequence[str]) -> Iterator[tuple[str,
     free = [place for place in group if place.free]
     for place in free:
         votes[_kind(place)] += place.weight
-    if len(votes) < 2:
+    if not votes:
         return
     # of equals the first in the score wins
     winner = max(votes, key=lambda words: votes[words])
     leader = max((place for place in free if _kind(place) == winner), key=lambda place: place.weight)
     doubtful = votes[winner] < _SURE_SHARE * sum(votes.values())
     for place in free:
-        if _kind(place) != winner:
+        # the same words last longer on a longer note: what sounds together lasts alike
+        if _kind(place) != winner or _scaled(leader, place) != place.choice.reading:
             yield place.sign.place, _following(place, leader, names, doubtful=doubtful)
 
 
