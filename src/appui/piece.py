@@ -181,6 +181,24 @@ class Piece:
 
         return survey_record(self.interpretation, [one.sign for one in self.signs])
 
+    def listen(
+        self, take: str | Path, bars: str | None = None, *, backing: str | Path | None = None, a4_hz: float = 440.0
+    ) -> list[dict[str, Any]]:
+        """What was played in a take of the solo, a sound or MIDI file, as `appui listen --json` prints it.
+
+        `backing` is the practice track that was played over: then there is a record for each round, and the track knows
+        its bars. `a4_hz` is about where the take is tuned, 380 to 480. Raises `SoundError` for a file that cannot be
+        used, or is of something else, `PlaceError` for a bar that is not there.
+        """
+        from appui.listen.backing import open_backing
+        from appui.listen.listen import Wanted, listen, listen_over
+        from appui.listen.report import record
+
+        wanted, path = Wanted(bars, a4_hz), Path(take)
+        if backing is None:
+            return [record(listen(self.interpretation, path, wanted))]
+        return [record(each) for each in listen_over(self.interpretation, path, open_backing(Path(backing)), wanted)]
+
     def play(
         self,
         bars: str | None = None,

@@ -33,7 +33,7 @@ from scipy.signal import fftconvolve, lfilter, resample_poly
 import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
-from appui.listen.listen import Wanted, listen, listen_over
+from appui.listen.listen import Report, Wanted, listen, listen_over
 from appui.listen.take import RATE as TAKE_RATE
 from appui.perform.model import Performance, PerformedNote, Tuning
 from appui.perform.perform import only
@@ -360,10 +360,11 @@ def rows_of(score: Path, bars: str | None, seeds: Iterable[int], font: Path | No
             file = Path(folder) / "take.flac"
             soundfile.write(file, made.sound, RATE)
             started = time.process_time()
-            if made.backing is not None:
-                (report,) = listen_over(piece.interpretation, file, made.backing, Wanted())
-            else:
-                report = listen(piece.interpretation, file, Wanted(bars))
+            try:
+                report = _heard(piece, file, made, bars)
+            except AppuiError as error:
+                REFUSED.append(f"{score.stem} {seed}: {error}")
+                continue
             SPENT.append((time.process_time() - started, len(made.sound) / RATE))
         _later_all(made, -report.from_s)
         bias = bias_of(report.heard.starts_s, made.plain_s)
@@ -373,6 +374,14 @@ def rows_of(score: Path, bars: str | None, seeds: Iterable[int], font: Path | No
                 yield Row(score.stem, seed, made.player.name, truth, said, bias)
 
 
+def _heard(piece: appui.Piece, file: Path, made: Made, bars: str | None) -> Report:
+    if made.backing is None:
+        return listen(piece.interpretation, file, Wanted(bars))
+    (report,) = listen_over(piece.interpretation, file, made.backing, Wanted())
+    return report
+
+
+REFUSED: list[str] = []
 SPENT: list[tuple[float, float]] = []
 
 
@@ -465,6 +474,7 @@ def table(rows: Sequence[Row]) -> None:
     )
     trills(rows)
     calibration([row for row in small if row.said.how in ("before", "on", "not on", "cannot tell")])
+    print(f"takes refused: {len(REFUSED)} of {len(REFUSED) + len(SPENT)}", *REFUSED, sep="\n    ")
     if SPENT:
         spent, length = (sum(each) for each in zip(*SPENT, strict=True))
         print(f"processor time, s a minute of sound: {60 * spent / length:.1f}")

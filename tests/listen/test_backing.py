@@ -3,8 +3,11 @@
 import numpy as np
 import pytest
 import soundfile
+from click.testing import CliRunner
 from scipy.signal import fftconvolve
 
+from appui.cli.main import cli
+from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.exact import Fraction
 from appui.listen.backing import Backing, delay_of, open_backing, without
@@ -118,3 +121,14 @@ def test_a_file_that_is_no_track_of_ours_is_refused(tmp_path) -> None:
 def test_a_comment_that_tells_nothing_is_none(comment) -> None:
     """Words of other programs, and numbers that are none."""
     assert times_in(comment) is None
+
+
+def test_a_practice_round_from_the_command_line(track, backing, solo, tmp_path) -> None:
+    """Track, take over it, report: a column a round."""
+    take = tmp_path / "take.flac"
+    soundfile.write(take, leaked(backing, solo, 0.25), RATE)
+    done = CliRunner().invoke(cli, ["listen", str(demo_score()), str(take), "--backing", str(track)])
+    assert 0 == done.exit_code
+    assert 2 == done.stdout.count("the track is heard in the take")
+    row = next(line for line in done.stdout.splitlines() if line.startswith("oboe.6.1"))
+    assert 2 == row.count("on, 8")

@@ -6,6 +6,7 @@ from appui.errors import SoundError
 from appui.listen.line import line_of
 from appui.listen.listen import Wanted, listen, listen_samples
 from appui.listen.take import RATE, load, take_of
+from appui.sound.synth import render_blocks
 
 BARS = "1-10"
 
@@ -55,6 +56,13 @@ def test_small_notes_before_the_beat_are_told_from_those_on_it(piece, played) ->
     changed = {"oboe.2.1": "leaning 1/3", "oboe.6.1": "before 90 ms", "oboe.3.1+2/3": "before 90 ms"}
     heard = said(listen_samples(piece.interpretation, played(changed), "take", Wanted(BARS)))
     assert ["on", "before", "before"] == [heard[place].how for place in changed]
+
+
+def test_a_small_note_before_a_trill_on_its_own_pitch_is_not_judged(piece, played) -> None:
+    """What follows has the same two pitches: nothing is guessed of it."""
+    heard = said(listen_samples(piece.interpretation, played(bars="22-27"), "take", Wanted("22-27")))
+    assert "cannot tell" == heard["oboe.25.1"].how
+    assert "has the same pitches" in heard["oboe.25.1"].why[0]
 
 
 def test_a_small_note_left_out_is_told(piece, played) -> None:
@@ -110,6 +118,43 @@ def test_a_take_after_the_take_is_told(piece, plain_take, played) -> None:
     both = np.concatenate([plain_take, np.zeros(RATE, np.float32), played(bars="17-20")])
     heard = listen_samples(piece.interpretation, both, "take", Wanted(BARS))
     assert any("a second take" in notice for notice in heard.notices)
+
+
+def test_a_false_start_is_left_out_and_told(piece, played) -> None:
+    """The bars are found after it."""
+    take = np.concatenate([played(bars="1-2")[: 4 * RATE], np.zeros(RATE, np.float32), played(bars="1-6")])
+    heard = listen_samples(piece.interpretation, take, "take", Wanted("1-6"))
+    assert any("a false start" in notice for notice in heard.notices)
+    assert "on" == said(heard)["oboe.6.1"].how
+
+
+def test_skipped_bars_are_told_and_nothing_is_said_of_them(piece, played) -> None:
+    """The notes of bars 5 and 6 are nowhere."""
+    take = np.concatenate([played(bars="1-4")[: round(9.8 * RATE)], played(bars="7-12")])
+    heard = listen_samples(piece.interpretation, take, "take", Wanted("1-12"))
+    assert any("bars 5 to 6" in notice for notice in heard.notices)
+    assert {"cannot tell"} == {said(heard)[place].how for place in ("oboe.5.1", "oboe.5.2", "oboe.6.1")}
+
+
+@pytest.mark.parametrize("what", ["tone", "noise"])
+def test_a_tone_or_noise_is_no_take(piece, what) -> None:
+    """What is learned from a take would fit anything: the harmonics of the notes must be there."""
+    at = np.arange(10 * RATE)
+    noise = np.random.default_rng(0).normal(size=len(at)) / 10
+    samples = (0.3 * np.sin(2 * np.pi * 440 * at / RATE) if what == "tone" else noise).astype(np.float32)
+    with pytest.raises(SoundError, match="does not sound like these bars"):
+        listen_samples(piece.interpretation, samples, "take", Wanted("1-8"))
+
+
+def test_repeats_are_heard_where_they_are_taken(piece) -> None:
+    """Without a word about it; each time is told by itself."""
+    whole = piece.play(repeats=True)
+    assert whole.length_s > piece.play(repeats=False).length_s
+    solo = whole.solo().performance
+    blocks = render_blocks(solo, sample_rate=RATE, reverb=False)
+    take = np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
+    heard = listen_samples(piece.interpretation, take, "take", Wanted())
+    assert any(place.endswith("(2nd time)") for place in said(heard))
 
 
 def test_the_tuning_is_heard(plain_take) -> None:

@@ -12,8 +12,9 @@ from appui.cli.main import cli
 from appui.demo import demo_score
 from appui.listen.keepsake import write_folder
 from appui.listen.listen import Wanted, listen_samples
+from appui.listen.picture import picture
 from appui.listen.report import differs, record, records_csv, summary, told
-from appui.listen.take import RATE
+from appui.listen.take import FRAME_S, RATE
 from appui.sound.loudness import measure
 
 BARS = "1-10"
@@ -91,10 +92,10 @@ def test_what_was_heard_is_kept_and_forgotten_with_the_results(midi, tmp_path) -
     """`--player` keeps it, `progress` shows it, `progress --delete` takes it away."""
     store, name = ["--store", str(tmp_path / "kept.sqlite")], ["--player", "Ada"]
     CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, *name, *store])
-    assert "as decided" in CliRunner().invoke(cli, ["progress", *name, *store]).stdout
+    assert "places:" in CliRunner().invoke(cli, ["progress", *name, *store]).stdout
     gone = CliRunner().invoke(cli, ["progress", *name, "--delete", "--yes", *store])
     assert 0 == gone.exit_code
-    assert "as decided" not in CliRunner().invoke(cli, ["progress", *store]).stdout
+    assert "places:" not in CliRunner().invoke(cli, ["progress", *store]).stdout
     assert b"take.mid" not in (tmp_path / "kept.sqlite").read_bytes()
 
 
@@ -103,3 +104,19 @@ def test_nothing_is_kept_unasked(midi, tmp_path) -> None:
     store = tmp_path / "kept.sqlite"
     CliRunner().invoke(cli, ["listen", str(demo_score()), str(midi), "--bars", BARS, "--store", str(store)])
     assert not store.exists()
+
+
+def test_a_take_is_heard_from_python(piece, midi) -> None:
+    """`appui.open(score).listen(take)` gives what the command prints as JSON."""
+    (heard,) = piece.listen(midi, BARS)
+    place = next(each for each in heard["places"] if each["place"] == "oboe.6.1")
+    assert ("on", 0.833) == (place["played"]["how"], round(place["played"]["length_s"], 3))
+
+
+def test_a_trill_is_drawn_note_by_note(report) -> None:
+    """A bar for each note that was heard, and no number cut off at the edge."""
+    heard = next(each for each in report.places if each.trill is not None)
+    drawn = etree.fromstring(picture(heard, "a trill", None, FRAME_S).encode())
+    bars = [each for each in drawn.iter("{*}rect") if each.get("height") == "26"]
+    assert len(heard.trill.starts_s) == len(bars)
+    assert {"start", "middle", "end"} == {each.get("text-anchor") for each in drawn.iter("{*}text")} - {None}

@@ -3,7 +3,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from appui.cli.main import cli
+from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.sound.record import level_words, play_and_record, recorder
 
@@ -71,3 +74,13 @@ def test_a_wrong_level_is_told(level, word) -> None:
     said = level_words(np.full(10, level, np.float32))
     assert word in said
     assert bool(word) == bool(said)
+
+
+def test_a_take_is_recorded_over_a_track_from_the_command_line(monkeypatch, tmp_path) -> None:
+    """The take and its track lie side by side, and the next command is printed."""
+    monkeypatch.setitem(sys.modules, "sounddevice", card())
+    out = tmp_path / "take.flac"
+    done = CliRunner().invoke(cli, ["record", str(demo_score()), str(out), "--bars", "1-2", "--tempo", "200%"])
+    assert 0 == done.exit_code, done.output
+    assert (True, True) == (out.exists(), (tmp_path / "take track.wav").exists())
+    assert "--backing" in done.stdout

@@ -13,7 +13,9 @@ from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEM
 from appui.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
-    from appui.listen.listen import Report
+    from appui.interpret.interpretation import Interpretation
+    from appui.interpret.wishes import Wishes
+    from appui.listen.listen import Report, Wanted
 
 __all__ = ["listen"]
 
@@ -63,46 +65,69 @@ def listen(
 
     TAKE is a recording of the solo alone (.wav, .flac, .ogg, .mp3) or a MIDI file of it (.mid).
     """
-    from appui.cli.show import print_json, progress, working
-    from appui.interpret.interpretation import interpret
-    from appui.listen.backing import open_backing
-    from appui.listen.listen import Wanted, listen_over
-    from appui.listen.listen import listen as hear
-    from appui.listen.report import record, records_csv
-    from appui.sound.files import write_whole
+    from appui.cli.show import print_json
+    from appui.listen.listen import Wanted
+    from appui.listen.report import record
 
-    if table is not None and not table.parent.is_dir():
-        raise OutputError(table, f"its folder {table.parent} does not exist", "make the folder or name another")
-    if len(set(takes)) < len(takes):
-        raise UsageError("the same take is named twice")
-    with working("reading"):
-        # the weights that `render` plays by itself
-        wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
-        interpretation = interpret(score, wishes)
-    if track is not None and bars is not None:
-        raise UsageError("a track knows its own bars: leave out --bars, or --backing")
-    say, wanted, reports = progress(len(takes)), Wanted(bars, pitch), []
-    backing = open_backing(track) if track is not None else None
-    for take in takes:
-        if backing is not None:
-            reports += listen_over(interpretation, take, backing, wanted)
-        else:
-            reports.append(hear(interpretation, take, wanted))
-        say(f"heard: {take}")
-    if folder is not None:
-        from appui.listen.keepsake import write_folder
-
-        count = len(list(write_folder(interpretation, reports, folder)))
-        click.echo(f"written: {folder}, {count} files", err=True)
-    if table is not None:
-        write_whole(table, records_csv(reports).encode())
-        click.echo(f"written: {table}", err=True)
+    _check(takes, track, bars, table)
+    # the weights that `render` plays by itself
+    wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
+    interpretation, reports = _heard(score, wishes, takes, track, Wanted(bars, pitch))
+    _write(interpretation, reports, folder, table)
     if player is not None:
         _keep(interpretation.score.title, reports, player, store)
     if as_json:
         print_json({"score": str(score), "takes": [record(report) for report in reports]})
     else:
         _print(reports)
+
+
+def _check(takes: tuple[Path, ...], track: Path | None, bars: str | None, table: Path | None) -> None:
+    """Raises `UsageError` or `OutputError` for what cannot be, before minutes of listening."""
+    if table is not None and not table.parent.is_dir():
+        raise OutputError(table, f"its folder {table.parent} does not exist", "make the folder or name another")
+    if len(set(takes)) < len(takes):
+        raise UsageError("the same take is named twice")
+    if track is not None and bars is not None:
+        raise UsageError("a track knows its own bars: leave out --bars, or --backing")
+
+
+def _heard(
+    score: Path, wishes: Wishes, takes: tuple[Path, ...], track: Path | None, wanted: Wanted
+) -> tuple[Interpretation, list[Report]]:
+    """What is heard in every take, a report a take, or a round of one."""
+    from appui.cli.show import progress, working
+    from appui.interpret.interpretation import interpret
+    from appui.listen.backing import open_backing
+    from appui.listen.listen import listen as hear
+    from appui.listen.listen import listen_over
+
+    with working("reading"):
+        interpretation = interpret(score, wishes)
+    backing = open_backing(track) if track is not None else None
+    say, reports = progress(len(takes)), []
+    for take in takes:
+        if backing is not None:
+            reports += listen_over(interpretation, take, backing, wanted)
+        else:
+            reports.append(hear(interpretation, take, wanted))
+        say(f"heard: {take}")
+    return interpretation, reports
+
+
+def _write(interpretation: Interpretation, reports: list[Report], folder: Path | None, table: Path | None) -> None:
+    """The folder of pictures and sounds, and the table, where they are asked for."""
+    if folder is not None:
+        from appui.listen.keepsake import write_folder
+
+        count = len(list(write_folder(interpretation, reports, folder)))
+        click.echo(f"written: {folder}, {count} files", err=True)
+    if table is not None:
+        from appui.listen.report import records_csv
+        from appui.sound.files import write_whole
+
+        write_whole(table, records_csv(reports).encode())
+        click.echo(f"written: {table}", err=True)
 
 
 def _keep(title: str, reports: list[Report], player: str, store: Path | None) -> None:

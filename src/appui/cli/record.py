@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from appui.cli.command import WRITES, command
 from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
+
+if TYPE_CHECKING:
+    from appui.interpret.wishes import Wishes
 
 __all__ = ["record"]
 
@@ -35,27 +38,40 @@ def record(
 
     OUT ends in .wav, .flac, .ogg or .mp3. The track is kept beside it: `listen OUT --backing` needs it. Ctrl-C ends.
     """
+    from appui.sound.files import check_place
+    from appui.sound.formats import check_suffix
+    from appui.sound.record import recorder
+
+    check_suffix(output)
+    check_place(output)
+    device = recorder()
+    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+    track = output.with_name(f"{output.stem} track.wav")
+    _write_track(track, score, wishes, embellish, soundfont, words)
+    _take(device, track, output)
+    click.echo(f"Now: appui listen {score} {output} --backing '{track}'")
+
+
+def _write_track(
+    path: Path, score: Path, wishes: Wishes, embellish: Path | None, soundfont: Path | None, words: dict[str, Any]
+) -> None:
+    """The track to play over."""
     from appui.cli.practice import wish_from
     from appui.cli.show import progress
     from appui.interpret.interpretation import interpret
     from appui.practice.deliver import Job, deliver
     from appui.practice.plan import make_track
-    from appui.sound.files import check_place
-    from appui.sound.formats import check_suffix
-    from appui.sound.record import level_words, play_and_record, recorder
 
-    check_suffix(output)
-    check_place(output)
-    device, wish = recorder(), wish_from(words)
-    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
-    interpretation = interpret(score, wishes)
+    wish, interpretation = wish_from(words), interpret(score, wishes)
     again = interpretation.with_plan(embellish) if embellish else None
-    track = output.with_name(f"{output.stem} track.wav")
-    deliver(
-        [Job(lambda: make_track(interpretation, wish, again=again), (track,), title=track.stem)],
-        soundfont,
-        say=progress(),
-    )
+    job = Job(lambda: make_track(interpretation, wish, again=again), (path,), title=path.stem)
+    deliver([job], soundfont, say=progress())
+
+
+def _take(device: Any, track: Path, output: Path) -> None:
+    """Play the track, record meanwhile, and write what was recorded."""
+    from appui.sound.record import level_words, play_and_record
+
     samples, rate = _samples(track)
     click.echo(f"recording {len(samples) / rate:.0f} s; Ctrl-C ends", err=True)
     take = play_and_record(device, samples, rate)
@@ -63,7 +79,6 @@ def record(
     if said := level_words(take):
         click.echo(said, err=True)
     click.echo(f"{output}  {len(take) / rate:.1f} s")
-    click.echo(f"Now: appui listen {score} {output} --backing '{track}'")
 
 
 def _samples(track: Path) -> Any:

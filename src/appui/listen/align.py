@@ -9,7 +9,7 @@ on the beat is decided afterwards, by where the beat is.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -52,6 +52,12 @@ _CHUNK, _OVERLAP = 14, 3
 _ROUGH, _ROUGH_MOST = 6 * COARSE, 6
 #  how far from a track a player who follows it may be, seconds
 _LED_S = 0.35
+#  semitones by which a whole take may be off
+_OTHER_PITCHES = (0, -1, 1, -2, 2)
+#  so many notes in a row, each quicker than this share of the usual pace, were not played
+_LEFT_OUT, _HURRIED = 3, 0.4
+#  nobody plays so much quicker or slower than the score
+_PACES = (0.25, 5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +120,8 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
     for _ in range(2):
         rough, _score = _coarse(line, fitting, span)
         fitting = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
-    return align_fitted(line, fitting, span)
+    aligned = align_fitted(line, fitting, span)
+    return replace(aligned, fit=_fit_of_harmonics(line, take, aligned))
 
 
 class Span(NamedTuple):
@@ -147,8 +154,42 @@ def align_fitted(line: Line, fitting: Fitting, span: Span) -> Aligned:
     """Find the line where it is known how every frame fits every key."""
     rough, score = _coarse(line, fitting, span)
     found = _fine(line, fitting, rough)
-    fit = tuple(_fit(step, each, fitting) for step, each in zip(line.steps, found, strict=True))
+    fit = _in_time(line, found, [_fit(step, each, fitting) for step, each in zip(line.steps, found, strict=True)])
     return Aligned(tuple(found), fit, fitting, score)
+
+
+def _fit_of_harmonics(line: Line, take: Take, aligned: Aligned) -> tuple[float, ...]:
+    """How well each step fits by the harmonics of its key alone: what was learned from a take fits whatever it is.
+
+    The whole take may be some semitones off: another pitch, an instrument that transposes.
+    """
+    keys, bins = aligned.fitting.keys, take.spectrum.shape[1]
+    best: list[float] = []
+    for semitones in _OTHER_PITCHES:
+        by_key = fits(take.spectrum, guessed([key + semitones for key in keys], bins))
+        plain = replace(aligned.fitting, by_key=by_key)
+        fit = [_fit(step, each, plain) for step, each in zip(line.steps, aligned.found, strict=True)]
+        best = max(best, fit, key=sum)
+    return _in_time(line, aligned.found, best)
+
+
+def _in_time(line: Line, found: Sequence[Found], fit: Sequence[float]) -> tuple[float, ...]:
+    """The fit, nothing for notes that went by far too quickly, several in a row: they were left out."""
+    import numpy as np
+
+    begun = np.array([min([each.start, *(s for s in each.small if s >= 0)]) for each in found], float)
+    nominal = np.array([step.nominal_s for step in line.steps])
+    if len(begun) < _LEFT_OUT + 1:
+        return tuple(fit)
+    pace = FRAME_S * np.diff(begun) / np.maximum(np.diff(nominal), 1e-6)
+    if not _PACES[0] < np.median(pace) < _PACES[1]:
+        return (0.0,) * len(fit)
+    hurried = np.append(pace < _HURRIED * np.median(pace), False)
+    out = list(fit)
+    for number in range(len(out) - _LEFT_OUT + 1):
+        if hurried[number : number + _LEFT_OUT].all():
+            out[number : number + _LEFT_OUT] = [0.0] * _LEFT_OUT
+    return tuple(out)
 
 
 def all_keys(line: Line) -> tuple[int, ...]:

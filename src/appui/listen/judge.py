@@ -37,13 +37,18 @@ _WORST_FIT = 0.45
 
 @dataclass(frozen=True, slots=True)
 class TrillHeard:
-    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending."""
+    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending.
+
+    `starts_s` and `keys` are of the notes that were heard one by one, the termination among them.
+    """
 
     rate: float
     first: Literal["upper", "main", "lower"]
     count: int
     ending: Literal["plain", "termination"]
     first_sure: bool
+    starts_s: tuple[float, ...] = ()
+    keys: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +154,8 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
-    if not (notes.before_same or notes.main_same) and notes.evidence < THERE:
+    alone = len(place.small) == 1 and (notes.before_same or notes.main_same)
+    if place.hidden or (not alone and notes.evidence < THERE):
         return _maybe_left_out(place, notes, beat)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
@@ -188,7 +194,8 @@ def _is_struck(notes: HeardNotes, small_s: float) -> bool:
 
 def _struck_small(notes: HeardNotes) -> float:
     """Where a small note of the pitch before it is struck: the clearest stroke shortly before the main note."""
-    near = [(size, at) for at, size in notes.strokes if 0.03 < notes.main_s - at < 0.3 and size >= _CLEAR_STROKE]
+    until_s = notes.small_s[1] if len(notes.small_s) > 1 else notes.main_s
+    near = [(size, at) for at, size in notes.strokes if 0.03 < until_s - at < 0.3 and size >= _CLEAR_STROKE]
     return max(near)[1] if near else math.nan
 
 
@@ -304,7 +311,8 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit
         # a first note that is not heard apart from the note before it counts all the same
         count += (upper > 0.5) - (first == "upper")
         first = "upper" if upper > 0.5 else "main"
-    trill = TrillHeard(rate, first, count, "termination" if low else "plain", sure)
+    ending: Literal["plain", "termination"] = "termination" if low else "plain"
+    trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
 
 

@@ -30,7 +30,7 @@ MIDI = (".mid", ".midi")
 #  a take of whose notes fewer fit is of something else
 _SAME_PIECE = 0.55
 #  so many notes in a row that do not fit are told; so much sound outside the bars is
-_ODD_NOTES, _ODD_S, _ODD_FIT = 4, 2.5, 0.35
+_ODD_NOTES, _ODD_S, _ODD_FIT = 3, 2.5, 0.35
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import isnan, log10
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from appui.errors import SoundError
 from appui.given import give
@@ -58,21 +58,21 @@ def pressed_in(path: Path) -> list[list[Pressed]]:
     return notes
 
 
-def _notes(messages: Iterable[object]) -> list[list[Pressed]]:
+def _notes(messages: Iterable[Any]) -> list[list[Pressed]]:
     at_s, down = 0.0, dict[tuple[int, int], tuple[float, int]]()
     found: dict[int, list[Pressed]] = {}
     for message in messages:
-        at_s += message.time  # type: ignore[attr-defined]
-        kind = message.type  # type: ignore[attr-defined]
+        at_s += message.time
+        kind = message.type
         if kind not in ("note_on", "note_off"):
             continue
-        key = (message.channel, message.note)  # type: ignore[attr-defined]
+        key = (message.channel, message.note)
         if key in down:
             start_s, velocity = down.pop(key)
             if key[0] != _DRUMS:
                 found.setdefault(key[0], []).append(Pressed(start_s, at_s, key[1], velocity))
-        if kind == "note_on" and message.velocity:  # type: ignore[attr-defined]
-            down[key] = at_s, message.velocity  # type: ignore[attr-defined]
+        if kind == "note_on" and message.velocity:
+            down[key] = at_s, message.velocity
     return [sorted(found[channel]) for channel in sorted(found)]
 
 

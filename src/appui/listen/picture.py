@@ -64,6 +64,8 @@ def _band(heard: Heard, at_s: float) -> list[str]:
 
 
 def _bars(heard: Heard, at_s: float) -> list[str]:
+    if heard.trill is not None:
+        return _trill_bars(heard, at_s)
     starts = [*heard.small_s, heard.main_s]
     found = []
     for number, start in enumerate(starts[:-1]):
@@ -72,6 +74,18 @@ def _bars(heard: Heard, at_s: float) -> list[str]:
         end = heard.end_s if math.isfinite(heard.end_s) else heard.main_s + 0.3
         found.append(_bar(heard.main_s - at_s, end - at_s, 1, _MAIN, "main note"))
     return found
+
+
+def _trill_bars(heard: Heard, at_s: float) -> list[str]:
+    """Each note of a trill: what lies above the main note in the upper row, the rest in the lower."""
+    assert heard.trill is not None
+    starts, keys = heard.trill.starts_s, heard.trill.keys
+    top = max(keys, default=0)
+    ends = [*starts[1:], heard.end_s]
+    return [
+        _bar(start - at_s, end - at_s, int(key < top), _SMALL if key == top else _MAIN, "")
+        for start, end, key in zip(starts, ends, keys, strict=True)
+    ]
 
 
 def _bar(start: float, end: float, row: int, colour: str, name: str) -> str:
@@ -104,6 +118,11 @@ def _scale() -> str:
         x = _x(tenth / 10)
         ticks.append(
             f'<path d="M{x:.1f} {_LEVEL_Y}v5" stroke="{_INK}"/>'
-            f'<text x="{x:.1f}" y="{_LEVEL_Y + 18}" text-anchor="middle">{100 * tenth} ms</text>'
+            f'<text x="{x:.1f}" y="{_LEVEL_Y + 18}" text-anchor="{_anchor(x)}">{100 * tenth} ms</text>'
         )
     return f'<path d="M{_LEFT} {_LEVEL_Y}H{WIDTH - _RIGHT}" stroke="{_INK}"/>' + "".join(ticks)
+
+
+def _anchor(x: float) -> str:
+    """Where a number stands against its tick, so that none is cut off at the edge."""
+    return "start" if x <= _LEFT else "end" if x >= WIDTH - _RIGHT else "middle"

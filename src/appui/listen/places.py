@@ -83,7 +83,8 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     main = starts[2 + count] if place.step else starts[1 + count]
     small = starts[2 : 2 + count] if place.step else starts[1 : 1 + count]
     evidence = with_notes.score - without.score
-    if place.small[-1] == key or place.small[0] == before:
+    if count == 1 and place.small[0] in (key, before):
+        # it sounds like its neighbour, so nothing speaks for it but a stroke
         evidence = min(evidence, 0.0)
     main_end = max(main_end, main + SHORTEST)
     return HeardNotes(
