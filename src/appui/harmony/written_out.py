@@ -38,7 +38,7 @@ __all__ = ["WrittenOut", "metrical_weight", "pairs_at", "written_out", "written_
 
 _LIKELY = 0.5
 _LISTED = 0.6
-_SURELY = 0.95
+_SURELY = 0.99
 _MOMENT_Q = 0.01
 # halvings of a part of a beat: beyond them every place is as weak
 _FINEST = 5
