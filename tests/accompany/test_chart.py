@@ -133,6 +133,16 @@ def test_signs_are_judged_by_the_chart(page, tmp_path) -> None:
     assert analyse(made).score.parts[0].chord_symbols
 
 
+def test_a_guess_that_is_not_sure_says_so(page) -> None:
+    """Below a chance of 0.7 an entry is marked unsure, and none else."""
+    score = page({"Oboe": TUNE})
+    entries = [line for line in chart_text(score, score.parts[0]).splitlines() if "# guess" in line]
+    assert entries
+    for line in entries:
+        chance = float(line.split("chance ")[1].split(",")[0])
+        assert line.endswith(", unsure") == (chance < 0.7)
+
+
 def test_a_proposal_is_a_chart(page, tmp_path) -> None:
     """Every entry is marked as a guess, and the file can be read at once."""
     score = page({"Oboe": TUNE})

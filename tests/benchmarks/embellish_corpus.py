@@ -2,11 +2,13 @@
 
     python tests/benchmarks/embellish_corpus.py [--every N] [--places N] [--kind KIND ...] [--seconds S]
     python tests/benchmarks/embellish_corpus.py --against PAIRS [--how-much AMOUNT] [--seed N]
+    python tests/benchmarks/embellish_corpus.py --coverage SCORE ... [--how-much AMOUNT]
 
 Of each score's places at most so many are tried, fermatas first; after so many seconds no further score is opened.
 A proposal is counted with its faults by `tests/embellish/proposal_laws.py` and by the reader of plans, which checks
 sums, compass and harmony again. With ``--against`` a table of plain and varied bars is proposed for, and the
-proportions of both stand beside each other (`varied_pairs`).
+proportions of both stand beside each other (`varied_pairs`). With ``--coverage`` it is told which share of the
+quarters in which the solo sounds has a note that is not printed there, if the first proposal of each place is played.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from math import ceil
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "embellish"))
@@ -24,11 +27,12 @@ from corpus_styles import ROOT, files
 from proposal_laws import faults
 from varied_pairs import bars_of, report
 
-from appui.embellish.choose import propose
+from appui.embellish.choose import propose_all
 from appui.embellish.keep import plan_with
 from appui.embellish.model import AMOUNTS, Wish
 from appui.embellish.places import find_places
 from appui.errors import AppuiError
+from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.plan.compass import compass_of
@@ -41,7 +45,7 @@ def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -
     counts["left alone"] += len(left)
     places.sort(key=lambda place: (place.kind in ("second-time", "long-notes", "cadence"), place.span.first))
     compass = compass_of(interpretation.solo)
-    found = [propose(interpretation, place, Wish(count=3)) for place in places[:most]]
+    found = propose_all(interpretation, places[:most], Wish(count=3))
     for each in found:
         counts[f"places: {each.place.kind}"] += 1
         counts["places with none"] += not each.proposals
@@ -62,6 +66,30 @@ def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -
                 counts["plans read back"] += 1
 
 
+def covered(path: Path, wish: Wish) -> float:
+    """The share of the solo's quarters in which the first proposals have a note that is not printed there."""
+    interpretation = interpret(path)
+    touched: set[int] = set()
+    voice = 0
+    for found in propose_all(interpretation, find_places(interpretation, wish)[0], wish):
+        events = found.place.span.events(interpretation.score)
+        voice = found.place.span.voice
+        printed = {(event.onset_q, event.top.sounding) for event in events if event.notes}
+        for proposal in found.proposals[:1]:
+            free, at_q = proposal.embellishment.free, Fraction(0)
+            for note in free.notes:
+                onset_q = events[0].onset_q + free.moment_q(at_q)
+                touched |= set() if (onset_q, note.pitch) in printed else {int(onset_q)}
+                at_q += note.value_q
+    sounding = {
+        quarter
+        for event in interpretation.solo.voices[voice].events
+        if event.notes
+        for quarter in range(int(event.onset_q), ceil(event.end_q))
+    }
+    return len(touched & sounding) / len(sounding)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--every", type=int, default=1)
@@ -71,7 +99,12 @@ def main() -> None:
     parser.add_argument("--against", type=Path)
     parser.add_argument("--how-much", choices=AMOUNTS, default="moderate")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--coverage", type=Path, nargs="+", default=[])
     options = parser.parse_args()
+    for path in options.coverage:
+        print(f"{covered(path, Wish(how_much=options.how_much, seed=options.seed, count=1)):.2f} {path.name}")
+    if options.coverage:
+        return
     if options.against is not None:
         print(*report(bars_of(options.against), Wish(how_much=options.how_much, seed=options.seed, count=1)), sep="\n")
         return

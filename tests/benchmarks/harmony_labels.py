@@ -4,14 +4,15 @@
 
 A folder holds `labels.csv` (a row a small note: file, part_idx, measure_idx, offset_q, gidx, glen, grace_pitch,
 grace_member, main_member, chord_names, composer, and work where a file is only part of one), `scores/`, and perhaps
-`chords.csv` (a row a chord label: file, measure_idx, offset_q, key, chord_names).
+`chords.csv` (a row a chord label: file, measure_idx, offset_q, key, plain_names).
 
 Printed: the verdicts of the tool as it is; the same with the weights of `appui.harmony.facts` fitted without the work
 that is judged, then without its composer; the weights fitted on all, to be copied there. Every row of a table has the
 number of notes, how many are right, how many of those that are at least 80 % sure and how many these are, and the
 expected calibration error (mean distance of how sure from how often right, over six ranges of sureness). Then, where
 there are chord labels: the written-out leaning notes (a note on a beat that steps down, foreign to the expert's chord
-while the next belongs to it) with precision and recall, and how much of the time the local key is the expert's.
+without its suspensions, while the next belongs to it) with precision and recall, and how much of the time the local
+key is the expert's.
 
 The chords themselves are judged with the shipped parameters, of which some were chosen with the first set of labels
 known; and which facts are weighed was chosen with all labels known.
@@ -33,10 +34,11 @@ from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import Harmony, analyse
 from appui.harmony.belonging import belonging
 from appui.harmony.facts import CONSTANT, WEIGHTS, Facts, facts_of, is_thin, weighed
+from appui.harmony.resolving import Resolving, resolving_chance, resolving_facts
 from appui.harmony.spelling import letter_of
-from appui.harmony.written_out import metrical_weight, written_out
+from appui.harmony.written_out import metrical_weight, pairs_at, written_out
 from appui.musicxml.read.score import read_score
-from appui.score.model import Score
+from appui.score.model import Event, Score
 from appui.score.pitch import parse_pitch
 from appui.score.signs import Sign, find_signs
 
@@ -106,6 +108,7 @@ class Scores:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.known: dict[str, tuple[Score, Harmony]] = {}
+        self.works: dict[str, str] = {}
 
     def of(self, file: str) -> tuple[Score, Harmony]:
         """A score and its harmony."""
@@ -117,6 +120,7 @@ class Scores:
     def places(self, file: str, rows: list[Row]) -> Iterator[Place]:
         """The labelled small notes of a score that are found in it."""
         score, harmony = self.of(file)
+        self.works[file] = rows[0].get("work") or work_of(file)
         signs = defaultdict(list)
         for sign in find_signs(score):
             event = sign.main(score)
@@ -158,7 +162,7 @@ class Scores:
         for file, rows in labels.items():
             score, harmony = self.of(file)
             spans = Labels(score, rows)
-            pairs += list(leaning_pairs(score, harmony, spans))
+            pairs += list(leaning_pairs(self.works.get(file, file), score, harmony, spans))
             lasted += list(key_spans(score, harmony, spans))
         print_written_out(pairs)
         print_keys(lasted)
@@ -203,12 +207,17 @@ def chance(place: Place, weights: Weights) -> float:
 
 
 def fitted(places: Sequence[Place]) -> Weights:
-    """The likeliest weights for labels: a logistic regression held a little (ridge) on scaled facts."""
-    thin = [place for place in places if place.facts is not None]
-    table = np.array([place.facts for place in thin], float)
+    """The likeliest weights of the facts for labels."""
+    constant, weights = regression([(place.facts, place.member) for place in places if place.facts is not None])
+    return constant, Facts(*weights)
+
+
+def regression(labelled: Sequence[tuple[tuple[float, ...], bool]]) -> tuple[float, list[float]]:
+    """A logistic regression held a little (ridge) on scaled facts: constant and weights."""
+    table = np.array([facts for facts, _ in labelled], float)
     mean, width = table.mean(0), table.std(0) + 1e-9
-    rows = np.hstack([np.ones((len(thin), 1)), (table - mean) / width])
-    labels = np.array([place.member for place in thin], float)
+    rows = np.hstack([np.ones((len(table), 1)), (table - mean) / width])
+    labels = np.array([label for _, label in labelled], float)
     held = np.full(rows.shape[1], RIDGE)
     held[0] = 0.0
     values = np.zeros(rows.shape[1])
@@ -221,18 +230,24 @@ def fitted(places: Sequence[Place]) -> Weights:
         if np.abs(step).max() < 1e-9:
             break
     weights = values[1:] / width
-    return float(values[0] - weights @ mean), Facts(*map(float, weights))
+    return float(values[0] - weights @ mean), [float(weight) for weight in weights]
 
 
-def left_out(places: Sequence[Place], key: Callable[[Place], str]) -> list[float]:
-    """Every place judged with weights fitted without all places of its key."""
+def folds(keys: Sequence[str]) -> dict[str, int]:
+    """The fold of each key: the most frequent first, each to the fold that has fewest."""
     count: dict[str, int] = defaultdict(int)
-    for place in places:
-        count[key(place)] += 1
+    for key in keys:
+        count[key] += 1
     sizes, fold_of = [0] * FOLDS, {}
     for name in sorted(count, key=lambda name: (-count[name], name)):
         fold_of[name] = min(range(FOLDS), key=lambda fold: sizes[fold])
         sizes[fold_of[name]] += count[name]
+    return fold_of
+
+
+def left_out(places: Sequence[Place], key: Callable[[Place], str]) -> list[float]:
+    """Every place judged with weights fitted without all places of its key."""
+    fold_of = folds([key(place) for place in places])
     weights = [fitted([place for place in places if fold_of[key(place)] != fold]) for fold in range(FOLDS)]
     return [chance(place, weights[fold_of[key(place)]]) for place in places]
 
@@ -302,45 +317,70 @@ def classes_of(names: str) -> set[int]:
 
 
 class Pair(NamedTuple):
-    """A note on a beat that steps down: how sure the tool is that it leans, and whether it does by the label."""
+    """A note on a beat that steps down: of which work, whether it leans by the label, its facts outside runs."""
 
-    confidence: float
+    work: str
     leans: bool
+    confidence: float
+    facts: Resolving | None
 
 
-def leaning_pairs(score: Score, harmony: Harmony, labels: Labels) -> Iterator[Pair]:
+def leaning_pairs(work: str, score: Score, harmony: Harmony, labels: Labels) -> Iterator[Pair]:
     """Every note on a beat that steps down to a weaker place, with what the tool and the label say of it."""
     said = {(one.part, one.voice, one.event, one.note): one.confidence for one in written_out(score, harmony)}
     for part in score.parts:
         for index, voice in enumerate(part.voices):
             for place, (here, after) in enumerate(pairwise(voice.events)):
-                bar, label = score.bars[here.bar], labels.at(here.onset_q)
-                if label is None or here.bar != after.bar or here.end_q != after.onset_q:
+                label = labels.at(here.onset_q)
+                if label is None or not on_beat(score, here, after):
                     continue
-                if (here.onset_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q:
-                    continue
-                if metrical_weight(bar, after.onset_q) >= metrical_weight(bar, here.onset_q):
-                    continue
-                chord = classes_of(label["chord_names"])
+                chord = classes_of(label["plain_names"])
+                asked = {pair.note for pair in pairs_at(score, part.index, index, voice.events, place)}
                 for number, note in enumerate(here.notes):
                     steps = [n for n in after.notes if n.sounding.diatonic == note.sounding.diatonic - 1]
                     if steps and not note.tied_back:
                         own, target = (round(n.sounding.midi) % 12 for n in (note, steps[0]))
-                        yield Pair(
-                            said.get((part.index, index, place, number), 0.0), own not in chord and target in chord
-                        )
+                        facts = None
+                        if number in asked:
+                            facts = resolving_facts(harmony, (part.index, index), place, number, steps[0].sounding)
+                        confidence = said.get((part.index, index, place, number), 0.0)
+                        yield Pair(work, own not in chord and target in chord, confidence, facts)
+
+
+def on_beat(score: Score, here: Event, after: Event) -> bool:
+    """Whether an event is on a beat, and the next follows at once on a weaker place of the bar."""
+    bar = score.bars[here.bar]
+    if here.bar != after.bar or here.end_q != after.onset_q:
+        return False
+    if (here.onset_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q:
+        return False
+    return metrical_weight(bar, after.onset_q) < metrical_weight(bar, here.onset_q)
 
 
 def print_written_out(pairs: Sequence[Pair]) -> None:
-    """Precision and recall at some levels of confidence."""
-    print(f"\nwritten-out leaning notes: {sum(pair.leans for pair in pairs)} of {len(pairs)} notes that step down")
+    """Precision and recall at some levels of confidence, as it is and without the work that is judged."""
+    print(f"\nleaning notes at full size: {sum(pair.leans for pair in pairs)} of {len(pairs)} notes that step down")
+    asked = [pair for pair in pairs if pair.facts is not None]
+    print(f"  outside runs of equal notes: {sum(pair.leans for pair in asked)} of {len(asked)}")
+    precision_table("as it is", asked, [pair.confidence for pair in asked])
+    fold_of = folds([pair.work for pair in asked])
+    fits = [regression([(p.facts, p.leans) for p in asked if fold_of[p.work] != fold]) for fold in range(FOLDS)]
+    left_out = [
+        resolving_chance(p.facts, fits[fold_of[p.work]][0], Resolving(*fits[fold_of[p.work]][1])) for p in asked
+    ]
+    precision_table("without the work", asked, left_out)
+    constant, weights = regression([(pair.facts, pair.leans) for pair in asked])
+    print(f"  fitted on all: RESOLVING_CONSTANT = {constant:.2f}")
+    print("  " + ", ".join(f"{name}={value:.2f}" for name, value in zip(Resolving._fields, weights, strict=True)))
+
+
+def precision_table(name: str, pairs: Sequence[Pair], confidences: Sequence[float]) -> None:
+    """A line for each level of confidence."""
     for least in LISTED:
-        listed = [pair for pair in pairs if pair.confidence >= least]
+        listed = [pair for pair, confidence in zip(pairs, confidences, strict=True) if confidence >= least]
         right = sum(pair.leans for pair in listed)
         precision, recall = right / max(len(listed), 1), right / max(sum(pair.leans for pair in pairs), 1)
-        print(
-            f"  confidence {least:.2f} and more: {len(listed):5} listed, precision {precision:.3f}, recall {recall:.3f}"
-        )
+        print(f"  {name}, from {least:.2f}: {len(listed):5} listed, precision {precision:.3f}, recall {recall:.3f}")
 
 
 class KeySpan(NamedTuple):
@@ -369,7 +409,7 @@ def print_keys(spans: Sequence[KeySpan]) -> None:
     """The share of the time in which the key is the expert's, over all and where it is sure."""
     total = sum(span.length_q for span in spans)
     print("local keys")
-    for least in (0.0, 0.5, 0.7, 0.8, 0.9, 0.95):
+    for least in (0.0, 0.35, 0.5, 0.7, 0.9):
         inside = [span for span in spans if span.sure >= least]
         lasts = sum(span.length_q for span in inside)
         right = sum(span.length_q for span in inside if span.right) / max(lasts, 1e-9)

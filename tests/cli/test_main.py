@@ -25,6 +25,12 @@ def test_a_mistyped_command_is_told_the_nearest() -> None:
     assert "there is no command 'suvey'. Is `appui survey` meant?" in done.output
 
 
+@pytest.mark.parametrize("name", [name for name in _COMMANDS if name != "manual"])
+def test_the_help_of_a_command_names_its_page(name: str) -> None:
+    """Whoever wants to know more is told where."""
+    assert "More: `appui manual " in " ".join(CliRunner().invoke(cli, [name, "--help"]).output.split())
+
+
 def test_the_list_of_commands_shows_whole_sentences() -> None:
     """Each says in one line what it does."""
     lines = CliRunner().invoke(cli, ["--help"], terminal_width=110).output.splitlines()

@@ -81,7 +81,11 @@ def _range(interpretation: Interpretation, proposal: Proposal, low: Pitch, high:
 
 def _augmented(interpretation: Interpretation, proposal: Proposal) -> Iterator[str]:
     line = [pitch for _, pitch in sounding(interpretation, proposal)]
+    # what the composer wrote stays
+    printed = set(pairwise(event.top.sounding for event in events(interpretation, proposal) if event.notes))
     for one, other in pairwise(line):
+        if (one, other) in printed:
+            continue
         if interval.Interval(as_music21(one), as_music21(other)).simpleName == "A2":
             yield f"{one.name} {other.name} is an augmented second"
 

@@ -5,7 +5,7 @@ from test_rules import IN_TIME, case
 
 from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
-from appui.embellish.working import options, positions
+from appui.embellish.working import options, positions, stands
 from appui.exact import Fraction
 
 TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "second-time", "first": 0, "last": 2}
@@ -14,10 +14,11 @@ TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "se
 def worked(one, index: int, name: str) -> set[str]:
     """The pitches of every option of a name on an event."""
     found = positions(one)
+    here = next(number for number, each in enumerate(found) if each.event == index)
     return {
         " ".join(note.pitch.name if note.pitch else "r" for note in option.notes)
-        for option in options(one, found, next(n for n, each in enumerate(found) if each.event == index))
-        if option.cell is not None and option.cell.name == name
+        for option in options(one, found, here)
+        if option.cell is not None and option.cell.name == name and stands(one, found[here], option)
     }
 
 

@@ -56,6 +56,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "survey": ("survey", FERRY, "--json", "--plan-out", "plan.toml", "--harmony-out", "guess.txt"),
     "render": ("render", FERRY, "a.mid", "a.flac", "--bars", "1-2"),
     "practice": ("practice", "--set", "set.toml"),
+    "click": ("click", FERRY, "a.mid", "--bars", "1-2"),
     "accompany": ("accompany", LANTERN, "a.musicxml"),
     "notate": ("notate", FERRY, "a.musicxml"),
     "page": ("page", FERRY, "a.html", "--bars", "12", "--tempo", "100%", "--folder"),

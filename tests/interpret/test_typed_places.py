@@ -34,8 +34,8 @@ def test_a_wrong_place_names_the_nearest_in_the_music(player, typed) -> None:
 
 
 def test_a_bar_that_is_not_there_is_told(player) -> None:
-    """With those that are."""
-    with pytest.raises(PlaceError, match="bar '40' is not there: its bars are 1 to 12"):
+    """With those that are, and the ornament next to it."""
+    with pytest.raises(PlaceError, match=r"bar '40' is not there: its bars are 1 to 12; near it: bb-clarinet\.9\.1"):
         player.sign_at("40.1")
 
 

@@ -21,7 +21,7 @@ from appui.perform.play import play
 from appui.perform.sheet import Sheet, sheet_of
 from appui.perform.sigh import sigh_db
 from appui.perform.terms import TERMS, columns_of, lead_of, worths
-from appui.perform.written import SCALE_DB, written_of
+from appui.perform.written import SCALE_DB, level_among, written_of
 
 SF = "<direction><direction-type><dynamics><sf/></dynamics></direction-type></direction>"
 SLUR = "<slur type='start' number='1'/>", "<slur type='stop' number='1'/>"
@@ -106,6 +106,21 @@ def test_forte_piano_is_struck_and_soft_after() -> None:
     """fp: the stroke half as hard again as sf, the level after it p."""
     found = written_of(score(dynamic("f") + note("E5", 32), dynamic("fp") + note("E5", 32)).parts[0])
     assert (1.5, SCALE_DB["p"]) == (found.stress(4.0), found.at(4.0))
+
+
+def test_a_part_without_marks_goes_with_the_others() -> None:
+    """Before its first mark as loud as those that have one; mf where nobody has."""
+    soft, late, bare = (
+        written_of(score(*bars).parts[0])
+        for bars in (
+            (dynamic("pp") + note("E5", 32), note("E5", 32)),
+            (note("E5", 32), dynamic("f") + note("E5", 32)),
+            (note("E5", 32), note("E5", 32)),
+        )
+    )
+    found = [[level_among((soft, late, bare), part, at) for at in (0.0, 4.0)] for part in range(3)]
+    assert [[-5.0, -5.0], [-5.0, 2.4], [-5.0, pytest.approx(-1.3)]] == found
+    assert 0.0 == level_among((bare,), 0, 0.0)
 
 
 # terms

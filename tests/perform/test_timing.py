@@ -198,3 +198,10 @@ def test_one_player_is_together() -> None:
     """A chord of one part begins at once, in shaped time too."""
     notes = played(score(note("C4", 32) + note("E4", 32, chord=True)), time="shaped")
     assert notes[0].onset_s == notes[1].onset_s
+
+
+@pytest.mark.parametrize("bars", [(note("R", 32),), (note("R", 32), note("E5", 32)), ("",)])
+def test_hardly_any_music_is_played_too(bars) -> None:
+    """Rests alone, one note, an empty bar: shaped in level and time without a fault."""
+    notes = played(score(*bars), shape="shaped", time="shaped")
+    assert all(1 <= one.velocity <= 127 and one.duration_s > 0 for one in notes)

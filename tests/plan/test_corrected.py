@@ -134,6 +134,17 @@ def test_an_embellishment_whose_note_is_gone_is_left_out(tmp_path) -> None:
     assert "# has no place here: oboe.7.1.free = G5:1/2 E5:1/2" in plan_of(again, again.signs, plan)
 
 
+def test_what_need_not_be_checked_stays_so(tmp_path) -> None:
+    """A plan written anew is one that can be read."""
+    score, plan = _score(tmp_path, *_bars(TUNE)), tmp_path / "plan.toml"
+    own = '\n[embellishments]\n"oboe.3.1" = { over = "1/1", notes = "E5:1/2 D5:1/2", unchecked = true }\n'
+    plan.write_text(plan_of(interpret(score), [], plan) + own)
+    player = interpret(score, Wishes(plan=plan))
+    plan.write_text(plan_of(player, player.signs, plan))
+    assert "unchecked = true" in plan.read_text()
+    assert ["oboe.3.1.free"] == list(interpret(score, Wishes(plan=plan)).embellishments)
+
+
 def test_other_music_is_refused(tmp_path) -> None:
     """And so is a changed score, where the plan does not keep its music."""
     plan = _plan(tmp_path, _score(tmp_path, *_bars(TUNE)), {"oboe.4.1": "short"})
@@ -183,6 +194,16 @@ def test_a_plan_of_one_movement_says_nothing_of_another(tmp_path) -> None:
     plan = _plan(tmp_path, file, {"oboe.2.1": "short"}, movement="1")
     player = interpret(file, Wishes(plan=plan, movement="2"))
     assert ({}, ()) == (_readings(player), player.notices)
+
+
+def test_a_plan_without_end_is_no_plan_of_this_score(tmp_path) -> None:
+    """More places than any music has are not compared one by one."""
+    plan = _plan(tmp_path, _score(tmp_path, *_bars(TUNE)), {})
+    rows = [f'"oboe.{number}.9" = "small notes|D5|C5|A4 B4|G4 A4"' for number in range(100, 100_000)]
+    plan.write_text(plan.read_text() + "\n".join(rows))
+    long = _score(tmp_path, *_bars(TUNE * 9, range(12 * 9)))
+    with pytest.raises(PlanError, match="is for another score"):
+        interpret(long, Wishes(plan=plan))
 
 
 @given(st.lists(st.sampled_from("C5 D5 E5 F5".split()), min_size=3, max_size=12), st.data())

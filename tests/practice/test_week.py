@@ -14,7 +14,7 @@ import soundfile
 from appui.demo import demo_score
 from appui.errors import PlanError
 from appui.practice import deliver as deliver_module
-from appui.practice.week import make_week, read_week
+from appui.practice.week import digest_of, make_week, read_week
 from appui.sound.loudness import measure
 
 WEEK = """
@@ -214,3 +214,17 @@ def test_lossy_files_keep_below_the_ceiling(week, tmp_path) -> None:
     for suffix in ("ogg", "mp3"):
         sound, rate = soundfile.read(tmp_path / "week" / f"a.{suffix}", dtype="float32")
         assert -4 < measure([sound], rate).peak_dbtp <= -1
+
+
+def test_a_set_says_whether_its_levels_are_shaped(tmp_path) -> None:
+    """Shaped unless it says plain; another word is refused; the two are different tracks."""
+    file, digests = tmp_path / "week.toml", set()
+    for words, shape in (("", "shaped"), ('shape = "plain"\n', "plain")):
+        file.write_text(f'score = "{demo_score()}"\n{words}[[track]]\nname = "a"\n', encoding="utf-8")
+        week = read_week(file)
+        assert shape == week.shape
+        digests.add(digest_of(week))
+    assert 2 == len(digests)
+    file.write_text(f'score = "{demo_score()}"\nshape = "round"\n[[track]]\nname = "a"\n', encoding="utf-8")
+    with pytest.raises(PlanError, match="expected plain or shaped"):
+        read_week(file)

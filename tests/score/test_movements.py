@@ -66,6 +66,19 @@ def test_bars_counted_on_need_barline_words_and_key(end, begin, expected) -> Non
     assert expected == len(movements(music))
 
 
+def test_bars_counted_in_another_way_are_one_piece() -> None:
+    """Numbers that begin again every other bar, thousands of times, count no movements."""
+    bars = [bar(note("C5", 16), number=number) for number in "12" * 1_100]
+    assert 1 == len(movements(score(part(*bars))))
+
+
+def test_a_slow_introduction_is_no_movement() -> None:
+    """Short, slower, without a final barline; with one it is a movement."""
+    quick = bar(_key(2) + _METER + _words("Allegro"), note("D5", 12), number="2")
+    slow, ended = (bar(_words("Adagio"), note("C5", 16), more, number="1") for more in ("", _END))
+    assert [1, 2] == [len(movements(score(part(first, quick)))) for first in (slow, ended)]
+
+
 def test_sections_that_come_back_are_no_movements() -> None:
     """A slow movement may change between two tempos, each with its key and meter."""
     slow, quick = _words("Adagio") + _METER + _key(1), _words("Andante") + _four_four() + _key(2)

@@ -30,7 +30,7 @@ __all__ = ["DOERS", "Job", "run_job"]
 
 _TEMPOS = ("60%", "80%", "100%")
 #  played as music: see `appui manual playing`
-_LISTENED_TO = frozenset({"render", "page"})
+_LISTENED_TO = frozenset({"render", "page", "practice"})
 _PAGE_TEMPOS = ("60%", "100%")
 
 
@@ -103,7 +103,8 @@ def _done(job: Job, style: str) -> tuple[int, Sequence[Path]]:
     tempo = _PAGE_TEMPOS[0] if job.what == "page" else None
     wishes = Wishes(style=style, tempo=tempo)
     if job.what in _LISTENED_TO:
-        wishes = replace(wishes, shape="shaped", time="shaped")
+        # a track to play with keeps its click
+        wishes = replace(wishes, shape="shaped", time="strict" if job.what == "practice" else "shaped")
     interpretation = interpret(job.found.path, wishes)
     stem = job.stem(style)
     make_folder(stem.parent)

@@ -16,6 +16,7 @@ import click
 
 from appui.errors import OutputError, UsageError, shown
 from appui.given import give, guarded, identity, was_given
+from appui.manual.pages import PAGES, SEE
 
 __all__ = ["READS", "REPLACE", "WRITES", "WRITES_TEXT", "command"]
 
@@ -63,8 +64,19 @@ class _Command(click.Command):
 
 
 def command(**settings: Any) -> Callable[[Callable[..., Any]], click.Command]:
-    """A command of appui's, made of a function as click does it."""
-    return click.command(cls=_Command, **settings)
+    """A command of appui's, made of a function as click does it; its help ends with the page of the manual about it."""
+
+    def decorate(function: Callable[..., Any]) -> click.Command:
+        epilog = "\n\n".join(filter(None, (settings.get("epilog"), _more(function.__name__))))
+        return click.command(cls=_Command, **settings | {"epilog": epilog})(function)
+
+    return decorate
+
+
+def _more(name: str) -> str:
+    """Where more is told about a command."""
+    page = name if name in PAGES else SEE.get(name, "")
+    return f"More: `appui manual {page}`." if page else ""
 
 
 def _check_text(parameter: click.Parameter, value: object, ctx: click.Context) -> None:

@@ -109,7 +109,7 @@ def cli(ctx: click.Context, cache: bool) -> None:
 
 
 def main() -> None:
-    """Entry point: errors of ours become one sentence on standard error."""
+    """Entry point: what goes wrong becomes one sentence on standard error."""
     # a score is tens of thousands of small objects without cycles: collecting seldom saves a third of the time
     gc.set_threshold(200_000, 20, 100)
     # the matrices are small: numpy's threads would wait for one another longer than they work

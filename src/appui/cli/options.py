@@ -144,6 +144,13 @@ HOLD = click.option(
     metavar="TIMES",
     help="How many times its printed length a fermata lasts, all parts waiting.  [default: 2; 1 plays on]",
 )
+SHAPE = click.option(
+    "--shape",
+    type=click.Choice(["plain", "shaped"]),
+    default="shaped",
+    show_default=True,
+    help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
+)
 _SLOWING = click.option(
     "--slowing",
     type=click.Choice(["scaled", "natural"]),

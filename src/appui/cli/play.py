@@ -15,6 +15,7 @@ from appui.cli.options import (
     PATTERN,
     PLAN,
     SCORE,
+    SHAPE,
     SLOWING,
     SOLO,
     SOUNDFONT,
@@ -28,7 +29,9 @@ __all__ = ["play"]
 
 
 @command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
-@options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, SLOWING, *SOUND_OPTIONS, SOUNDFONT)
+@options(
+    SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, SLOWING, SHAPE, *SOUND_OPTIONS, SOUNDFONT
+)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def play(
     score: Path,
@@ -41,6 +44,7 @@ def play(
     embellish: Path | None,
     soundfont: Path | None,
     slowing: str,
+    shape: str,
     driver: str | None,
     **words: Any,
 ) -> None:
@@ -53,7 +57,9 @@ def play(
     from appui.sound.keyboard import keyboard
 
     wish = wish_from(words)
-    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing)
+    wishes = wishes_of(
+        solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing, shape=shape
+    )
     interpretation = interpret(score, wishes)
     again = interpretation.with_plan(embellish) if embellish else None
     performance = whole_performance(make_track(interpretation, wish, again=again))

@@ -16,6 +16,7 @@ from appui.cli.options import (
     MOVEMENT,
     PATTERN,
     PLAN,
+    SHAPE,
     SLOWING,
     SOLO,
     SOUNDFONT,
@@ -136,7 +137,7 @@ SOUND_OPTIONS = (
 @click.option("--set", "set_file", type=READS, metavar="FILE", help="Make all tracks of a set file (TOML).")
 @options(MOVEMENT, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
 @click.option("--doubtful", is_flag=True, help="As --at, for every ornament that is doubtful and not yet decided.")
-@options(*TRACK_OPTIONS, SLOWING, *SOUND_OPTIONS, SOUNDFONT, JSON)
+@options(*TRACK_OPTIONS, SLOWING, SHAPE, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(
     score: Path | None,
     outputs: tuple[Path, ...],
@@ -150,6 +151,7 @@ def practice(
     embellish: Path | None,
     soundfont: Path | None,
     slowing: str,
+    shape: str,
     doubtful: bool,
     as_json: bool,
     **words: Any,
@@ -170,7 +172,9 @@ def practice(
     else:
         if score is None or not outputs:
             raise UsageError("practice needs SCORE and at least one OUT, or --set FILE")
-        wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing)
+        wishes = wishes_of(
+            solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing, shape=shape
+        )
         done = _single(score, outputs, wishes, embellish, soundfont, doubtful, words)
     if as_json:
         print_json({"tracks": [_record(each, paths) for each, paths in done]})

@@ -17,6 +17,7 @@ from appui.cli.options import (
     PATTERN,
     PLAN,
     SCORE,
+    SHAPE,
     SLOWING,
     SOLO,
     SOUNDFONT,
@@ -48,13 +49,7 @@ __all__ = ["render"]
     help="How much louder a leaning note is than its release; 4 is for teaching.  [default: by its length, 0 to 3; "
     "with --shape plain the style's, 4]",
 )
-@click.option(
-    "--shape",
-    type=click.Choice(["plain", "shaped"]),
-    default="shaped",
-    show_default=True,
-    help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
-)
+@options(SHAPE)
 @click.option(
     "--time",
     type=click.Choice(["strict", "shaped"]),

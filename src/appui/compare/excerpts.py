@@ -62,7 +62,7 @@ def places_to_compare(interpretation: Interpretation, wanted: Sequence[str]) -> 
 
 
 def places_that_teach(interpretation: Interpretation) -> list[Sign]:
-    """Three places of the solo to begin with: a sure leaning note, a sure passing grace, the least sure of the rest."""
+    """Three places of the solo to begin with: one that leans and one before the beat, both sure, and the least sure."""
     small = [
         s
         for s in interpretation.signs

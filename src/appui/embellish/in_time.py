@@ -9,7 +9,7 @@ that the proposals have the proportions that varied repeats of the time have
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import NamedTuple
 
 from appui.embellish.case import Case
@@ -18,7 +18,7 @@ from appui.embellish.model import Draft, DraftNote
 from appui.embellish.phrase_plan import PhrasePlan, Wanted
 from appui.embellish.phrases import Phrase
 from appui.embellish.rules import is_plain
-from appui.embellish.working import Option, Position, options, positions
+from appui.embellish.working import Option, Position, options, positions, stands
 from appui.score.pitch import Pitch
 
 __all__ = ["choices", "time_drafts"]
@@ -31,7 +31,7 @@ _W = {
     "taste": 0.9, "sequence": 0.6, "onward": 0.2, "again": 0.6, "values": 0.5, "over": 0.9, "lost": 0.35,
 }
 #  by letters from one note to the next
-_JOIN = {0: -0.6, 1: 0.15, 2: 0.0, 3: -0.1, 4: -0.2, 5: -0.5, 6: -1.0, 7: -0.6}
+_JOIN = {0: -0.6, 1: 0.15, 2: 0.0, 3: -0.15, 4: -0.35, 5: -0.6, 6: -1.0, 7: -0.7}
 _INSIDE = {
     "slow": {0: -0.3, 1: 0.06, 2: -0.06, 3: -0.25, 4: -0.5, 5: -0.9, 6: -1.4, 7: -1.4},
     "moderate": {0: -0.3, 1: 0.03, 2: 0.0, 3: -0.06, 4: -0.12, 5: -0.3, 6: -0.8, 7: -0.4},
@@ -59,12 +59,19 @@ class Choices(NamedTuple):
 
     positions: list[Position]
     options: list[list[Option]]
+    known: dict[tuple[int, int], bool]
+
+    def stands(self, case: Case, number: int, at: int) -> bool:
+        """Whether an option keeps the rules; asked once, and only of those that are wanted."""
+        if (number, at) not in self.known:
+            self.known[number, at] = stands(case, self.positions[number], self.options[number][at])
+        return self.known[number, at]
 
 
 def choices(case: Case) -> Choices:
     """Everything that may stand in a span."""
     found = positions(case)
-    return Choices(found, [options(case, found, number) for number in range(len(found))])
+    return Choices(found, [options(case, found, number) for number in range(len(found))], {})
 
 
 def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int) -> list[tuple[float, Draft]]:
@@ -78,7 +85,8 @@ def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int
             ((_fit(option, number, plans[number], wanted), at) for at, option in enumerate(there)),
             key=lambda each: (-each[0], each[1]),
         )
-        for fit, at in ranked[:_PER_NOTE]:
+        standing = (each for each in ranked if found.stands(case, number, each[1]))
+        for fit, at in islice(standing, _PER_NOTE):
             for row in kept:
                 longer = _longer(case, row, there[at], fit, before)
                 if longer is not None:

@@ -153,7 +153,7 @@ def _close(case: Case, draft: Draft) -> float:
     last, before = (case.goal[1], line[-1]) if printed else (line[-1], line[-2])
     footing = case.held
     leading = footing is not None and (int(last.midi) + 1) % 12 == class_of(footing.root)
-    return -0.3 * (leading and not printed) - 0.6 * (leading and before.midi < last.midi)
+    return -0.7 * (leading and not printed) - 0.6 * (leading and before.midi < last.midi)
 
 
 TERMS: Mapping[str, Callable[[Case, Draft], float]] = {

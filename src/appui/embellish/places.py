@@ -26,6 +26,7 @@ from appui.harmony.ground import SURE, Footing, Ground
 from appui.interpret.interpretation import Interpretation
 from appui.plan.embellishment import Span, span_at
 from appui.score.model import Event
+from appui.score.nearest import full_place
 from appui.score.repeats import unfold
 from appui.score.signs import bar_names, beat_name, part_slugs
 
@@ -130,7 +131,9 @@ def _asked(looker: _Looker, name: str, places: list[Place], left: list[LeftAlone
     names = {
         sign.place: looker.name(sign.event) for sign in looker.interpretation.analysis.signs if sign.part == looker.part
     }
-    name = names.get(name, name)
+    full = full_place(looker.interpretation.score, name, looker.part)
+    if full in names or any(each.notes and looker.name(index) == full for index, each in enumerate(looker.events)):
+        name = names.get(full, full)
     try:
         span = span_at(looker.interpretation.score, name, Fraction(0), ())
     except ValueError as error:

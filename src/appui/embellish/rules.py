@@ -131,7 +131,7 @@ def _strong(case: Case, draft: Draft) -> str | None:
         return None
     after = [*line[1:], None]
     for index, (moment, following) in enumerate(zip(line, after, strict=True)):
-        if moment.note.mark == "printed" or _member(case, moment):
+        if _as_printed(case, moment) or _member(case, moment):
             continue
         goal = _pitch(following) if following is not None else _met(case)
         anticipates = following is None and goal == _pitch(moment) and _arrives(case)
@@ -143,6 +143,13 @@ def _strong(case: Case, draft: Draft) -> str | None:
         elif index and moment.printed_q not in printed and _steps(_pitch(moment), _pitch(line[index - 1])) > 1:
             return f"{_pitch(moment).name} is foreign to the chord and comes by leap"
     return None
+
+
+def _as_printed(case: Case, moment: Moment) -> bool:
+    """Whether a note is what is printed at its moment: whatever it is to the harmony, the composer put it there."""
+    at_q = moment.printed_q
+    own = {event.top.sounding for event in case.events if event.notes and event.onset_q <= at_q < event.end_q}
+    return moment.note.mark == "printed" and _pitch(moment) in own
 
 
 def _met(case: Case) -> Pitch | None:
@@ -455,7 +462,7 @@ RULES: tuple[Rule, ...] = (
     Rule("one breath", "Agricola 1757: a cadenza in one breath; the seconds are a design value", "memory", _breath),
     Rule("place to breathe", "common practice, no source", "common practice", _place_to_breathe),
     Rule("amount", "C.P.E. Bach 1753, 2.1 §19, p. 59; the numbers are design values", "read", _amount),
-    Rule("character", "Türk 1789, V §4, p. 301; the numbers are design values", "read", _character),
+    Rule("character", "Türk 1789, V §4, p. 301, and §7, p. 238; the numbers are design values", "read", _character),
     Rule("compass", "the player's; the table of instruments: common practice, no source", "common practice", _compass),
     Rule("leaps", "common practice, no source", "common practice", _leaps),
     Rule("speed", "common practice, no source; the seconds are design values", "common practice", _speed),

@@ -15,7 +15,7 @@ from appui.exact import Fraction
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 
-__all__ = ["Option", "Position", "movable", "options", "positions"]
+__all__ = ["Option", "Position", "movable", "options", "positions", "stands"]
 
 
 #  seconds a figure has that begins with a rest
@@ -45,7 +45,7 @@ class Option(NamedTuple):
     """What may stand from one position up to another, `last`: its notes, the figure (`None`: as printed).
 
     `treatment`: what becomes of the plain note; `prepared`: the pitch that has to come before, where it is held over;
-    `sounding`: the plain note where it may sound on from before.
+    `sounding`: the plain note where it may sound on from before; `end_q` and `goal`: where and what it leads to.
     """
 
     last: int
@@ -55,6 +55,8 @@ class Option(NamedTuple):
     prepared: Pitch | None = None
     chromatic: bool = False
     sounding: Pitch | None = None
+    end_q: Fraction = Fraction(0)
+    goal: Pitch | None = None
 
 
 class _Room(NamedTuple):
@@ -108,7 +110,7 @@ def _cuts(case: Case, event: Event) -> list[Fraction]:
 
 
 def options(case: Case, found: Sequence[Position], number: int) -> list[Option]:
-    """Everything that may stand at a position, or from it for a beat or for its whole note; as printed first."""
+    """Everything that fits at a position, from it for a beat or for its whole note; as printed first (see `stands`)."""
     here = found[number]
     event = case.voice[here.event]
     pitch = event.top.sounding if event.notes else None
@@ -191,12 +193,19 @@ def _worked(case: Case, here: Position, last: int, cell: Cell, room: _Room) -> I
         return
     if cell.family == "sighing" and cell.treatment == "delayed" and not _leans(case, here.start_q, notes):
         return
-    own = case.piece(here.event, here.start_q, room.start_q + room.before_q + room.room_q, room.goal)
-    if next(faults(own, Draft(notes, fits=cell.moods), OF_ONE_NOTE), None) is None:
-        prepared = notes[0].pitch if cell.notes[0] == "p" else None
-        sounding = main if here.sub and notes[0].pitch == main else None
-        chromatic = any(note.mark == "chromatic" for note in notes)
-        yield Option(last, notes, cell, cell.treatment, prepared, chromatic, sounding)
+    prepared = notes[0].pitch if cell.notes[0] == "p" else None
+    sounding = main if here.sub and notes[0].pitch == main else None
+    chromatic = any(note.mark == "chromatic" for note in notes)
+    end_q = room.start_q + room.before_q + room.room_q
+    yield Option(last, notes, cell, cell.treatment, prepared, chromatic, sounding, end_q, room.goal)
+
+
+def stands(case: Case, here: Position, option: Option) -> bool:
+    """Whether an option keeps the rules that can be asked of it alone."""
+    if option.cell is None:
+        return True
+    own = case.piece(here.event, here.start_q, option.end_q, option.goal)
+    return next(faults(own, Draft(option.notes, fits=option.cell.moods), OF_ONE_NOTE), None) is None
 
 
 def _before(case: Case, index: int) -> Pitch | None:

@@ -85,12 +85,12 @@ def key_chances(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
     change = float(np.exp(-_CHANGE))
     ahead, back = np.empty_like(likelihood), np.ones_like(likelihood)
     for bar in range(len(likelihood)):
-        before = ahead[bar - 1] * (1 - change) + change * ahead[bar - 1].mean() if bar else 1.0
+        before = ahead[bar - 1] + change * ahead[bar - 1].sum() if bar else 1.0
         ahead[bar] = likelihood[bar] * before
         ahead[bar] /= ahead[bar].sum()
     for bar in range(len(likelihood) - 2, -1, -1):
         after = likelihood[bar + 1] * back[bar + 1]
-        back[bar] = after * (1 - change) + change * after.mean()
+        back[bar] = after + change * after.sum()
         back[bar] /= back[bar].sum()
     chances = ahead * back
     return np.asarray(chances / np.maximum(chances.sum(1, keepdims=True), 1e-300))

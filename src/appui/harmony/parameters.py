@@ -51,4 +51,4 @@ class Parameters:
     entering: float = 0.8  # the same where the others enter only after the main note and its beat
     unison: float = 0.8  # the same where all voices of the bar sound the same note
     doubtful_below: float = 0.75  # below this chance of being right a verdict is called doubtful
-    sure_of_key: float = 0.5  # below this chance a local key is not named, nor degrees in it
+    sure_of_key: float = 0.35  # below this chance a local key is not named, nor degrees in it

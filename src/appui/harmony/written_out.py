@@ -7,8 +7,9 @@ Conventions
     chord, and the chord is still there when it comes. A suspension struck anew is listed too, as `prepared`: it leans
     as well. The sixth and fourth of a cadential six-four are not: there the chord changes.
     The note itself sounds, and so speaks for a chord it belongs to. So where all else that sounds with it belongs to
-    the chord of its resolution, that chord is asked as well, and the mean taken. `confidence` is 0..1: the chance that
-    the note is foreign, times the chance that its resolution belongs, times that of the chord to last.
+    the chord of its resolution, that chord is asked as well, and the mean taken: the chance that the note is foreign,
+    times the chance that its resolution belongs, times that of the chord to last. That finds few, so a note that steps
+    down is asked by its facts as well (`resolving`), and the larger chance counts. `confidence` is 0..1.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
+from appui.harmony.resolving import resolving_chance, resolving_facts
 from appui.harmony.segment import members_table
 from appui.harmony.spelling import interval_word
 from appui.score.model import Bar, Event, Note, Part, Score
@@ -32,9 +34,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["WrittenOut", "metrical_weight", "written_out", "written_out_at"]
+__all__ = ["WrittenOut", "metrical_weight", "pairs_at", "written_out", "written_out_at"]
 
 _LIKELY = 0.5
+_LISTED = 0.6
 _SURELY = 0.95
 _MOMENT_Q = 0.01
 # halvings of a part of a beat: beyond them every place is as weak
@@ -91,7 +94,7 @@ class _Pair(NamedTuple):
         return Sign("", "written out", self.part, self.voice, self.event + 1, target)
 
 
-def written_out(score: Score, harmony: Harmony, least: float = _LIKELY) -> tuple[WrittenOut, ...]:
+def written_out(score: Score, harmony: Harmony, least: float = _LISTED) -> tuple[WrittenOut, ...]:
     """All written-out leaning notes of a confidence of `least` or more, by part and time."""
     ask = _Asked(score, harmony, part_slugs(score), bar_names(score))
     moving = (pair for part in score.parts if not part.percussion for pair in _pairs(score, part))
@@ -101,11 +104,11 @@ def written_out(score: Score, harmony: Harmony, least: float = _LIKELY) -> tuple
     return tuple(ask.told(pair, confidence) for pair, confidence in judged if confidence >= least)
 
 
-def written_out_at(score: Score, harmony: Harmony, sign: Sign, least: float = _LIKELY) -> WrittenOut | None:
+def written_out_at(score: Score, harmony: Harmony, sign: Sign, least: float = _LISTED) -> WrittenOut | None:
     """The written-out leaning note a sign's main note is, if it is one."""
     events = score.parts[sign.part].voices[sign.voice].events
     ask = _Asked(score, harmony, part_slugs(score), bar_names(score))
-    for pair in _pairs_at(score, sign.part, sign.voice, events, sign.event):
+    for pair in pairs_at(score, sign.part, sign.voice, events, sign.event):
         if pair.note == sign.note and (confidence := ask.confidence(pair)) >= least:
             return ask.told(pair, confidence)
     return None
@@ -132,10 +135,10 @@ def metrical_weight(bar: Bar, onset_q: Fraction) -> Fraction:
 def _pairs(score: Score, part: Part) -> Iterator[_Pair]:
     for index, voice in enumerate(part.voices):
         for event in range(len(voice.events) - 1):
-            yield from _pairs_at(score, part.index, index, voice.events, event)
+            yield from pairs_at(score, part.index, index, voice.events, event)
 
 
-def _pairs_at(score: Score, part: int, voice: int, events: tuple[Event, ...], index: int) -> Iterator[_Pair]:
+def pairs_at(score: Score, part: int, voice: int, events: tuple[Event, ...], index: int) -> Iterator[_Pair]:
     """The notes of an event that stand and move as a leaning note does."""
     if index + 1 >= len(events):
         return
@@ -223,6 +226,14 @@ class _Asked(NamedTuple):
         belonging = self.harmony.class_chances(pair.sign)
         if belonging is None:
             return 0.0
+        here, voice = pair.of(self.score), (pair.part, pair.voice)
+        by_chord = self._by_chord(pair, belonging)
+        if pair.target.diatonic > here.notes[pair.note].sounding.diatonic:
+            return by_chord
+        facts = resolving_facts(self.harmony, voice, pair.event, pair.note, pair.target)
+        return max(by_chord, resolving_chance(facts))
+
+    def _by_chord(self, pair: _Pair, belonging: Floats) -> float:
         here = pair.of(self.score)
         own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
         foreign = 1 - belonging[own]

@@ -13,7 +13,7 @@ from pathlib import Path
 from appui.interpret.wishes import Wishes
 from appui.musicxml.element import Element
 from appui.musicxml.read.score import score_of
-from appui.musicxml.write.build import new, put
+from appui.musicxml.write.build import new, put, remove
 from appui.musicxml.write.cut import cut_bars
 from appui.musicxml.write.partwise import part_element, partwise
 from appui.musicxml.write.transpose import instrument_in, transpose_part
@@ -37,7 +37,21 @@ def printed_tree(path: Path, solo: Part, wishes: Wishes, *, keep: bool = False) 
         _leave_movement(root, read_score(path), wishes.movement)
     if wishes.transpose is not None:
         transpose_part(part_element(root, solo), instrument_in(wishes.transpose))
+    _unbeam_hidden(root)
     return root
+
+
+def _unbeam_hidden(root: Element) -> None:
+    """Take away the beams of voices that are not to be seen: they would be drawn without their notes."""
+    for measure in root.iter("measure"):
+        sounding = [note for note in measure.iterfind("note") if note.find("rest") is None]
+        hidden = [note for note in sounding if note.get("print-object") == "no"]
+        if not hidden:
+            continue
+        seen = {note.findtext("voice") for note in sounding if note.get("print-object") != "no"}
+        for note in hidden:
+            for beam in note.findall("beam") if note.findtext("voice") not in seen else ():
+                remove(beam)
 
 
 def _leave_movement(root: Element, score: Score, wanted: str) -> None:

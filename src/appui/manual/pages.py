@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
 from appui.errors import UsageError
@@ -120,6 +119,8 @@ def find(topic: str) -> Page:
         return _read(wanted)
     if wanted in SEE:
         return _read(SEE[wanted])
+    from difflib import get_close_matches
+
     near = get_close_matches(wanted, [*PAGES, *SEE], n=3, cutoff=0.6)
     nearest = f"; nearest: {', '.join(near)}" if near else ""
     raise UsageError(f"the manual has no page about {topic!r}{nearest}. `appui manual` lists all pages")

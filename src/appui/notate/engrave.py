@@ -67,8 +67,9 @@ def _elements(notes: Sequence[Element], ordinal: int) -> list[Element]:
 class _Slurs:
     """Where the slurs of the written-out gestures begin and end: from the first to the last tone of each sign.
 
-    A passing grace is slurred to its main note. A note that quick notes of its own follow without a new stroke begins
-    theirs. Where a printed slur leads on from the note it covers the gesture too. Ends are by voice and onset.
+    A small note before the beat is slurred to its main note. A note that quick notes of its own follow without a new
+    stroke begins theirs. Where a printed slur leads on from the note it covers the gesture too. Ends are by voice and
+    onset.
     """
 
     def __init__(self, line: Line, numbers: Sequence[str]) -> None:

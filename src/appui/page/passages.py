@@ -2,8 +2,8 @@
 
 A passage is a run of bars around signs, played once as printed. Its accompaniment and its solo in the readings chosen
 are rendered once a tempo. Of any other reading only the stretch is rendered in which the solo's notes differ: found
-by comparing the performed notes of both, which also gives the rise towards a leaning note and what a passing grace
-takes from the note before. A reading that moves the other parts too (a fermata held longer) has no such stretch: the
+by comparing the performed notes of both, which also gives the rise towards a leaning note and what a small note takes
+from the note before it. A reading that moves the other parts too (a fermata held longer) has no such stretch: the
 bars around it are a passage of their own, played with that reading.
 
 Times are seconds of the passage at one tempo, from the start of its sound; a beat of silence comes before its first

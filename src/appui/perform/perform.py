@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
+from appui.perform.breath import held_before
 from appui.perform.instruments import program_of
 from appui.perform.levels import ACCENTS_DB, FORTE, LevelCurve, db_of, velocity_of
 from appui.perform.long_notes import can_swell, swelling
@@ -175,11 +176,12 @@ def _leads(tone: Tone) -> bool:
 
 
 class _Level(NamedTuple):
-    """How loud a tone is, by what, and the share of its length it is held for that."""
+    """How loud a tone is, by what, the share of its length it is held for that, and whether a breath follows it."""
 
     velocity: int
     terms: Terms = ()
     held: float = 1.0
+    breath: bool = False
 
 
 def _note(tone: Tone, level: _Level, clock: Clock, shift_q: Fraction) -> PerformedNote:
@@ -195,6 +197,8 @@ def _note(tone: Tone, level: _Level, clock: Clock, shift_q: Fraction) -> Perform
     held_s = length_s * share
     if share == 1.0 and not is_slurred_on(tone):
         held_s = max(length_s - TONGUE_S, length_s * 0.6)
+    if level.breath:
+        held_s = min(held_s, length_s * held_before(length_s))
     held_s = max(held_s, min(SHORTEST_S, length_s))
     # the MIDI file is written from quarter notes, so what is held is told there too
     held_q = length_q
@@ -247,7 +251,7 @@ def _level_of(take: Take, part: Part, curve: LevelCurve, tone: Tone, rise_db: fl
     velocity = velocity_of(round(max(low, min(high, level_db)), 3))
     # a velocity is a whole number: what that takes or adds is told, so that the terms add up to what is heard
     terms = (*terms, ("rounding", round(db_of(velocity) - level_db, 3)))
-    return _Level(velocity, terms, 1.0 if sigh is None else sigh.held)
+    return _Level(velocity, terms, 1.0 if sigh is None else sigh.held, take.shaping.breathes_after(part, tone))
 
 
 def _marks(take: Take, shift_q: Fraction) -> Iterable[Mark]:

@@ -27,6 +27,8 @@ WIDTH, LEFT, RIGHT, HEAD = 1200.0, 64.0, 16.0, 34.0
 NOTES, LEVELS, TEMPO, GAP, BETWEEN = 110.0, 90.0, 60.0, 10.0, 26.0
 BARS_A_ROW = 8
 _STEP_DB, _LEAST_DB = 5, 10
+#  what falls on one of so many parts of a quarter is together
+_TOGETHER = 48
 _INK, _OTHERS, _RULE, _SOLO = "#222222", "#8a8a8a", "#d9d9d9", "#8c1c13"
 
 Point = tuple[float, float]
@@ -134,7 +136,9 @@ def _levels(root: Element, performance: Performance, row: _Row, lane: _Lane, *, 
     """The loudest note of each moment, joined by a line."""
     loudest: dict[Fraction, int] = {}
     for note in _played(performance, row, solo=solo):
-        loudest[note.onset_q] = max(loudest.get(note.onset_q, 0), note.velocity)
+        # players begin some milliseconds apart
+        at_q = max(Fraction(round(note.onset_q * _TOGETHER), _TOGETHER), row.start_q)
+        loudest[at_q] = max(loudest.get(at_q, 0), note.velocity)
     points = [(row.x(at_q), lane.y(db_of(velocity))) for at_q, velocity in sorted(loudest.items())]
     colour, width = (_SOLO, 1.8) if solo else (_OTHERS, 0.8)
     _line(root, points, colour, width)

@@ -90,9 +90,8 @@ def _shaping(interpretation: Interpretation) -> Shaping:
     analysis, weighed = interpretation.analysis, interpretation.wishes.written_out_db is not None
 
     def made() -> Shaping:
-        curves = {part.index: _curve(interpretation, part.index) for part in analysis.score.parts}
         leans = {} if weighed else dict(_written_out(interpretation))
-        return Shaping(_sheet(interpretation), curves, leans)
+        return Shaping(_sheet(interpretation), leans)
 
     return analysis.once(("shaping", interpretation.solo.index, weighed), made)
 

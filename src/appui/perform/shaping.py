@@ -12,46 +12,55 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from appui.exact import Fraction
-from appui.perform.levels import LevelCurve
+from appui.perform.breath import breathes, breaths_of
+from appui.perform.instruments import program_of
 from appui.perform.sheet import Sheet
 from appui.perform.sigh import HELD_RELEASE, LEAST_S, LONGEST_RELEASE_S, TAUGHT_DB, sigh_db
 from appui.perform.tempo import Clock
-from appui.perform.terms import term_levels
+from appui.perform.terms import base_db, term_levels
 from appui.realize.contract import Tone
+from appui.score.model import Part
 
 __all__ = ["Shaping", "Sigh", "Terms", "sighs_of"]
 
 Terms = tuple[tuple[str, float], ...]
 #  what is less than a hundredth of a decibel is not told
 _LEAST_DB = 0.005
+#  roles of tones that a note ends with, where it ends with nothing quick
+_ENDING = frozenset({"plain", "main", "release"})
 
 
 @dataclass(frozen=True, eq=False)
 class Shaping:
-    """What shapes the levels of one score; `curves` are its printed levels by part, where the piece's mean is from.
+    """What shapes the levels of one score.
 
     `written_out` are leaning notes printed full size: part, onset and pitch of each, with those of its release.
     """
 
     sheet: Sheet
-    curves: Mapping[int, LevelCurve]
     written_out: Mapping[tuple[int, Fraction, float], tuple[Fraction, float]] = field(default_factory=dict)
+    _breaths: dict[int, frozenset[Fraction]] = field(default_factory=dict)
 
     @cached_property
-    def base_db(self) -> float:
-        """The mean level the marks of the piece ask for."""
-        levels = [self.curves[row.part].at(float(row.onset_q)) for row in self.sheet.rows if row.part in self.curves]
-        return sum(levels) / len(levels) if levels else 0.0
+    def _base(self) -> tuple[str, float]:
+        return "base", round(base_db(self.sheet), 3)
 
     @cached_property
     def _terms(self) -> tuple[Terms, ...]:
         """The terms of each row."""
         columns = {name: column.tolist() for name, column in term_levels(self.sheet).items()}
-        base = ("base", round(self.base_db, 3))
         return tuple(
-            (base, *((name, round(db, 3)) for name, db in zip(columns, row, strict=True) if abs(db) > _LEAST_DB))
+            (self._base, *((name, round(db, 3)) for name, db in zip(columns, row, strict=True) if abs(db) > _LEAST_DB))
             for row in zip(*columns.values(), strict=True)
         )
+
+    def breathes_after(self, part: Part, tone: Tone) -> bool:
+        """Whether a wind player or singer breathes after a tone where no rest lets them."""
+        if tone.role not in _ENDING or not breathes(program_of(part)):
+            return False
+        if part.index not in self._breaths:
+            self._breaths[part.index] = breaths_of(self.sheet, part.index)
+        return tone.printed_q in self._breaths[part.index]
 
     def terms(self, part: int, tone: Tone) -> Terms:
         """What the printed note behind a tone adds up to, the piece's own level first."""
@@ -59,7 +68,7 @@ class Shaping:
         row = self.sheet.row_of(part, tone.printed_q, float(note.sounding.midi))
         if row is not None:
             return self._terms[row]
-        return (("base", round(self.curves[part].at(float(tone.printed_q)), 3)),)
+        return (self._base,)
 
 
 @dataclass(frozen=True, slots=True)

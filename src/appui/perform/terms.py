@@ -22,13 +22,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from appui.perform.levels import DEFAULT_MARK, MARKS, db_of
 from appui.perform.sheet import Sheet
-from appui.perform.written import written_of
+from appui.perform.written import level_among, shrunk, written_of
 
 if TYPE_CHECKING:
     from appui.perform.sheet import Column, Flags, Places
 
-__all__ = ["TERMS", "Worth", "columns_of", "lead_of", "term_levels", "worths"]
+__all__ = ["TERMS", "Worth", "base_db", "columns_of", "lead_of", "term_levels", "worths"]
 
 #  a pause before a note counts up to four quarters; quicker than a 32nd is as quick
 _QUICK_Q = (1 / 32, 4.0)
@@ -59,6 +60,12 @@ def term_levels(sheet: Sheet) -> Mapping[str, Column]:
     return {name: worths()[name].db * column for name, column in columns_of(sheet).items()}
 
 
+def base_db(sheet: Sheet) -> float:
+    """The mean level the marks of a piece ask for, on the scale of MIDI's usual marks: where it stands as a whole."""
+    column = _written(sheet)
+    return db_of(MARKS[DEFAULT_MARK]) + (float(column.mean()) / shrunk() if len(column) else 0.0)
+
+
 def columns_of(sheet: Sheet) -> Mapping[str, Column]:
     """The terms of a sheet, counted from the mean of the piece."""
     return {name: _centred(sheet, name, find(sheet)) for name, find in TERMS.items()}
@@ -86,8 +93,8 @@ def _mean_of(column: Column, group: Places) -> Column:
 
 
 def _written(sheet: Sheet) -> Column:
-    printed = {part.index: written_of(part) for part in sheet.score.parts}
-    return _each(sheet, lambda part, moment_q: printed[part].at(moment_q))
+    printed = [written_of(part) for part in sheet.score.parts]
+    return _each(sheet, lambda part, moment_q: level_among(printed, part, moment_q))
 
 
 def _stress(sheet: Sheet) -> Column:

@@ -11,6 +11,7 @@ on. Nothing printed between two marks rises further than a step above the last o
 
 from __future__ import annotations
 
+import math
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,7 +21,7 @@ from typing import NamedTuple
 from appui.perform.levels import FORTE, MARKS, STRESSES, db_of
 from appui.score.model import Part
 
-__all__ = ["SCALE_DB", "STEP_DB", "Written", "written_of"]
+__all__ = ["SCALE_DB", "STEP_DB", "Written", "level_among", "shrunk", "written_of"]
 
 #            mark        dB over mf
 SCALE_DB = {
@@ -75,10 +76,14 @@ class _Stretch(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What is printed over one part: `stretches` in order; `stresses` how hard a moment is struck, 1 a plain sf."""
+    """What is printed over one part: `stretches` in order; `stresses` how hard a moment is struck, 1 a plain sf.
+
+    `from_q` is where its first mark stands, infinity where it has none.
+    """
 
     stretches: tuple[_Stretch, ...]
     stresses: Mapping[float, float]
+    from_q: float = math.inf
 
     def at(self, moment_q: float) -> float:
         """The level at a moment, dB above mf, without stresses."""
@@ -105,7 +110,19 @@ def written_of(part: Part) -> Written:
             marks[moment_q] = level
         if _LOUDER.search(text) or _SOFTER.search(text):
             moves.append(_Move(moment_q, 1 if _LOUDER.search(text) else -1, None))
-    return Written(_stretches(marks, sorted(moves, key=lambda move: move.start_q)), stresses)
+    stretches = _stretches(marks, sorted(moves, key=lambda move: move.start_q))
+    return Written(stretches, stresses, min(marks, default=math.inf))
+
+
+def level_among(printed: Sequence[Written], own: int, moment_q: float) -> float:
+    """The level of one part at a moment, dB above mf: before its first mark that of the others that have had one.
+
+    Editions leave marks out of parts; one that is unmarked must not shout where all others are told to play softly.
+    """
+    if printed[own].from_q <= moment_q:
+        return printed[own].at(moment_q)
+    others = [one.at(moment_q) for one in printed if one.from_q <= moment_q]
+    return sum(others) / len(others) if others else printed[own].at(moment_q)
 
 
 def _said(part: Part) -> Iterator[tuple[float, str, float | None]]:
@@ -127,10 +144,10 @@ def _level(text: str, percent: float | None) -> float | None:
         return SCALE_DB[_NAMED.get(found[1], found[1])]
     if percent is None:
         return None
-    return SCALE_DB["f"] + (db_of(max(1.0, min(127.0, FORTE * percent / 100))) - db_of(FORTE)) * _shrunk()
+    return SCALE_DB["f"] + (db_of(max(1.0, min(127.0, FORTE * percent / 100))) - db_of(FORTE)) * shrunk()
 
 
-def _shrunk() -> float:
+def shrunk() -> float:
     """What a decibel of the usual MIDI marks becomes on this scale."""
     return (SCALE_DB["f"] - SCALE_DB["p"]) / (db_of(MARKS["f"]) - db_of(MARKS["p"]))
 

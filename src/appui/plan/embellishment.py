@@ -18,7 +18,6 @@ harmony is the player's own affair.
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -33,6 +32,7 @@ from appui.harmony.ground import SURE, Ground
 from appui.plan.compass import compass_of
 from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.model import Event, Note, Score
+from appui.score.nearest import nearest_places
 from appui.score.pitch import Pitch, natural
 from appui.score.signs import EMBELLISHMENT, Sign, bar_names, beat_name, part_slugs
 from appui.style.free import Free, FreeLine, FreeNote, Played
@@ -90,7 +90,8 @@ def span_at(score: Score, place: str, over_q: Fraction, signs: Sequence[Sign]) -
     """The events from a place on; raises `ValueError` where the place has no note or `over_q` ends inside one."""
     found = {sign.place: (sign.part, sign.voice, sign.event) for sign in signs} | _places(score)
     if place not in found:
-        near = difflib.get_close_matches(place, found, 1, 0)
+        notes = [(name, part, _event(score, where).onset_q) for name, where in found.items() for part in where[:1]]
+        near = nearest_places(score, notes, place, 0, 1)
         raise ValueError(f"there is no note at {place!r}" + (f"; the nearest is {near[0]}" if near else ""))
     part, voice, first = found[place]
     events = score.parts[part].voices[voice].events
@@ -106,6 +107,11 @@ def span_at(score: Score, place: str, over_q: Fraction, signs: Sequence[Sign]) -
     if events[last].notes and any(note.tied_on for note in events[last].notes):
         raise ValueError("it ends inside a note that is tied on")
     return Span(part, voice, first, last, held)
+
+
+def _event(score: Score, where: tuple[int, int, int]) -> Event:
+    part, voice, event = where
+    return score.parts[part].voices[voice].events[event]
 
 
 def _gaps(events: Sequence[Event]) -> bool:
@@ -282,9 +288,10 @@ def _read_one(
     span = span_at(score, place, _over_q(entry), signs)
     _check_sums(score, span, line)
     own = ground(span.part, span.voice) if ground is not None else None
-    free = bound(score, span, line, own)._replace(second_time=_second_time(entry, span))
+    unchecked = entry.get("unchecked") is True
+    free = bound(score, span, line, own)._replace(second_time=_second_time(entry, span), unchecked=unchecked)
     _check_compass(score, span, line)
-    if own is not None and entry.get("unchecked") is not True:
+    if own is not None and not unchecked:
         _check_harmony(score, span, free, own)
     return placed(place, span, free, signs), span
 
@@ -399,6 +406,7 @@ def entry_text(place: str, free: Free) -> str:
     over_q = free.span_q - free.held_q
     over = f'over = "{over_q / 4}", ' if over_q else ""
     again = ", second_time = true" if free.second_time else ""
+    again += ", unchecked = true" if free.unchecked else ""
     return (
         f"{json.dumps(place, ensure_ascii=False)} = {{ {over}notes = {json.dumps(notes_text(free.written))}{again} }}"
     )

@@ -23,6 +23,8 @@ _MAIN, _SMALL, _NEAR, _SAME_PLACE, _SAME_BEAT = 4.0, 3.0, 1.0, 0.5, 0.25
 #  so many notes around must be the same where the main note is not; one less where it is, none with all the small ones
 _LEAST = 3
 _NOTHING = "-"
+#  a part with 1,700 signs against itself
+_MOST_PAIRS = 3_000_000
 _PARTS = 5
 
 
@@ -102,7 +104,9 @@ def _part(place: str) -> str:
 
 
 def _aligned(old: Sequence[_Place], new: Sequence[_Place]) -> list[Found]:
-    """Pairs in order, of greatest likeness together."""
+    """Pairs in order, of greatest likeness together; none where there are more than any music has."""
+    if len(old) * len(new) > _MOST_PAIRS:
+        return [Found(each.name, None) for each in old]
     likeness = [[_likeness(one, other) for other in new] for one in old]
     best = [[0.0] * (len(new) + 1) for _ in range(len(old) + 1)]
     for i in reversed(range(len(old))):

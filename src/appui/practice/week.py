@@ -41,7 +41,7 @@ from unicodedata import category
 from appui import __version__
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction, fraction_of
-from appui.interpret.wishes import Slowing
+from appui.interpret.wishes import Shape, Slowing
 from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
@@ -56,7 +56,21 @@ __all__ = ["Week", "digest_of", "make_week", "read_week", "words_for"]
 #  number at the head: the least and the most it may be
 _NUMBERS = {"hold": (1, 20), "slow-trills": (2, 20)}
 FORMATS = ("mid", "wav", "flac", "ogg", "mp3")
-_TEXTS = ("score", "solo", "style", "plan", "embellish", "harmony", "pattern", "slowing", "soundfont", "folder")
+_TEXTS = (
+    "score",
+    "solo",
+    "style",
+    "plan",
+    "embellish",
+    "harmony",
+    "pattern",
+    "slowing",
+    "shape",
+    "soundfont",
+    "folder",
+)
+#  texts that say one of two things
+_EITHER = {"slowing": ("scaled", "natural"), "shape": ("plain", "shaped")}
 _HEAD = (*_TEXTS, "formats", "hold", "slow-trills")
 _FILES = ("plan", "embellish", "harmony", "soundfont")
 _REMEDY = "see `appui practice --help` for a set file"
@@ -81,6 +95,7 @@ class Week:
     slowing: Slowing = "scaled"
     slow_trills: Fraction | None = None
     hold: Fraction | None = None
+    shape: Shape = "shaped"
 
     def outputs(self, name: str) -> tuple[Path, ...]:
         """The files of a track."""
@@ -117,9 +132,10 @@ def _week(path: Path, table: Mapping[str, Any], tracks: tuple[tuple[str, Wish], 
     base = path.parent
     paths = {key: base / texts[key] for key in _FILES if key in texts}
     folder = base / texts.get("folder", path.stem)
-    names: dict[str, Any] = {key: texts[key] for key in ("pattern", "slowing") if key in texts}
-    if names.get("slowing", "scaled") not in ("scaled", "natural"):
-        raise PlanError(path, f"slowing = {names['slowing']!r}: expected scaled or natural", _REMEDY)
+    names: dict[str, Any] = {key: texts[key] for key in ("pattern", *_EITHER) if key in texts}
+    for key, (one, other) in _EITHER.items():
+        if names.get(key, one) not in (one, other):
+            raise PlanError(path, f"{key} = {names[key]!r}: expected {one} or {other}", _REMEDY)
     names["solos"] = tuple(_listed(solos))
     if "style" in texts:
         names["style"] = _beside(base, texts["style"])
@@ -227,6 +243,7 @@ def digest_of(week: Week) -> str:
         week.slowing,
         week.slow_trills,
         week.hold,
+        week.shape,
         font,
         font.stat().st_size,
         __version__,
@@ -279,6 +296,7 @@ class _Prepared:
                 pattern=week.pattern,
                 hold=week.hold,
                 movement=movement,
+                shape=week.shape,
             )
             interpretation = interpret(week.score, wishes)
             other = Tempos(interpretation.with_plan(week.embellish)) if week.embellish else None

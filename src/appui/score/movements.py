@@ -5,8 +5,9 @@ A movement begins at the first bar, and
 - where the number of a bar is at most 1 and below that of the bar before it: bars are counted anew;
 - where bars are counted on, but the next has tempo words, and the bar before ends in a final barline where key or meter
   change; or, as many files have no such barline, where two of three are new: the key, the meter, a pickup. Not after a
-  fermata, and not where the same words come back in the same key and meter: those are sections of one movement. (A trio
-  has no tempo of its own as a rule, and a variation not all of this: common practice, no source.)
+  fermata, not after a short slower introduction, and not where the same words come back in the same key and meter:
+  those are sections of one movement. (A trio has no tempo of its own as a rule, and a variation not all of this: common
+  practice, no source.)
 
 A bar without a number of its own after a final barline is the pickup of what follows; others belong to what goes
 before.
@@ -20,16 +21,20 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from appui.errors import PlaceError
 from appui.exact import Fraction
 from appui.score.model import Bar, Part, Score, TempoMark
-from appui.score.tempo_words import tempo_word
+from appui.score.tempo_words import tempo_character, tempo_word
 
 __all__ = ["Movement", "find_movement", "movement_of", "movements", "with_headings"]
 
+#  of more than so many none is one: bars are counted in some other way
+_MOST = 1_000
+#  so many bars at most are an introduction (a choice of ours)
+_INTRODUCTION = 48
 #  what may be a title: it begins with a capital or a numeral, and is no sentence
 _TITLE = re.compile(r"(?=.{2,60}$)[A-ZÀ-Ý0-9]", re.DOTALL)
 
@@ -59,7 +64,7 @@ def movements(score: Score) -> tuple[Movement, ...]:
 
 def movement_of(found: tuple[Movement, ...], bar: int) -> Movement:
     """The movement that a bar, by index, lies in."""
-    return found[bisect_right([each.first for each in found], bar) - 1]
+    return found[bisect_right(found, bar, key=attrgetter("first")) - 1]
 
 
 def find_movement(score: Score, wanted: str) -> Movement:
@@ -88,6 +93,8 @@ def with_headings(
     """
     said = {mark.onset_q: mark.words for mark in tempos if tempo_word(mark.words)}
     starts = {0, *_counted_anew(bars), *_told_apart(bars, parts, said)}
+    if len(starts) > _MOST:
+        starts = {0}
     titles = _titles(texts, starts)
     return tuple(
         replace(bar, heading=said.get(bar.onset_q) or titles.get(bar.index, "")) if bar.index in starts else bar
@@ -126,8 +133,14 @@ def _told_apart(bars: Sequence[Bar], parts: Sequence[Part], said: Mapping[Fracti
             yield bar.index
             continue
         enough = sum((*changed, bar.length_q < bar.meter.bar_q)) > 1 and often[begun[bar.index]] == 1
-        if enough and not before.fermata_at_end and before.index not in held:
+        introduced = bar.index <= _INTRODUCTION and _quickens(said, bars[0], bar)
+        if enough and not introduced and not before.fermata_at_end and before.index not in held:
             yield bar.index
+
+
+def _quickens(said: Mapping[Fraction, str], first: Bar, bar: Bar) -> bool:
+    """Whether a slower tempo leads into a quick one."""
+    return tempo_character(said[bar.onset_q]) == "fast" != tempo_character(said.get(first.onset_q, ""))
 
 
 def _in_force(keys: Sequence[tuple[Fraction, int]], bar: Bar) -> int:

@@ -49,10 +49,10 @@ def _placed(bars: Sequence[Bar], order: Iterable[int]) -> tuple[Occurrence, ...]
 
 
 class _Walker:
-    """Where the player is in the road map of one movement, which ends with the last of the bars."""
+    """Where the player is in the road map of one movement, from one bar to before another."""
 
-    def __init__(self, bars: Sequence[Bar], first: int) -> None:
-        self.bars, self.first = bars, first
+    def __init__(self, bars: Sequence[Bar], first: int, stop: int) -> None:
+        self.bars, self.first, self.stop = bars, first, stop
         self.at = first
         self.section = first  # where a backward repeat goes back to
         self.turn = 1
@@ -63,8 +63,8 @@ class _Walker:
 
     def run(self) -> list[int]:
         # no road map of this size is music: 60 times the printed length is a knot, not a repeat
-        limit = 60 * (len(self.bars) - self.first) + 60
-        while self.at < len(self.bars) and len(self.order) < limit:
+        limit = 60 * (self.stop - self.first) + 60
+        while self.at < self.stop and len(self.order) < limit:
             self.step()
         return self.order
 
@@ -87,7 +87,7 @@ class _Walker:
         return self.turn not in wanted
 
     def _last_ending(self, bar: Bar) -> bool:
-        following = self.bars[bar.index + 1 :]
+        following = self.bars[bar.index + 1 : self.stop]
         later = next((b for b in following if not b.endings or b.endings[0] != bar.endings[0]), None)
         return later is None or not later.endings
 
@@ -98,7 +98,7 @@ class _Walker:
             self.at = self.section
             return
         if self.leapt and "fine" in kinds:
-            self.at = len(self.bars)
+            self.at = self.stop
             return
         if self.leapt and self.to_coda and "tocoda" in kinds:
             self.at = self._target("coda", bar.index, after=True)
@@ -130,19 +130,19 @@ class _Walker:
     def _endings_around(self, bar: Bar) -> list[tuple[int, ...]]:
         found: list[tuple[int, ...]] = []
         index = bar.index
-        while index < len(self.bars) and self.bars[index].endings:
+        while index < self.stop and self.bars[index].endings:
             found.append(self.bars[index].endings[0].passes)
             index += 1
         return found
 
     def _leap(self, kind: str, bar: Bar) -> None:
         self.leapt = True
-        self.to_coda = any(jump.kind == "coda" for b in self.bars[self.first :] for jump in b.jumps)
+        self.to_coda = any(jump.kind == "coda" for b in self.bars[self.first : self.stop] for jump in b.jumps)
         self.at = self.first if kind == "dacapo" else self._target("segno", bar.index, after=False)
         self.section, self.turn = self.at, 1
 
     def _target(self, kind: str, here: int, *, after: bool) -> int:
-        places = [b.index for b in self.bars[self.first :] if any(jump.kind == kind for jump in b.jumps)]
+        places = [b.index for b in self.bars[self.first : self.stop] if any(jump.kind == kind for jump in b.jumps)]
         if after:
             return next((p for p in places if p > here), here + 1)
         return next(iter(places), self.first)
@@ -152,4 +152,4 @@ def _order(bars: Sequence[Bar]) -> Iterator[int]:
     """Movement by movement: no repeat and no da capo goes back into another."""
     starts = [0, *(index for index, bar in enumerate(bars) if index and bar.heading is not None), len(bars)]
     for first, stop in pairwise(starts):
-        yield from _Walker(bars[:stop], first).run()
+        yield from _Walker(bars, first, stop).run()

@@ -72,7 +72,7 @@ class Sign:
 
     @property
     def slashed(self) -> bool | None:
-        """Whether the small notes are crossed; `None` for signs that are no small notes."""
+        """Whether the small notes have a stroke through the stem; `None` for ornaments that are no small notes."""
         return bool(self.small[0].slash) if self.small else None
 
     def main(self, score: Score) -> Event:

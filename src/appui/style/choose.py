@@ -1,10 +1,10 @@
 """Choosing a reading: the player's plan before the engraver's playback attributes before the style.
 
 Playback attributes (MusicXML 4.0, read) are the engraver's explicit word: `steal-time-following` makes a leaning note
-of that share of the main note, `steal-time-previous` a passing grace of that share of the note before, `make-time` a
-leaning note of that length (time cannot be made: the next main note is never moved); trill-sound attributes set the
-trill. A percentage on several small notes is taken as the run's, the first one given (the schema does not say; its
-sister draft says run, read).
+of that share of the main note, `steal-time-previous` a small note before the beat of that share of the note before,
+`make-time` a leaning note of that length (time cannot be made: the next main note is never moved); trill-sound
+attributes set the trill. A percentage on several small notes is taken as the run's, the first one given (the schema
+does not say; its sister draft says run, read).
 """
 
 from __future__ import annotations
@@ -195,7 +195,7 @@ def _why(rule: Rule, reading: Reading, situation: Situation) -> str:
     if situation["stroke"] == "silent":
         against.append("the stroke through the stem tells nothing here, since nearly all small notes have one")
     if reading.name == "leaning" and situation["leans"] == "no" and not rule.when.keys() & _OF_HARMONY:
-        against.append("although it belongs to the chord")
+        against.append("it leans although it belongs to the chord")
     return "; ".join((rule.why, *against))
 
 

@@ -71,7 +71,7 @@ class Free(NamedTuple):
     """An embellishment in its place: `written` as the player reads it, `notes` as they sound.
 
     `last` is the index of the last event it replaces, `span_q` their printed length; `second_time`: played only when
-    its bar comes again in a repeat. Over a fermata `held_q` is the
+    its bar comes again in a repeat; `unchecked`: its harmony is the player's own affair. Over a fermata `held_q` is the
     printed length of the held note, else 0: what is written before the bar line, `free_q` long, fills it, all parts
     waiting from `lead_q` on, where the last of the others begins.
     """
@@ -84,6 +84,7 @@ class Free(NamedTuple):
     lead_q: Fraction = Fraction(0)
     free_q: Fraction = Fraction(0)
     second_time: bool = False
+    unchecked: bool = False
 
     @property
     def times(self) -> Fraction:
