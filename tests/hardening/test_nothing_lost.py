@@ -23,6 +23,11 @@ DEMO = files("appui.demo")
 #  command and parameter: words that write one file or folder there, OUT, out of score.musicxml or what else lies there
 WORDS: dict[tuple[str, str], str] = {
     ("accompany", "output"): "accompany figured.musicxml OUT",
+    ("click", "outputs"): "click score.musicxml OUT --bars 4",
+    ("listen", "folder"): "listen score.musicxml take.mid --bars 4 --out OUT",
+    ("listen", "table"): "listen score.musicxml take.mid --bars 4 --csv OUT",
+    ("record", "output"): "record score.musicxml OUT --bars 4",
+    ("render", "picture"): "render score.musicxml out.mid --bars 4 --picture OUT",
     ("batch", "folder"): "batch scores OUT --jobs 1",
     ("compare", "folder"): "compare score.musicxml OUT --at oboe.4.1 --format mid --tempo 100%",
     ("demo", "folder"): "demo OUT",
@@ -36,7 +41,6 @@ WORDS: dict[tuple[str, str], str] = {
     ("practice", "outputs"): "practice score.musicxml OUT --bars 4",
     ("progress", "output"): "progress --store results.sqlite --out OUT",
     ("render", "outputs"): "render score.musicxml OUT --bars 4",
-    ("render", "picture"): "render score.musicxml out.mid --bars 4 --picture OUT",
     ("styles", "export"): "styles --export OUT",
     ("survey", "harmony_out"): "survey score.musicxml --harmony-out OUT",
     ("survey", "plan_out"): "survey score.musicxml --plan-out OUT",
@@ -44,14 +48,22 @@ WORDS: dict[tuple[str, str], str] = {
 }
 #  the suffix of an output, where it is not a folder
 SUFFIX = {
-    "output": {"accompany": ".musicxml", "new": ".abc", "notate": ".musicxml", "page": ".html", "progress": ".csv"},
-    "outputs": {"practice": ".mid", "render": ".mid"},
+    "output": {
+        "accompany": ".musicxml",
+        "new": ".abc",
+        "notate": ".musicxml",
+        "page": ".html",
+        "progress": ".csv",
+        "record": ".wav",
+    },
+    "outputs": {"click": ".mid", "practice": ".mid", "render": ".mid"},
+    "table": {"listen": ".csv"},
+    "picture": {"render": ".svg"},
     "page": {"drill": ".html"},
     "plan_out": {"embellish": ".toml", "survey": ".toml"},
     "harmony_out": {"survey": ".txt"},
     "export": {"styles": ".json"},
     "sheet": {"survey": ".html"},
-    "picture": {"render": ".svg"},
 }
 
 
@@ -81,6 +93,7 @@ def _desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         data = DEMO.joinpath(f"{where}.musicxml").read_bytes()
         (tmp_path / f"{name}.musicxml").write_bytes(data)
     (tmp_path / "scores" / "a.musicxml").write_bytes((tmp_path / "figured.musicxml").read_bytes())
+    (tmp_path / "take.mid").write_bytes(b"MThd")
     (tmp_path / "mine.toml").write_text('[readings]\n"oboe.4.1" = "short" # my teacher says so\n', encoding="utf-8")
     return tmp_path
 
@@ -231,3 +244,10 @@ def test_an_option_said_twice_is_refused(desk: Path) -> None:
         "survey score.musicxml --plan-out a.toml --plan-out b.toml", ""
     )
     assert not (desk / "b.toml").exists()
+
+
+def test_a_take_is_never_written_over(desk: Path) -> None:
+    """What was played once cannot be played again."""
+    (desk / "take.wav").write_bytes(b"a take")
+    assert "cannot be played again" in _refused("record score.musicxml OUT --bars 4", "take.wav")
+    assert b"a take" == (desk / "take.wav").read_bytes()

@@ -10,6 +10,7 @@ import click
 from appui.cli.command import WRITES, command
 from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
+from appui.errors import OutputError
 
 if TYPE_CHECKING:
     from appui.interpret.wishes import Wishes
@@ -43,6 +44,8 @@ def record(
     from appui.sound.record import recorder
 
     check_suffix(output)
+    if output.exists():
+        raise OutputError(output, "is there already, and a take cannot be played again", "give another name")
     check_place(output)
     device = recorder()
     wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)

@@ -50,6 +50,8 @@ def _export(path: Path) -> None:
     from appui.compare.sources import published
     from appui.sound.files import write_whole
 
+    if path.suffix.lower() != ".json":
+        raise click.UsageError(f"{path} ends in {path.suffix or 'no suffix'}; the rules are written as .json")
     write_whole(path, (json.dumps(published(), ensure_ascii=False, indent=1) + "\n").encode())
     click.echo(f"rules written: {path}", err=True)
 
