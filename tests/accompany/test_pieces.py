@@ -16,6 +16,7 @@ from appui.demo.counterpoint import faults
 from appui.demo.music import read_music
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER
+from appui.harmony.verdicts import verdict_of
 from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
@@ -70,8 +71,8 @@ def test_the_harmony_on_the_page_decides() -> None:
     """In the song B flat over C7 belongs (bar 2), D over F over A leans (bar 6): read from the symbols by hand."""
     harmony = analyse(accompanied(read_score(lead_sheet())))
     by_place = {sign.place: sign for sign in find_signs(harmony.score)}
-    assert (MEMBER,) == harmony.verdict(by_place["clarinet.2.1"]).members
-    assert (DISSONANCE,) == harmony.verdict(by_place["clarinet.6.1"]).members
+    assert (MEMBER,) == verdict_of(harmony, by_place["clarinet.2.1"]).members
+    assert (DISSONANCE,) == verdict_of(harmony, by_place["clarinet.6.1"]).members
 
 
 def test_a_wrong_symbol_is_refused() -> None:

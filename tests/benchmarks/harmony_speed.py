@@ -15,6 +15,7 @@ import music21
 
 from appui.errors import AppuiError
 from appui.harmony.analyse import analyse
+from appui.harmony.verdicts import verdict_of
 from appui.harmony.written_out import written_out
 from appui.musicxml.read.score import read_score
 from appui.score.model import Score
@@ -44,7 +45,7 @@ def all_of(score: Score, signs: tuple) -> None:
     """The verdict on every sign, the harmony worked out anew."""
     harmony = analyse(score)
     for sign in signs:
-        harmony.verdict(sign)
+        verdict_of(harmony, sign)
 
 
 def best(work: Callable[[], object]) -> float:

@@ -6,14 +6,15 @@ import pytest
 
 from appui.harmony.analyse import analyse
 from appui.harmony.facts import CONSTANT, WEIGHTS, Facts, reason_of, weighed
+from appui.harmony.verdicts import verdict_of
 from appui.score.signs import find_signs
 
 NOTHING = Facts(0, 0, 0, 0, 0, 0, 0)
 
 
-def verdict_of(score):
+def last_verdict(score):
     """The verdict on the last sign with small notes."""
-    return analyse(score).verdict([sign for sign in find_signs(score) if sign.small][-1])
+    return verdict_of(analyse(score), [sign for sign in find_signs(score) if sign.small][-1])
 
 
 def test_a_main_note_that_leans_itself_leaves_the_small_note_in_the_chord(written) -> None:
@@ -21,13 +22,13 @@ def test_a_main_note_that_leans_itself_leaves_the_small_note_in_the_chord(writte
     music = {"Oboe": "B4:2 D5:2 | C5:1/2 C5>D5>C5:1/2 B4:1 G4:2", "Cello": "G3:4 | G3:4"}
     score = written(music)
     (sign,) = [sign for sign in find_signs(score) if sign.small]
-    verdict = analyse(score).verdict(sign)
+    verdict = verdict_of(analyse(score), sign)
     assert ("dissonance", "chord member") == verdict.members
 
 
 def test_two_notes_under_a_small_note_leave_it_to_the_chord(written) -> None:
     """C E G stand under F before E: nothing but the chord is asked, and the words name no other reason."""
-    verdict = verdict_of(written({"Oboe": "C5:2 F5>E5:2 | C5:4", "Piano": "C3+E4+G4:4 | C3+E4+G4:4"}))
+    verdict = last_verdict(written({"Oboe": "C5:2 F5>E5:2 | C5:4", "Piano": "C3+E4+G4:4 | C3+E4+G4:4"}))
     assert (("dissonance",), ()) == (verdict.members, tuple(verdict.words.split("; ")[1:]))
 
 
@@ -54,7 +55,7 @@ def test_small_notes_struck_together_have_a_verdict_each(written) -> None:
     score = written({"Oboe": "C5:2 E5:2 | C5:4", "Piano": "C3+E4+G4:4 | C3+E4+G4:4"})
     first, second, *others = score.parts[0].voices[0].events
     events = (first, second._replace(small_before=(_chord(written),)), *others)
-    verdict = verdict_of(_with_events(score, events))
+    verdict = last_verdict(_with_events(score, events))
     assert (("dissonance",), (("chord member", "dissonance"),)) == (verdict.members, verdict.struck)
     assert "of them E5 belongs to the chord" in verdict.words
 

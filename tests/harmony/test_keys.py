@@ -8,6 +8,7 @@ from appui.harmony.analyse import analyse
 from appui.harmony.keys import key_chances
 from appui.harmony.spelling import letter_of
 from appui.harmony.templates import CHORDS
+from appui.harmony.verdicts import verdict_of
 from appui.score.signs import find_signs
 
 CADENCE = "C3+E4+G4+C5:2 F3+F4+A4+C5:2 | G3+F4+B4+D5:2 C3+E4+G4+C5:2"
@@ -85,5 +86,5 @@ def test_a_key_that_is_not_sure_is_not_named(written) -> None:
     music = "C3+E4+G4+C5:4 | F#3+A#4+C#5+F#5:4 | Eb3+G4+Bb4+Eb5:4 | A3+C#4+E4+A4:4"
     score = written({"Oboe": "C6:4 | C#6:4 | F6>Eb6:4 | A5:4", "Piano": music})
     (sign,) = [sign for sign in find_signs(score) if sign.small]
-    verdict = analyse(score).verdict(sign)
+    verdict = verdict_of(analyse(score), sign)
     assert ("Eb", "", "") == (verdict.root, verdict.key, verdict.roman)

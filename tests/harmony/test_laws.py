@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from appui.exact import Fraction
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN
+from appui.harmony.verdicts import verdict_of
 from appui.score.signs import find_signs
 
 QUICK = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -32,7 +33,7 @@ def music(solo, below) -> dict[str, str]:
 def judged(score):
     """The verdicts on all small notes."""
     harmony = analyse(score)
-    return [harmony.verdict(sign) for sign in find_signs(score) if sign.small]
+    return [verdict_of(harmony, sign) for sign in find_signs(score) if sign.small]
 
 
 @QUICK
@@ -120,5 +121,5 @@ def test_asking_twice_gives_the_same(written, solo, below) -> None:
     score = written(music(solo, below))
     harmony = analyse(score)
     signs = [sign for sign in find_signs(score) if sign.small]
-    backwards = [harmony.verdict(sign) for sign in reversed(signs)]
-    assert [harmony.verdict(sign) for sign in signs] == backwards[::-1]
+    backwards = [verdict_of(harmony, sign) for sign in reversed(signs)]
+    assert [verdict_of(harmony, sign) for sign in signs] == backwards[::-1]

@@ -8,6 +8,7 @@ import pytest
 
 from appui.harmony.analyse import analyse
 from appui.harmony.model import DISSONANCE, MEMBER
+from appui.harmony.verdicts import verdict_of
 from appui.musicxml.read.score import read_score
 from appui.score.signs import find_signs
 
@@ -28,7 +29,7 @@ def judged():
         for place in PLACES:
             if place["file"] == file:
                 sign = signs[place["name"]]
-                found.append((place, sign, harmony.verdict(sign)))
+                found.append((place, sign, verdict_of(harmony, sign)))
     return found
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from appui.harmony.analyse import analyse
+from appui.harmony.verdicts import verdict_of
 from appui.score.model import Figure, FiguredBass
 from appui.score.signs import find_signs
 
@@ -25,7 +26,7 @@ def over(written, bass: str, *numbers: str, small: str = "C5>D5", next_bass: str
     score = written(
         {"Flute": f"{small}:4 | E5:4", "Basso": f"{bass}:4 | {next_bass}"}, extra={"Basso": figured(*numbers)}
     )
-    return analyse(score).verdict(find_signs(score)[0])
+    return verdict_of(analyse(score), find_signs(score)[0])
 
 
 @pytest.mark.parametrize(
@@ -64,7 +65,7 @@ def test_a_slash_raises_what_the_signature_has(written) -> None:
     key = "<attributes><key><fifths>-2</fifths></key></attributes>"
     slashed = "<figured-bass><figure><figure-number>6</figure-number><suffix>slash</suffix></figure></figured-bass>"
     score = written({"Flute": "C5>D5:4 | D5:4", "Basso": "G3:4 | G3:4"}, extra={"Flute": key, "Basso": key + slashed})
-    assert {"G", "Bb", "E"} == set(analyse(score).verdict(find_signs(score)[0]).pitches)
+    assert {"G", "Bb", "E"} == set(verdict_of(analyse(score), find_signs(score)[0]).pitches)
 
 
 def test_a_bass_note_without_figures_is_no_triad_by_force(written) -> None:
@@ -73,7 +74,7 @@ def test_a_bass_note_without_figures_is_no_triad_by_force(written) -> None:
         {"Flute": "C5:1 A5>G5:1 E5:2 | E5:4", "Violini": "E4+G4:4 | E4+G4:4", "Basso": "C3:1 E3:1 D3:1 E3:1 | C3:4"},
         extra={"Basso": figured("5")},
     )
-    verdict = analyse(score).verdict(next(sign for sign in find_signs(score) if sign.small))
+    verdict = verdict_of(analyse(score), next(sign for sign in find_signs(score) if sign.small))
     assert (("dissonance",), "C", True) == (verdict.members, verdict.root, verdict.confidence < 1)
 
 
@@ -83,7 +84,7 @@ def test_a_dash_alone_says_nothing(written) -> None:
     score = written(
         {"Flute": "F5>E5:4 | E5:4", "Violini": "C4+G4:4 | C4+G4:4", "Basso": "E3:4 | C3:4"}, extra={"Basso": dash}
     )
-    assert "C" == analyse(score).verdict(find_signs(score)[0]).root
+    assert "C" == verdict_of(analyse(score), find_signs(score)[0]).root
 
 
 @pytest.mark.parametrize("nonsense", ["0", "1", "99", "655", "ped", "6-"])
@@ -93,14 +94,14 @@ def test_nonsense_under_the_bass_is_left_out_with_a_notice(written, nonsense) ->
     score = written({"Flute": "C5>D5:4 | E5:4", "Basso": "G3:4 | C3:4"}, extra={"Basso": figure})
     said = next(notice for notice in score.notices if "no figure" in notice.text)
     assert ("part Basso" in said.place, nonsense in said.text) == (True, True)
-    assert analyse(score).verdict(find_signs(score)[0]).quality != "printed figured bass"
+    assert verdict_of(analyse(score), find_signs(score)[0]).quality != "printed figured bass"
 
 
 def test_figures_printed_as_text_are_the_harmony(written) -> None:
     """Words 6 and 7 under the bass judge like figures: the small C over G with a 7 is a dissonance."""
     text = "".join(f"<direction><direction-type><words>{word}</words></direction-type></direction>" for word in "67")
     score = written({"Flute": "C5>D5:4 | E5:4", "Basso": "G3:4 | C3:4"}, extra={"Basso": text})
-    verdict = analyse(score).verdict(find_signs(score)[0])
+    verdict = verdict_of(analyse(score), find_signs(score)[0])
     assert ("printed figured bass", 1.0) == (verdict.quality, verdict.confidence)
 
 
@@ -114,7 +115,7 @@ def six_four(written, second: str):
         for event, row in zip(bass.voices[0].events, rows, strict=False)
     )
     with_figures = replace(score, parts=(score.parts[0], replace(bass, figures=figures)))
-    return analyse(with_figures).verdict(next(sign for sign in find_signs(with_figures) if sign.small))
+    return verdict_of(analyse(with_figures), next(sign for sign in find_signs(with_figures) if sign.small))
 
 
 def test_a_printed_six_four_on_the_dominant_leans(written) -> None:
@@ -126,7 +127,7 @@ def test_a_printed_six_four_on_the_dominant_leans(written) -> None:
 def test_a_printed_six_four_that_stays_does_not_lean(written) -> None:
     """Where nothing follows over the bass but the same chord, E has nothing to lean on."""
     score = written({"Flute": "E5>D5:4 | C5:4", "Basso": "G2:4 | A2:4"}, extra={"Basso": figured("6", "4")})
-    verdict = analyse(score).verdict(find_signs(score)[0])
+    verdict = verdict_of(analyse(score), find_signs(score)[0])
     assert (("chord member",), False, (False,)) == (verdict.members, verdict.six_four, verdict.leans)
 
 
@@ -151,7 +152,7 @@ def symbol(root: str, kind: str, bass: str = "") -> str:
 def test_chord_symbols(written, kind, label, letters) -> None:
     """MusicXML 4.0 kinds (read) spelled out."""
     score = written({"Flute": "D5>E5:4"}, extra={"Flute": symbol("C", kind)})
-    verdict = analyse(score).verdict(find_signs(score)[0])
+    verdict = verdict_of(analyse(score), find_signs(score)[0])
     assert (label, letters) == (verdict.label, " ".join(verdict.pitches))
 
 
@@ -159,11 +160,11 @@ def test_an_eleventh_belongs_to_its_chord(written) -> None:
     """MusicXML 4.0 kind dominant-11th (read): over C the F belongs, the E does not."""
     symbol = "<harmony><root><root-step>C</root-step></root><kind>dominant-11th</kind></harmony>"
     score = written({"Flute": "F5>E5:4", "Piano": "C3:4"}, extra={"Flute": symbol})
-    assert {"C", "G", "Bb", "D", "F"} == set(analyse(score).verdict(find_signs(score)[0]).pitches)
+    assert {"C", "G", "Bb", "D", "F"} == set(verdict_of(analyse(score), find_signs(score)[0]).pitches)
 
 
 def test_a_symbol_outweighs_what_sounds(written) -> None:
     """Printed F over a sounding C chord: C is a member, E is not."""
     score = written({"Flute": "E5>F5:4", "Piano": "C3+E4+G4:4"}, extra={"Flute": symbol("F", "major")})
-    verdict = analyse(score).verdict(find_signs(score)[0])
+    verdict = verdict_of(analyse(score), find_signs(score)[0])
     assert ("F", ("dissonance",), 1.0) == (verdict.label, verdict.members, verdict.confidence)

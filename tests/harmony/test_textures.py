@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from appui.harmony.analyse import analyse
+from appui.harmony.verdicts import verdict_of
 from appui.score.model import SmallNote
 from appui.score.pitch import Pitch
 from appui.score.signs import find_signs
@@ -13,7 +14,7 @@ from appui.score.signs import find_signs
 def verdicts(score):
     """The verdicts on all small notes, in order of part and time."""
     harmony = analyse(score)
-    return [harmony.verdict(sign) for sign in find_signs(score) if sign.small]
+    return [verdict_of(harmony, sign) for sign in find_signs(score) if sign.small]
 
 
 #  I V7 | I in C under E5, then F before E over the last chord: a fourth resolving to the third
@@ -165,7 +166,7 @@ def test_after_notes_are_judged_where_they_sound_and_never_lean(written) -> None
     score = written({"Oboe": "E5:2 G5:2 | C5:2 E5:2", "Piano": "C3+E4+G4:2 C3+E4+G4:2 | F3+A4+C5:2 C3+E4+G4:2"})
     harmony = analyse(score)
     (sign,) = [s for s in find_signs(_with_after_note(score)) if s.kind == "after-notes"]
-    verdict = analyse(_with_after_note(score)).verdict(sign)
+    verdict = verdict_of(analyse(_with_after_note(score)), sign)
     assert (("chord member",), (False,)) == (verdict.members, verdict.leans)
     assert "F" == verdict.root
     assert "F" == harmony.chord_at(score.bars[1].onset_q)[0].root

@@ -5,6 +5,7 @@ from music21 import chord as second_opinion
 
 from appui.exact import Fraction
 from appui.harmony.analyse import analyse
+from appui.harmony.verdicts import verdict_of
 from appui.score.pitch import parse_pitch
 from appui.score.signs import find_signs
 from appui.style.choose import choose
@@ -21,7 +22,7 @@ def judged(score):
     """Each sign with its verdict and the default style's reading."""
     harmony, style = analyse(score), load_style("harmony")
     for sign in find_signs(score):
-        verdict = harmony.verdict(sign)
+        verdict = verdict_of(harmony, sign)
         yield sign, verdict, choose(score, sign, verdict, style, Circumstances(Fraction(60)))
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import analyse
+from appui.harmony.verdicts import verdict_of
 from appui.harmony.written_out import metrical_weight, written_out, written_out_at
 from appui.musicxml.read.score import read_score
 from appui.score.model import Bar, Meter
@@ -127,7 +128,7 @@ def test_a_small_note_before_one_does_not_lean(written) -> None:
     """A steps into B over C E G, but B itself leans into C: the stress is there."""
     score = written({"Oboe": "G5:2 D5:2 | A4>B4:2 C5:2 | A4>B4:2 G4:2", "Piano": CHORDS})
     harmony = analyse(score)
-    before, _ = (harmony.verdict(sign) for sign in find_signs(score))
+    before, _ = (verdict_of(harmony, sign) for sign in find_signs(score))
     assert (("dissonance",), (False,), True) == (before.members, before.leans, before.before_written_out)
     assert before.words.endswith("before a note that leans itself")
 

@@ -8,16 +8,14 @@ works left out, `tests/benchmarks/harmony_labels.py` says.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
+from appui.harmony.analyse import Harmony
 from appui.harmony.segment import members_table
 from appui.score.model import Event
 from appui.score.pitch import Pitch
-
-if TYPE_CHECKING:
-    from appui.harmony.analyse import Harmony
 
 __all__ = ["RESOLVING", "RESOLVING_CONSTANT", "Resolving", "resolving_chance", "resolving_facts"]
 

@@ -18,6 +18,9 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
+from appui.harmony.analyse import Harmony
+from appui.harmony.judge import judged
+from appui.harmony.model import Verdict
 from appui.harmony.resolving import resolving_chance, resolving_facts
 from appui.harmony.segment import members_table
 from appui.harmony.spelling import interval_word
@@ -28,9 +31,6 @@ from appui.score.signs import Sign, bar_names, beat_name, part_slugs
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from appui.harmony.analyse import Harmony
-    from appui.harmony.model import Verdict
 
     Floats = NDArray[np.float64]
 
@@ -276,10 +276,10 @@ class _Asked(NamedTuple):
 
     def _chord(self, pair: _Pair, pitch: Pitch) -> Verdict:
         """The chord at the note, or where it has been heard as part of it, at its resolution."""
-        verdict = self.harmony.verdict(pair.sign)
+        verdict = judged(self.harmony, pair.sign)
         if pitch.letter not in verdict.pitches:
             return verdict
-        return self.harmony.verdict(pair.resolved(self.score))
+        return judged(self.harmony, pair.resolved(self.score))
 
 
 def _lasts(harmony: Harmony, start_q: Fraction, end_q: Fraction) -> float:

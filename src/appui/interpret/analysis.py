@@ -62,7 +62,9 @@ class Analysis:
     def _judge(self, sign: Sign) -> Verdict | None:
         if sign.kind in _SILENT or sign.main_note(self.score) is None:
             return None
-        return self.harmony.verdict(sign)
+        from appui.harmony.verdicts import verdict_of
+
+        return verdict_of(self.harmony, sign)
 
     def ground(self, part: int, voice: int) -> Ground:
         """The harmony under one voice: part and voice as indices from 0."""
