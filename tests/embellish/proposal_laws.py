@@ -11,7 +11,7 @@ from music21.voiceLeading import VoiceLeadingQuartet
 
 from appui.embellish.model import Proposal
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, offering
 from appui.interpret.realizing import realize
 from appui.score.model import Event
 from appui.score.pitch import Pitch
@@ -140,11 +140,11 @@ def _played(interpretation: Interpretation, proposal: Proposal) -> Iterator[str]
     free = proposal.embellishment.free._replace(second_time=False)
     one = proposal.embellishment
     sign = one.sign
-    offering = interpretation.offering([type(one)(one.place, sign, free)])
+    offered = offering(interpretation, [type(one)(one.place, sign, free)])
     order = once(interpretation.score.bars)
     from appui.style.reading import Reading
 
-    tones = realize(offering, order, {sign.place: Reading("embellished", free=free)}, [sign.part]).tones[sign.part]
+    tones = realize(offered, order, {sign.place: Reading("embellished", free=free)}, [sign.part]).tones[sign.part]
     own = [tone for tone in tones if tone.sign == sign.place]
     heard = [tone.pitch for tone in own if tone.role != "trill"]
     wanted = [note.pitch for note in free.notes if note.pitch is not None and note.trill is None]

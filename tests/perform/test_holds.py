@@ -4,7 +4,7 @@ import pytest
 
 from appui.demo import bare_andante, demo_score
 from appui.exact import Fraction
-from appui.interpret.interpretation import interpret
+from appui.interpret.interpretation import holds_played, interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 
@@ -25,11 +25,16 @@ def test_a_reading_changed_for_one_hearing_goes_before_them_too() -> None:
     """As the comparison of readings and the page ask for it."""
     interpretation = interpret(demo_score())
     changed = {PLACE: interpretation.reading(PLACE, "plain")}
-    assert ([Fraction(2)], []) == ([hold.times for hold in interpretation.holds()], list(interpretation.holds(changed)))
+    assert ([Fraction(2)], []) == (
+        [hold.times for hold in holds_played(interpretation)],
+        list(holds_played(interpretation, changed)),
+    )
 
 
 def test_other_fermatas_stay() -> None:
     """A decision concerns only the fermatas that meet it in time."""
-    plain, taken = (interpret(bare_andante(), Wishes(takes=takes)).holds() for takes in ((), ("flute.4.1=plain",)))
+    plain, taken = (
+        holds_played(interpret(bare_andante(), Wishes(takes=takes))) for takes in ((), ("flute.4.1=plain",))
+    )
     assert (2, 1) == (len(plain), len(taken))
     assert plain[1:] == taken

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.errors import PlanError
-from appui.interpret.interpretation import interpret
+from appui.interpret.interpretation import interpret, plan_notices
 from appui.interpret.planned import plan_of
 from appui.interpret.wishes import Wishes
 from appui.plan.matching import match_places, music_of
@@ -77,7 +77,7 @@ def test_bars_put_in_move_the_places_after_them(tmp_path) -> None:
     corrected = _score(tmp_path, *bars[:4], bar(note("A4", 16)), bar(note("A4", 16)), *bars[4:])
     player = interpret(corrected, Wishes(plan=plan))
     assert {"oboe.4.1": "short", "oboe.11.1": "before"} == _readings(player)
-    assert (("oboe.9.1", "is now at oboe.11.1"),) == player.notices
+    assert (("oboe.9.1", "is now at oboe.11.1"),) == plan_notices(player)
 
 
 def test_a_sign_that_is_gone_is_told_and_kept_as_a_remark(tmp_path) -> None:
@@ -86,7 +86,9 @@ def test_a_sign_that_is_gone_is_told_and_kept_as_a_remark(tmp_path) -> None:
     plan = _plan(tmp_path, score, {"oboe.4.1": "short", "oboe.6.1": "leaning 1/2", "oboe.9.1": "before"})
     player = interpret(_score(tmp_path, *_bars(TUNE, (1, 3, 8, 10))), Wishes(plan=plan))
     assert {"oboe.4.1": "short", "oboe.9.1": "before"} == _readings(player)
-    assert (("oboe.6.1", "there is no such ornament any more: what was decided for it is left out"),) == player.notices
+    assert (("oboe.6.1", "there is no such ornament any more: what was decided for it is left out"),) == plan_notices(
+        player
+    )
     assert "# has no place here: oboe.6.1 = leaning 1/2\n" in plan_of(player, player.signs, tmp_path / "new.toml")
 
 
@@ -96,7 +98,7 @@ def test_a_corrected_note_is_told(tmp_path) -> None:
     corrected = [*TUNE[:3], "F#5", *TUNE[4:]]
     player = interpret(_score(tmp_path, *_bars(corrected)), Wishes(plan=plan))
     assert {"oboe.4.1": "short"} == _readings(player)
-    assert (("oboe.4.1", "its main note was F5, now F#5"),) == player.notices
+    assert (("oboe.4.1", "its main note was F5, now F#5"),) == plan_notices(player)
 
 
 def test_a_part_with_another_name_is_known(tmp_path) -> None:
@@ -165,7 +167,7 @@ def test_a_plan_of_the_whole_serves_one_movement(tmp_path) -> None:
     )
     plan = _plan(tmp_path, file, {"oboe.2.1": "short", "oboe.3~2.1": "before"})
     player = interpret(file, Wishes(plan=plan, movement="2"))
-    assert ({"oboe.3.1": "before"}, ()) == (_readings(player), player.notices)
+    assert ({"oboe.3.1": "before"}, ()) == (_readings(player), plan_notices(player))
 
 
 def test_a_plan_of_a_movement_remembers_it(tmp_path) -> None:
@@ -193,7 +195,7 @@ def test_a_plan_of_one_movement_says_nothing_of_another(tmp_path) -> None:
     file.write_text(text(part(*first, *last)))
     plan = _plan(tmp_path, file, {"oboe.2.1": "short"}, movement="1")
     player = interpret(file, Wishes(plan=plan, movement="2"))
-    assert ({}, ()) == (_readings(player), player.notices)
+    assert ({}, ()) == (_readings(player), plan_notices(player))
 
 
 def test_a_plan_without_end_is_no_plan_of_this_score(tmp_path) -> None:

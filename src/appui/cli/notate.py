@@ -10,6 +10,7 @@ import click
 from appui.cli.command import REPLACE, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
+from appui.interpret.interpretation import plan_notices
 from appui.sound.save import check_folder
 from appui.text import counted
 
@@ -97,7 +98,7 @@ def notate(
         else:
             write_whole(path, data)
         click.echo(f"{path}  {told}")
-    print_notices((*player.notices, *notices))
+    print_notices((*plan_notices(player), *notices))
 
 
 def _written_out(

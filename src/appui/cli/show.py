@@ -293,8 +293,8 @@ def print_head(interpretation: Interpretation) -> None:
         _say(f"{score.title}: {len(score.bars)} bars, {pace}")
     for line in several[:_MOVEMENTS]:
         _say(f"  {line}")
-    if not interpretation.wishes.solo and interpretation.guess.open:
-        click.echo(f"note: solo: {interpretation.guess.words}", err=True)
+    if not interpretation.wishes.solo and interpretation.analysis.guess.open:
+        click.echo(f"note: solo: {interpretation.analysis.guess.words}", err=True)
     solos = " and ".join(part.name for part in interpretation.solos)
     _say(f"Solo: {solos}{guessed}. Style: {interpretation.style.name}. Pitches as written; chords as they sound.")
     for line in print_words(interpretation):

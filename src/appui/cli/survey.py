@@ -8,6 +8,7 @@ import click
 
 from appui.cli.command import REPLACE, WRITES, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, YEAR, options, wishes_of
+from appui.interpret.interpretation import plan_notices
 
 __all__ = ["survey"]
 
@@ -59,7 +60,7 @@ def survey(
         )
         signs = select(interpretation, all_parts=all_parts, bars=bars)
         _ = interpretation.choices
-    print_notices(interpretation.notices)
+    print_notices(plan_notices(interpretation))
     if plan_out is not None:
         write_text(plan_out, plan_of(interpretation, signs, plan_out), replace=replace)
         click.echo(f"plan written: {plan_out}", err=True)

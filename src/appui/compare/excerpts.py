@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, choice_by
 from appui.perform.excerpt import chain, clicks, led_in
 from appui.perform.model import Performance
 from appui.perform.perform import only
@@ -87,7 +87,7 @@ def readings_of(interpretation: Interpretation, sign: Sign, styles: Sequence[str
     """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
     choice = interpretation.choices[sign.place]
     if len(styles) > 1:
-        chosen = [interpretation.choice_by(sign, load_style(name)).reading.text for name in styles]
+        chosen = [choice_by(interpretation, sign, load_style(name)).reading.text for name in styles]
         return list(dict.fromkeys(chosen))
     return [choice.reading.text, *choice.alternatives][:3]
 

@@ -12,7 +12,7 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 from appui.compare.report import style_record
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, choice_by
 from appui.realize.mordent import APPROACH, DEPARTURE, MORDENTS
 from appui.realize.slide import SLIDES
 from appui.realize.trill import STARTS
@@ -69,8 +69,8 @@ def opinions(interpretation: Interpretation, sign: Sign, names: Sequence[str] | 
     chosen = [interpretation.style.name, *(n for n in names or style_names() if n != interpretation.style.name)]
     out: list[Opinion] = []
     for name in chosen:
-        choice = interpretation.choice_by(sign, load_style(name))
-        same = not out or choice.reading == interpretation.choice_by(sign, load_style(chosen[0])).reading
+        choice = choice_by(interpretation, sign, load_style(name))
+        same = not out or choice.reading == choice_by(interpretation, sign, load_style(chosen[0])).reading
         out.append(Opinion(name, choice.reading.text, same, choice.reason, choice.source, choice.known))
     return out
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from appui.harmony.model import Verdict
 from appui.harmony.written_out import WrittenOut
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, in_solos
 from appui.score.bars import bar_range
 from appui.score.movements import movement_of, movements
 from appui.score.pitch import Pitch
@@ -41,7 +41,7 @@ def select(interpretation: Interpretation, *, all_parts: bool, bars: str | None)
     return [
         sign
         for sign in interpretation.signs
-        if (all_parts or interpretation.in_solos(sign.part)) and low <= sign.main(interpretation.score).bar <= high
+        if (all_parts or in_solos(interpretation, sign.part)) and low <= sign.main(interpretation.score).bar <= high
     ]
 
 
@@ -52,7 +52,7 @@ def written_out_notes(interpretation: Interpretation, *, all_parts: bool, bars: 
     return [
         found
         for found in interpretation.analysis.written_out
-        if (all_parts or interpretation.in_solos(found.part))
+        if (all_parts or in_solos(interpretation, found.part))
         and low <= parts[found.part].voices[found.voice].events[found.event].bar <= high
     ]
 
@@ -61,7 +61,7 @@ def survey_record(
     interpretation: Interpretation, signs: Iterable[Sign], written_out: Iterable[WrittenOut] | None = None
 ) -> dict[str, Any]:
     """The survey as one object, ready for JSON; the written-out leaning notes where they were asked for."""
-    solo, second = interpretation.solo, interpretation.guess.second
+    solo, second = interpretation.solo, interpretation.analysis.guess.second
     more = {"written_out": [_written_out_record(found) for found in written_out]} if written_out is not None else {}
     return {
         "score": score_record(interpretation),
@@ -70,7 +70,7 @@ def survey_record(
             "id": solo.id,
             "name": solo.name,
             "guessed": interpretation.wishes.solo is None,
-            "why": interpretation.guess.why if interpretation.wishes.solo is None else None,
+            "why": interpretation.analysis.guess.why if interpretation.wishes.solo is None else None,
             "second_guess": second.name if second is not None and interpretation.wishes.solo is None else None,
         },
         "solos": [part.name for part in interpretation.solos],

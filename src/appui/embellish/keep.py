@@ -16,7 +16,7 @@ from appui.embellish.choose import Found
 from appui.embellish.model import LeftAlone, Proposal
 from appui.errors import UsageError
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, offering
 from appui.interpret.planned import plan_of
 from appui.plan.embellishment import entry_text
 from appui.plan.free_notes import notes_text
@@ -73,7 +73,7 @@ def hear(
     Raises the errors of rendering and writing.
     """
     heard = [each for each in found if each.proposals]
-    offering = interpretation.offering(each.proposals[0].embellishment for each in heard)
+    offered = offering(interpretation, [each.proposals[0].embellishment for each in heard])
     by_sign = {each.proposals[0].embellishment.sign.place: each for each in heard}
 
     def to_hear(at: Interpretation, sign: Sign) -> list[tuple[str, Reading]]:
@@ -84,7 +84,7 @@ def hear(
         return [(AS_PRINTED, printed), *((str(number), _reading(proposal)) for number, proposal in own)]
 
     signs = [each.proposals[0].embellishment.sign for each in heard]
-    return compare(offering, folder, signs, tempos, to_hear=to_hear, suffix=suffix, soundfont=soundfont, say=say)
+    return compare(offered, folder, signs, tempos, to_hear=to_hear, suffix=suffix, soundfont=soundfont, say=say)
 
 
 def _reading(proposal: Proposal) -> Reading:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from appui.score.model import Score
 from appui.score.signs import EMBELLISHMENT, Sign, find_signs
+from appui.score.solo import Guess, guess
 
 if TYPE_CHECKING:
     from appui.harmony.analyse import Harmony
@@ -40,6 +41,11 @@ class Analysis:
     def signs(self) -> tuple[Sign, ...]:
         """All signs printed in the score, in order of part and time."""
         return find_signs(self.score)
+
+    @cached_property
+    def guess(self) -> Guess:
+        """Which part would be taken for the solo, why, and which else."""
+        return guess(self.score, self.signs)
 
     @cached_property
     def harmony(self) -> Harmony:

@@ -27,7 +27,7 @@ from appui.score.movements import find_movement
 from appui.score.nearest import full_place, nearest
 from appui.score.repeats import Occurrence
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.score.solo import Guess, find_part, guess
+from appui.score.solo import find_part
 from appui.style.agreement import agree
 from appui.style.choose import Choice, check_reading, choose
 from appui.style.measured import year_of
@@ -39,7 +39,18 @@ if TYPE_CHECKING:
     from appui.plan.embellishment import Embellishment
     from appui.plan.plan import Plan
 
-__all__ = ["Interpretation", "interpret", "interpret_analysis", "ornament_tempo"]
+__all__ = [
+    "Interpretation",
+    "choice_by",
+    "holds_played",
+    "in_solos",
+    "interpret",
+    "interpret_analysis",
+    "offering",
+    "ornament_tempo",
+    "plan_notices",
+    "readings_of",
+]
 
 
 def interpret(path: Path | str, wishes: Wishes | None = None) -> Interpretation:
@@ -128,27 +139,13 @@ class Interpretation:
         named = self.wishes.solo
         if named:
             return find_part(self.score, named)
-        return self.guess.part
-
-    @property
-    def guess(self) -> Guess:
-        """Which part would be taken for the solo, why, and which else."""
-        return self.analysis.once("guessed solo", lambda: guess(self.score, self.analysis.signs))
+        return self.analysis.guess.part
 
     @cached_property
     def solos(self) -> tuple[Part, ...]:
         """The solo part and others that are solos beside it; raises `PlaceError` for one that is not there."""
         named = (self.solo, *(find_part(self.score, each) for each in self.wishes.also))
         return tuple({part.index: part for part in named}.values())
-
-    def in_solos(self, part: int) -> bool:
-        """Whether a part, by index, is one of the solos."""
-        return any(part == each.index for each in self.solos)
-
-    @property
-    def notices(self) -> tuple[tuple[str, str], ...]:
-        """What became of the plan's places in a score that was corrected: pairs of a place and a sentence."""
-        return self.plan.notices if self.plan is not None else ()
 
     @cached_property
     def style(self) -> Style:
@@ -206,25 +203,14 @@ class Interpretation:
         """What the player has decided, by place: the reading's words, and where they stand."""
         wanted = self.plan.wanted() if self.plan else {}
         for take in self.wishes.takes:
-            place, words = self._parse_take(take)
+            place, words = _parse_take(self, take)
             wanted[place] = (words, "--take")
         return wanted
-
-    def _parse_take(self, take: str) -> tuple[str, str]:
-        place, equals, words = take.partition("=")
-        if not equals or not words.strip():
-            raise UsageError(f"--take {take!r} is not PLACE=WAY, such as oboe.12.3='leaning 1/2'")
-        return self.sign_at(place).place, words.strip()
 
     @cached_property
     def choices(self) -> Mapping[str, Choice]:
         """The choice for every sign, by place."""
         return _choose_all(self)
-
-    def choice_by(self, sign: Sign, style: Style) -> Choice:
-        """What another style chooses for a sign, whatever the player has decided."""
-        tempo = ornament_tempo(self, self.score.tempos)
-        return choose(self.score, sign, self.analysis.verdict(sign), style, _circumstances(self, sign, tempo))
 
     def reading(self, place: str, words: str) -> Reading:
         """Words as a reading of the sign at a place, sizes filled in; raises `UsageError` for words that are none."""
@@ -233,26 +219,13 @@ class Interpretation:
         # who asks for it wants to hear it, the first time too
         return replace(found, free=found.free._replace(second_time=False)) if found.free else found
 
-    def readings(self, changed: Mapping[str, Reading] | None = None) -> Mapping[str, Reading]:
-        """The reading of every sign by place, some of them changed."""
-        return {place: choice.reading for place, choice in self.choices.items()} | dict(changed or {})
-
-    def holds(self, changed: Mapping[str, Reading] | None = None) -> tuple[Hold, ...]:
-        """The holds of the printed score, with some readings changed: those, and the player's own, go before others."""
-        fermatas = (sign for sign in self.signs if sign.kind == "fermata")
-        return holds_of(self.score, fermatas, self.readings(changed), self.wanted.keys() | (changed or {}).keys())
-
     def held(self, changed: Mapping[str, Reading] | None = None) -> Score:
         """The score with its fermatas held."""
-        return self._held(changed) if changed else self._held_as_chosen
+        return _held(self, changed) if changed else self._held_as_chosen
 
     @cached_property
     def _held_as_chosen(self) -> Score:
-        return self._held({})
-
-    def _held(self, changed: Mapping[str, Reading]) -> Score:
-        holds = self.holds(changed)
-        return replace(self.score, tempos=held_tempos(self.score.tempos, holds)) if holds else self.score
+        return _held(self, {})
 
     def order(self, bars: str | None = None, *, repeats: bool = True) -> Sequence[Occurrence]:
         """The bars in the order they are played; see `appui.score.bars.play_order`."""
@@ -262,16 +235,59 @@ class Interpretation:
         """The same at another practice tempo."""
         return replace(self, wishes=replace(self.wishes, tempo=tempo))
 
-    def offering(self, offered: Iterable[Embellishment]) -> Interpretation:
-        """The same with other embellishments offered beside those of the plan."""
-        return replace(self, offered=tuple(offered))
-
     def with_plan(self, plan: Path) -> Interpretation:
         """The same score with another plan; raises its errors."""
         wishes = replace(self.wishes, plan=plan)
         other = replace(self, wishes=wishes, plan=_plan_of(self.analysis, wishes, plan))
         other.check()
         return other
+
+
+def in_solos(interpretation: Interpretation, part: int) -> bool:
+    """Whether a part, by index, is one of the solos."""
+    return any(part == each.index for each in interpretation.solos)
+
+
+def plan_notices(interpretation: Interpretation) -> tuple[tuple[str, str], ...]:
+    """What became of the plan's places in a score that was corrected: pairs of a place and a sentence."""
+    return interpretation.plan.notices if interpretation.plan is not None else ()
+
+
+def offering(interpretation: Interpretation, offered: Iterable[Embellishment]) -> Interpretation:
+    """The same with other embellishments offered beside those of the plan."""
+    return replace(interpretation, offered=tuple(offered))
+
+
+def choice_by(interpretation: Interpretation, sign: Sign, style: Style) -> Choice:
+    """What another style chooses for a sign, whatever the player has decided."""
+    score, tempo = interpretation.score, ornament_tempo(interpretation, interpretation.score.tempos)
+    verdict = interpretation.analysis.verdict(sign)
+    return choose(score, sign, verdict, style, _circumstances(interpretation, sign, tempo))
+
+
+def readings_of(interpretation: Interpretation, changed: Mapping[str, Reading] | None = None) -> Mapping[str, Reading]:
+    """The reading of every sign by place, some of them changed."""
+    return {place: choice.reading for place, choice in interpretation.choices.items()} | dict(changed or {})
+
+
+def holds_played(interpretation: Interpretation, changed: Mapping[str, Reading] | None = None) -> tuple[Hold, ...]:
+    """The holds of the printed score, with some readings changed: those, and the player's own, go before others."""
+    fermatas = (sign for sign in interpretation.signs if sign.kind == "fermata")
+    first = interpretation.wanted.keys() | (changed or {}).keys()
+    return holds_of(interpretation.score, fermatas, readings_of(interpretation, changed), first)
+
+
+def _held(interpretation: Interpretation, changed: Mapping[str, Reading]) -> Score:
+    score, holds = interpretation.score, holds_played(interpretation, changed)
+    return replace(score, tempos=held_tempos(score.tempos, holds)) if holds else score
+
+
+def _parse_take(interpretation: Interpretation, take: str) -> tuple[str, str]:
+    """Place and words of a ``--take``; raises `UsageError` for what is no such thing."""
+    place, equals, words = take.partition("=")
+    if not equals or not words.strip():
+        raise UsageError(f"--take {take!r} is not PLACE=WAY, such as oboe.12.3='leaning 1/2'")
+    return interpretation.sign_at(place).place, words.strip()
 
 
 def ornament_tempo(interpretation: Interpretation, tempos: Sequence[TempoMark]) -> Tempo:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from appui.errors import ScoreError
 from appui.exact import Fraction
 from appui.interpret.holds import let_go, silences_of
-from appui.interpret.interpretation import Interpretation, ornament_tempo
+from appui.interpret.interpretation import Interpretation, ornament_tempo, readings_of
 from appui.realize.contract import Tone
 from appui.realize.trill import RATE
 from appui.realize.voice import Manner, realize_part
@@ -40,7 +40,7 @@ def realize(
     Raises `ScoreError` for more than `LONGEST_Q` quarters.
     """
     _check_length(interpretation, order)
-    score, readings = interpretation.score, _slow_trills(interpretation, interpretation.readings(changed))
+    score, readings = interpretation.score, _slow_trills(interpretation, readings_of(interpretation, changed))
     tempo, weight = ornament_tempo(interpretation, interpretation.held(changed).tempos), interpretation.wishes.weight_db
     manner = Manner(interpretation.style.weight_db if weight is None else weight, interpretation.style.profile)
     first = score.bars[order[0].bar]

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, plan_notices
 from appui.interpret.realizing import realize
 from appui.page.engrave import Engraver, Layout
 from appui.page.marked import Marked, mark_score
@@ -92,7 +92,7 @@ def make_page(
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
     said = realize(interpretation, order, parts=[interpretation.solo.index]).notices
-    return replace(made, notices=(*interpretation.notices, *said))
+    return replace(made, notices=(*plan_notices(interpretation), *said))
 
 
 def _engrave(

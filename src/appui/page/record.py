@@ -12,7 +12,7 @@ from typing import Any
 from appui.compare.excerpts import readings_of
 from appui.compare.survey import ornament_record
 from appui.exact import Fraction, fraction_of
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, choice_by
 from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
@@ -192,7 +192,7 @@ def _reading_record(interpretation: Interpretation, sign: Sign, words: str, styl
     whose = [
         name
         for name in styles
-        if len(styles) > 1 and interpretation.choice_by(sign, load_style(name)).reading.text == words
+        if len(styles) > 1 and choice_by(interpretation, sign, load_style(name)).reading.text == words
     ]
     return {
         "words": words,

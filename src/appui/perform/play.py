@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, holds_played, plan_notices, readings_of
 from appui.interpret.realizing import Realized, realize
 from appui.perform.levels import LevelCurve
 from appui.perform.model import Performance
@@ -67,7 +67,7 @@ def play_realized(
         long_notes_swell=interpretation.wishes.long_notes == "swell",
     )
     odd = [words for part in done.tones for words in _odd(interpretation, part)]
-    return replace(perform(take), notices=(*interpretation.notices, *done.notices, *odd))
+    return replace(perform(take), notices=(*plan_notices(interpretation), *done.notices, *odd))
 
 
 def _odd(interpretation: Interpretation, part: int) -> tuple[tuple[str, str], ...]:
@@ -104,7 +104,7 @@ def _pace(interpretation: Interpretation, changed: Mapping[str, Reading] | None)
     pace = analysis.once(
         ("pace", interpretation.solo.index), lambda: pace_of(_sheet(interpretation), interpretation.order())
     )
-    return pace.holding([(hold.start_q, hold.end_q) for hold in interpretation.holds(changed)])
+    return pace.holding([(hold.start_q, hold.end_q) for hold in holds_played(interpretation, changed)])
 
 
 def _written_out(
@@ -119,7 +119,7 @@ def _written_out(
 
 def _asked(interpretation: Interpretation, changed: Mapping[str, Reading] | None) -> Container[str]:
     """The places whose weight somebody has asked for: all of them where the player has."""
-    readings = interpretation.readings(changed)
+    readings = readings_of(interpretation, changed)
     if interpretation.wishes.weight_db is not None:
         return readings.keys()
     return {place for place, reading in readings.items() if reading.get("weight_db") is not None}

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from appui.errors import UsageError
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, in_solos
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
@@ -38,7 +38,7 @@ def changes_wished(interpretation: Interpretation, bars: str | None, wished: tup
     inside = {sign.place: sign for sign in _signs_in(interpretation, bars)}
     if wished:
         return tuple(_wished(interpretation, inside, words, bars) for words in wished)
-    rivals = (_rival(interpretation, sign) for sign in inside.values() if interpretation.in_solos(sign.part))
+    rivals = (_rival(interpretation, sign) for sign in inside.values() if in_solos(interpretation, sign.part))
     found = tuple(change for change in rivals if change is not None)
     if not found:
         raise UsageError(

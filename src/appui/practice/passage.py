@@ -18,7 +18,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, holds_played
 from appui.perform.model import Control, Performance, PerformedNote, PerformedPart, Tuning
 from appui.perform.play import play
 from appui.practice.click import Click, ClickPattern, beats_of
@@ -153,7 +153,7 @@ def holds_in(
     interpretation: Interpretation, order: Sequence[Occurrence], changed: Mapping[str, Reading] | None = None
 ) -> tuple[Hold, ...]:
     """The holds of these bars in the order they are played, with some readings changed."""
-    printed = interpretation.holds(changed)
+    printed = holds_played(interpretation, changed)
     starts = [hold.start_q for hold in printed]
     found: list[Hold] = []
     for occurrence in order:

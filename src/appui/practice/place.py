@@ -11,7 +11,7 @@ from typing import Any
 
 from appui.errors import UsageError
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, in_solos
 from appui.score.movements import movement_of, movements
 from appui.score.signs import Sign, bar_names
 
@@ -53,7 +53,7 @@ def doubtful_places(player: Interpretation) -> Sequence[str]:
     found = [
         sign.place
         for sign in player.signs
-        if player.in_solos(sign.part)
+        if in_solos(player, sign.part)
         and player.choices[sign.place].doubtful
         and player.choices[sign.place].by.startswith("style")
     ]

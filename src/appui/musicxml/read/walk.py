@@ -220,7 +220,7 @@ class PartWalker:
 
     def _backup(self, node: Element) -> None:
         self.event = None
-        self.at -= self._moved(node)
+        self.at -= _moved(node, self.where)
         if self.at < 0:
             self.part.notice(
                 self.where.place(node.sourceline), "goes back beyond the start of the bar: read from its start"
@@ -228,15 +228,9 @@ class PartWalker:
             self.at = 0
         self.small.release_all(self.bar, end_of_bar=True)
 
-    def _moved(self, node: Element) -> Fraction | int:
-        value = decimal(
-            node.findtext("duration"), f"the duration of {node.tag}", self.where, node.sourceline, 0, 10**12
-        )
-        return int(value) if value.denominator == 1 else value
-
     def _forward(self, node: Element) -> None:
         self.event = None
-        self.at += self._moved(node)
+        self.at += _moved(node, self.where)
         self._reached(node.sourceline)
 
     def _stand(self) -> Directions:
@@ -293,6 +287,12 @@ class PartWalker:
         "figured-bass": _beside,
         "barline": _barline,
     }
+
+
+def _moved(node: Element, where: Where) -> Fraction | int:
+    """By how many divisions a backup or forward moves the cursor."""
+    value = decimal(node.findtext("duration"), f"the duration of {node.tag}", where, node.sourceline, 0, 10**12)
+    return int(value) if value.denominator == 1 else value
 
 
 def _pitch_of_key(key: int) -> Pitch:
