@@ -132,7 +132,7 @@ def test_an_embellishment_whose_note_is_gone_is_left_out(tmp_path) -> None:
     plan.write_text(plan_of(player, player.signs, plan))
     bars = _bars(TUNE)
     again = interpret(_score(tmp_path, *bars[:5], *bars[8:]), Wishes(plan=plan))
-    assert ({}, ["oboe.7.1.free"]) == (dict(again.embellishments), [place for place, _ in again.notices])
+    assert ({}, ["oboe.7.1.free"]) == (dict(again.embellishments), [place for place, _ in plan_notices(again)])
     assert "# has no place here: oboe.7.1.free = G5:1/2 E5:1/2" in plan_of(again, again.signs, plan)
 
 
