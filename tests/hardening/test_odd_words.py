@@ -17,8 +17,9 @@ import pytest
 from click.testing import CliRunner
 from commands import environment
 
+from appui.__main__ import run as program
 from appui.cli.main import cli
-from appui.errors import AppuiError, OutputError, shortened
+from appui.errors import AppuiError, OutputError, ScoreError, shortened
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
@@ -238,3 +239,31 @@ def test_pages_for_print_are_the_same_every_time(tmp_path: Path) -> None:
         words = ["notate", FERRY, str(tmp_path / f"{name}.svg"), "--bars", "4"]
         assert 0 == CliRunner().invoke(cli, words, catch_exceptions=False).exit_code
     assert (tmp_path / "a.svg").read_bytes() == (tmp_path / "b.svg").read_bytes()
+
+
+def test_an_interrupt_while_the_program_loads_is_no_fault(monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    """A sentence instead of a page about where it was."""
+
+    def interrupted() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("appui.cli.main.run", interrupted)
+    with pytest.raises(SystemExit) as ended:
+        program()
+    assert (1, "stopped: nothing more is written\n") == (ended.value.code, capsys.readouterr().err)
+
+
+def test_a_page_is_refused_before_its_sound_is_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The sound takes the time."""
+
+    def cannot_be_engraved(*_: object) -> None:
+        raise ScoreError("ferry", "cannot be engraved")
+
+    def rendered(*_: object) -> None:
+        raise AssertionError
+
+    monkeypatch.setattr("appui.page.build.written_staves", cannot_be_engraved)
+    monkeypatch.setattr("appui.page.build.make_sheets", rendered)
+    done = CliRunner().invoke(cli, ["page", FERRY, str(tmp_path / "a.html"), "--bars", "4", "--tempo", "100%"])
+    assert isinstance(done.exception, ScoreError)
+    assert [] == list(tmp_path.iterdir())
