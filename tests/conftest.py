@@ -25,6 +25,12 @@ settings.register_profile("untimed", settings(), deadline=None)
 settings.load_profile("untimed")
 
 
+@pytest.fixture(autouse=True)
+def _no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is printed must not depend on the width of the terminal the tests are started from."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+
+
 BROWSERS = ("chromium", "chromium-browser")
 ARGUMENTS = (
     "--no-sandbox --disable-gpu --disable-background-networking --disable-component-update --disable-sync "

@@ -59,7 +59,7 @@ def page(
     from appui.cli.show import print_json, print_notices, progress, working
     from appui.compare.survey import select
     from appui.interpret.interpretation import interpret
-    from appui.page.build import LARGE_BYTES, make_page
+    from appui.page.build import make_page
     from appui.score.bars import bar_range
 
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
@@ -95,7 +95,14 @@ def page(
         print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
     else:
         click.echo(f"{output}  {counted(made.signs, 'ornament')}, {made.size / 1e6:.1f} MB")
-    if made.size > LARGE_BYTES and not folder:
+    if not folder:
+        _warn_if_large(output, made.size)
+
+
+def _warn_if_large(output: Path, size: int) -> None:
+    from appui.page.build import LARGE_BYTES
+
+    if size > LARGE_BYTES:
         click.echo(
             f"note: {output} is larger than {LARGE_BYTES / 1e6:.0f} MB and may open slowly: name fewer --bars, or keep "
             "the sound beside it with --folder",

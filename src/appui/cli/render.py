@@ -31,6 +31,7 @@ from appui.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from appui.interpret.interpretation import Interpretation
     from appui.interpret.wishes import LongNotes, Shape, Timing
     from appui.perform.model import Performance
 
@@ -106,7 +107,7 @@ def render(
     as_json: bool,
 ) -> None:
     """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
-    from appui.cli.show import print_json, print_notices, working
+    from appui.cli.show import print_notices, working
     from appui.interpret.interpretation import interpret
     from appui.perform.perform import only
     from appui.perform.play import play
@@ -142,6 +143,14 @@ def render(
         _draw(performance, picture)
     save(performance, outputs, soundfont)
     print_notices(performance.notices)
+    _tell(interpretation, performance, outputs, as_json=as_json)
+
+
+def _tell(
+    interpretation: Interpretation, performance: Performance, outputs: tuple[Path, ...], *, as_json: bool
+) -> None:
+    from appui.cli.show import print_json
+
     if as_json:
         from appui.compare.report import render_record
 

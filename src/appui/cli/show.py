@@ -489,4 +489,4 @@ def print_results(results: Sequence[Result]) -> None:
             f"{told.d_prime:.2f}" if told else "",
             f"{told.bias:+.2f}" if told else "",
         )
-    _print(table)
+    _print(table, least=100)
