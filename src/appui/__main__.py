@@ -8,7 +8,7 @@ __all__ = ["run"]
 
 
 def run() -> None:
-    """Load the command line and hand over to it; an interrupt while it loads is no fault to tell of at length."""
+    """Load the command line and run it; an interrupt while it loads ends in one sentence."""
     try:
         from appui.cli.main import run as hand_over
 

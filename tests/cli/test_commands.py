@@ -189,3 +189,16 @@ def test_a_picture_needs_its_folder(tmp_path) -> None:
     done = run("render", demo_score(), tmp_path / "x.mid", "--picture", tmp_path / "none" / "x.svg")
     assert (1, False) == (done.returncode, (tmp_path / "x.mid").exists())
     assert "does not exist" in done.stderr
+
+
+@pytest.mark.parametrize("command", ["survey", "render", "notate", "practice", "listen", "page"])
+def test_help_loads_nothing_heavy(command: str) -> None:
+    """Asking what a command does is quick: neither scores nor rules nor numpy are needed for it."""
+    code = (
+        "import sys; from click.testing import CliRunner; from appui.cli.main import cli; "
+        f"CliRunner().invoke(cli, ['{command}', '--help']); "
+        "heavy = ('numpy', 'lxml', 'verovio', 'appui.interpret.interpretation'); "
+        "print([name for name in heavy if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "[]" == done.stdout.strip()

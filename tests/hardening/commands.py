@@ -13,6 +13,7 @@ import locale
 import os
 import re
 import resource
+import select
 import signal
 import subprocess
 import sys
@@ -121,12 +122,28 @@ def run_inside(words: tuple[str, ...], folder: Path, *, most_bytes: int = 0, mos
         child = os.fork()
     if child == 0:
         os.close(read)
+        os.setsid()
         signal.alarm(most_s)
         _inside(main, words, folder, write, most_bytes)
     os.close(write)
-    with os.fdopen(read, encoding="utf-8", errors="replace") as stream:
-        said = stream.read()
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said
+    return _ended(child, read)
+
+
+def _ended(child: int, errors: int) -> tuple[int, str]:
+    """How a process ends and what it has said; what it has started itself ends with it."""
+    said, status = b"", None
+    with open(errors, "rb", buffering=0) as stream:
+        while True:
+            if select.select([stream], [], [], 0.1)[0]:
+                if not (block := stream.read(65_536)):
+                    break
+                said += block
+            elif status is None and (found := os.waitpid(child, os.WNOHANG)) != (0, 0):
+                status = found[1]
+                with contextlib.suppress(ProcessLookupError):
+                    os.killpg(child, signal.SIGKILL)
+    status = os.waitpid(child, 0)[1] if status is None else status
+    return os.waitstatus_to_exitcode(status), said.decode(errors="replace")
 
 
 def _inside(main: Callable[[], None], words: tuple[str, ...], folder: Path, errors: int, most_bytes: int) -> NoReturn:

@@ -128,7 +128,7 @@ def test_no_output_is_an_input(key: tuple[str, str], how: str, desk: Path) -> No
         name = "other" + SUFFIX.get(key[1], {}).get(key[0], "")
         (os.symlink if how == "link" else os.link)(desk / source, desk / name)
     before = _all(desk)
-    _refused(words, name)
+    assert "is a file this command reads" in _refused(words, name)
     assert before == _all(desk)
 
 

@@ -1,5 +1,7 @@
 """Figures and places that decide before the general rule does."""
 
+from fractions import Fraction
+
 import pytest
 from spelling import choices, played, situation
 
@@ -127,3 +129,29 @@ def test_in_triple_time_the_long_kind_stands_on_the_downbeat() -> None:
     music, bass = "A4:1 D5e>C5:1 G4:1 | D5e>C5:1 E5:1 G4:1", "C3+E3+G3:3 | C3+E3+G3:3"
     on_two, on_one = choices(situation(music, bass, meter="3/4", style="bach-1753"))
     assert ("short", "leaning") == (on_two.reading.name, on_one.reading.name)
+
+
+def test_a_note_printed_small_before_its_own_turn_leaves_room_for_all_of_it() -> None:
+    """On a note of a third of a second, too: the note, then upper, main and lower note, and the note."""
+    made = situation("G4e>G4:3/4!turn C5:1/4 C5:3 | C5:4", f"{C} | {C}", qpm=130)
+    tones = realize(made, made.order(repeats=False)).tones[0]
+    heard = [tone.pitch.name for tone in tones if tone.onset_q < Fraction(3, 4)]
+    assert ["G4", "A4", "G4", "F#4", "G4"] == heard
+
+
+@pytest.mark.parametrize(
+    ("year", "expected"),
+    [(1740, ("short", "slide")), (None, ("before", "in early music a slide")), (1810, ("before", "a group"))],
+)
+def test_two_small_notes_that_rise_are_a_slide_in_early_music(year: int | None, expected: tuple[str, str]) -> None:
+    """C.P.E. Bach 1753, 2.1 §23-24 and 2.7 §2-5 (read): on the beat; where no year is known, both are offered."""
+    (choice,) = choices(situation("G4:2 C5s,D5s>E5:2 | C5:4", f"{C} | {C}", year=year))
+    assert (expected[0], True) == (choice.reading.name, expected[1] in choice.why)
+    assert year == 1810 or {"short", "before"} <= {choice.reading.name, *choice.alternatives}
+
+
+@pytest.mark.parametrize(("qpm", "expected"), [(120, "short"), (40, "leaning")])
+def test_before_a_repeated_note_it_is_short_where_the_note_is(qpm: int, expected: str) -> None:
+    """C.P.E. Bach 1753, 2.2 §13 (read): before quick notes; a note of over a second is none."""
+    (choice,) = choices(situation("G4:2 D5e>C5:1 C5:1 | C5:4", f"{C} | {C}", qpm=qpm))
+    assert expected == choice.reading.name

@@ -43,7 +43,13 @@ __all__ = ["embellish"]
 @options(SCORE, SOLO)
 @click.option("--at", "places", multiple=True, metavar="PLACE", help="Only here. Repeatable.  [default: where it fits]")
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(tuple(KINDS)), help="Only such places. Repeatable.")
-@click.option("--how-much", type=click.Choice(AMOUNTS), default="moderate", show_default=True, help="How many notes.")
+@click.option(
+    "--how-much",
+    type=click.Choice(AMOUNTS),
+    default="moderate",
+    show_default=True,
+    help="How much of the movement is varied.",
+)
 @click.option(
     "--manner", type=click.Choice(tuple(MANNERS)), default="free", show_default=True, help="How it is varied."
 )

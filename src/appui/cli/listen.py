@@ -40,8 +40,8 @@ CAUTION = (
     metavar="TRACK",
     help="The `appui practice` track that was played over: the surest way.",
 )
-@click.option("--csv", "table", type=WRITES, metavar="FILE", help="How every take plays every place.")
-@click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="A picture and an excerpt a place.")
+@click.option("--csv", "table", type=WRITES, metavar="FILE", help="Write a table: how every take plays every place.")
+@click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="Write a picture and an excerpt for each place.")
 @click.option("--player", metavar="NAME", help="Keep what was heard with this player's results: see `progress`.")
 @options(STORE, JSON)
 def listen(

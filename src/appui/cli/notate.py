@@ -10,7 +10,6 @@ import click
 from appui.cli.command import REPLACE, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, PLAN, SCORE, SOLO, STYLE, TAKE, TEMPO, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
-from appui.interpret.interpretation import plan_notices
 from appui.sound.save import check_folder
 from appui.text import counted
 
@@ -65,7 +64,7 @@ def notate(
     playback attributes of the MusicXML.
     """
     from appui.cli.show import XML_COMMENT, print_notices, working, write_text
-    from appui.interpret.interpretation import interpret
+    from appui.interpret.interpretation import interpret, plan_notices
     from appui.notate.output import SUFFIXES
     from appui.sound.files import write_whole
 

@@ -99,8 +99,8 @@ STROKES = click.option(
     type=click.Choice(["by-habit", "as-printed", "ignore"]),
     expose_value=False,
     callback=_kept_aside,
-    help="What a stroke through the stem of a small note is worth: what this print's habit makes of it, short as "
-    "printed, or nothing.  [default: by-habit]",
+    help="A stroke through the stem of a small note: judged by how this print uses strokes; always short, as printed; "
+    "or taken as if it were not there.  [default: by-habit]",
 )
 _STYLE = click.option(
     "--style",
@@ -149,7 +149,8 @@ SHAPE = click.option(
     type=click.Choice(["plain", "shaped"]),
     default="shaped",
     show_default=True,
-    help="Levels as printed and no more, or as players shape them: the upper voice, height, thick and thin.",
+    help="plain: loud and soft only as printed; shaped: as players were measured to play, such as the upper voice and "
+    "high notes louder.",
 )
 _SLOWING = click.option(
     "--slowing",
@@ -183,7 +184,8 @@ YEAR = click.option(
     "--year",
     type=click.IntRange(1500, 2100),
     metavar="Y",
-    help="When the music was written, to tell how it is played today.  [default: as the file says]",
+    help="When the music was written: in early music some signs mean another thing, and players of today go by the "
+    "period.  [default: as the file says]",
 )
 TAKE = click.option(
     "--take",

@@ -49,20 +49,15 @@ def play(
     **words: Any,
 ) -> None:
     """Play a practice track through the sound card. Keys: q stops, r begins again, - slower, + faster."""
-    from appui.cli.practice import wish_from
-    from appui.interpret.interpretation import interpret
-    from appui.practice.plan import make_track
+    from appui.cli.practice import track_asked
     from appui.practice.track import whole_performance
     from appui.sound import live
     from appui.sound.keyboard import keyboard
 
-    wish = wish_from(words)
     wishes = wishes_of(
         solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing, shape=shape
     )
-    interpretation = interpret(score, wishes)
-    again = interpretation.with_plan(embellish) if embellish else None
-    performance = whole_performance(make_track(interpretation, wish, again=again))
+    performance = whole_performance(track_asked(score, wishes, embellish, words))
     with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
         live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from appui.practice.track import Track
     from appui.practice.wish import Wish
 
-__all__ = ["SOUND_OPTIONS", "TRACK_OPTIONS", "practice", "wish_from"]
+__all__ = ["SOUND_OPTIONS", "TRACK_OPTIONS", "practice", "track_asked", "wish_from"]
 
 CAUTION = (
     "Hearing: start with the volume low; no program can know how loud it is at your ear. Safe listening (WHO and ITU, "
@@ -184,6 +184,16 @@ def practice(
                 click.echo(f"{path}  {each.length_s:.1f} s  {each.words}")
             for change in each.changes:
                 click.echo(f"  {change}")
+
+
+def track_asked(score: Path, wishes: Wishes, embellish: Path | None, words: dict[str, Any]) -> Track:
+    """The one track that typed options ask for; what is typed is checked before the score is read."""
+    from appui.interpret.interpretation import interpret
+    from appui.practice.plan import make_track
+
+    wish, interpretation = wish_from(words), interpret(score, wishes)
+    again = interpretation.with_plan(embellish) if embellish else None
+    return make_track(interpretation, wish, again=again)
 
 
 def _check_alone() -> None:

@@ -59,42 +59,22 @@ def _write_track(
     path: Path, score: Path, wishes: Wishes, embellish: Path | None, soundfont: Path | None, words: dict[str, Any]
 ) -> None:
     """The track to play over."""
-    from appui.cli.practice import wish_from
+    from appui.cli.practice import track_asked
     from appui.cli.show import progress
-    from appui.interpret.interpretation import interpret
     from appui.practice.deliver import Job, deliver
-    from appui.practice.plan import make_track
 
-    wish, interpretation = wish_from(words), interpret(score, wishes)
-    again = interpretation.with_plan(embellish) if embellish else None
-    job = Job(lambda: make_track(interpretation, wish, again=again), (path,), title=path.stem)
-    deliver([job], soundfont, say=progress())
+    track = track_asked(score, wishes, embellish, words)
+    deliver([Job(lambda: track, (path,), title=path.stem)], soundfont, say=progress())
 
 
 def _take(device: Any, track: Path, output: Path) -> None:
     """Play the track, record meanwhile, and write what was recorded."""
-    from appui.sound.record import level_words, play_and_record
+    from appui.sound.record import level_words, play_and_record, samples_of, write_take
 
-    samples, rate = _samples(track)
+    samples, rate = samples_of(track)
     click.echo(f"recording {len(samples) / rate:.0f} s; Ctrl-C ends", err=True)
     take = play_and_record(device, samples, rate)
-    _write(output, take, rate)
+    write_take(output, take, rate)
     if said := level_words(take):
         click.echo(said, err=True)
     click.echo(f"{output}  {len(take) / rate:.1f} s")
-
-
-def _samples(track: Path) -> Any:
-    import soundfile
-
-    return soundfile.read(track, dtype="float32", always_2d=True)
-
-
-def _write(path: Path, take: Any, rate: int) -> None:
-    import numpy as np
-
-    from appui.sound.files import whole_file
-    from appui.sound.formats import sound_file
-
-    with whole_file(path) as temporary, sound_file(temporary, path, rate, len(take)) as put:
-        put(np.stack([take, take], axis=1))

@@ -56,7 +56,8 @@ __all__ = ["render"]
     type=click.Choice(["strict", "shaped"]),
     default="shaped",
     show_default=True,
-    help="The beat even but for what is printed, or giving and taking as players do: ends, rests, slow and busy beats.",
+    help="strict: the beat changes only where that is printed; shaped: it also gives and takes as players do, such as "
+    "at ends and before rests.",
 )
 @click.option(
     "--long-notes",
@@ -76,7 +77,7 @@ __all__ = ["render"]
 @click.option(
     "--raw-samples",
     is_flag=True,
-    help="Leave the SoundFont's tones as untrue as they are; otherwise those that were measured are brought in tune.",
+    help="Do not correct the SoundFont's tuning; left out, the sounds that were measured are brought in tune.",
 )
 @click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)

@@ -8,7 +8,6 @@ import click
 
 from appui.cli.command import REPLACE, WRITES, WRITES_TEXT, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, STYLE, TEMPO, YEAR, options, wishes_of
-from appui.interpret.interpretation import plan_notices
 
 __all__ = ["survey"]
 
@@ -50,7 +49,7 @@ def survey(
     """List every ornament: the chord under it, how it would be played, and why."""
     from appui.cli.show import print_json, print_notices, print_survey, print_written_out, working, write_text
     from appui.compare.survey import select, survey_record, written_out_notes
-    from appui.interpret.interpretation import interpret
+    from appui.interpret.interpretation import interpret, plan_notices
     from appui.interpret.planned import plan_of
     from appui.sound.files import write_whole
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
+from appui.interpret.hearing import worth_hearing
 from appui.interpret.interpretation import Interpretation, choice_by
 from appui.perform.excerpt import chain, clicks, led_in
 from appui.perform.model import Performance
@@ -55,9 +56,7 @@ def places_to_compare(interpretation: Interpretation, wanted: Sequence[str]) -> 
     return [
         sign
         for sign in interpretation.signs
-        if sign.part == interpretation.solo.index
-        and sign.kind == "small notes"
-        and interpretation.choices[sign.place].alternatives
+        if sign.part == interpretation.solo.index and sign.kind == "small notes" and worth_hearing(interpretation, sign)
     ]
 
 
@@ -89,7 +88,7 @@ def readings_of(interpretation: Interpretation, sign: Sign, styles: Sequence[str
     if len(styles) > 1:
         chosen = [choice_by(interpretation, sign, load_style(name)).reading.text for name in styles]
         return list(dict.fromkeys(chosen))
-    return [choice.reading.text, *choice.alternatives][:3]
+    return [choice.reading.text, *worth_hearing(interpretation, sign)][:3]
 
 
 def _usual(styles: Sequence[str]) -> ToHear:

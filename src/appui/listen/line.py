@@ -20,6 +20,7 @@ from appui.perform.touch import join_ties
 from appui.realize.contract import Tone
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign, bar_names
+from appui.style.choose import WITH_NEIGHBOUR
 from appui.style.reading import Reading
 
 __all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of"]
@@ -30,21 +31,7 @@ JUDGED = frozenset({"small notes"}) | TRILLS
 #  what breaks the beat, so that no curve is drawn through it
 _BREAKS = frozenset({"fermata", "caesura"})
 #  signs whose notes fall within their note, whatever they are
-_WITHIN = TRILLS | {
-    "turn",
-    "turn after",
-    "inverted turn",
-    "inverted turn after",
-    "vertical turn",
-    "inverted vertical turn",
-    "mordent",
-    "slide",
-    "haydn ornament",
-    "tremolo",
-    "after-notes",
-    "embellishment",
-    "other ornament",
-}
+_WITHIN = WITH_NEIGHBOUR | {"tremolo", "after-notes", "embellishment", "other ornament"}
 
 
 class Step(NamedTuple):

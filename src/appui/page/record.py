@@ -12,6 +12,7 @@ from typing import Any
 from appui.compare.excerpts import readings_of
 from appui.compare.survey import ornament_record
 from appui.exact import Fraction, fraction_of
+from appui.interpret.hearing import worth_hearing
 from appui.interpret.interpretation import Interpretation, choice_by
 from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
@@ -35,7 +36,8 @@ def readings_at(interpretation: Interpretation, sign: Sign, styles: Sequence[str
     """The readings to be heard at a sign, the one chosen first, then those of the styles; three where there are."""
     choice = interpretation.choices[sign.place]
     named = list(dict.fromkeys([choice.reading.text, *readings_of(interpretation, sign, styles)]))
-    return named + [words for words in choice.alternatives if words not in named][: max(_READINGS - len(named), 0)]
+    more = [words for words in worth_hearing(interpretation, sign) if words not in named]
+    return named + more[: max(_READINGS - len(named), 0)]
 
 
 def labels_of(

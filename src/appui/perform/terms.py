@@ -12,18 +12,17 @@ pianists with each other at .65 / .72 / .53; `tests/benchmarks/played.py` measur
 
 from __future__ import annotations
 
-import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
-from importlib.resources import files
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from appui.perform.levels import DEFAULT_MARK, MARKS, db_of
 from appui.perform.sheet import Sheet
+from appui.perform.tables import terms_in
 from appui.perform.written import level_among, shrunk, written_of
 
 if TYPE_CHECKING:
@@ -50,9 +49,7 @@ class Worth(NamedTuple):
 @lru_cache(maxsize=1)
 def worths() -> Mapping[str, Worth]:
     """The table of terms."""
-    file = files("appui.perform") / "levels.toml"
-    table: dict[str, dict[str, Any]] = tomllib.loads(file.read_text(encoding="utf-8"))["terms"]
-    return {name: Worth(**entry) for name, entry in table.items()}
+    return {name: Worth(**entry) for name, entry in terms_in("levels.toml").items()}
 
 
 def term_levels(sheet: Sheet) -> Mapping[str, Column]:

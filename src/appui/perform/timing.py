@@ -12,18 +12,17 @@ pianists with each other at .68 / .75 / .72; `tests/benchmarks/played.py` measur
 from __future__ import annotations
 
 import re
-import tomllib
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from appui.exact import Fraction
 from appui.perform.sheet import Sheet
+from appui.perform.tables import terms_in
 from appui.perform.written import written_of
 from appui.score.model import Score
 
@@ -58,9 +57,7 @@ class Rule(NamedTuple):
 @lru_cache(maxsize=1)
 def rules() -> Mapping[str, Rule]:
     """The table of rules."""
-    file = files("appui.perform") / "timing.toml"
-    table: dict[str, dict[str, Any]] = tomllib.loads(file.read_text(encoding="utf-8"))["terms"]
-    return {name: Rule(**entry) for name, entry in table.items()}
+    return {name: Rule(**entry) for name, entry in terms_in("timing.toml").items()}
 
 
 @dataclass(frozen=True, eq=False)

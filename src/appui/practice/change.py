@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from appui.errors import UsageError
+from appui.interpret.hearing import worth_hearing
 from appui.interpret.interpretation import Interpretation, in_solos
 from appui.score.signs import Sign
 from appui.style.reading import Reading
@@ -70,10 +71,11 @@ def _signs_in(interpretation: Interpretation, bars: str | None) -> Iterator[Sign
 
 
 def _rival(interpretation: Interpretation, sign: Sign) -> Change | None:
-    choice = interpretation.choices[sign.place]
-    if not choice.alternatives:
+    rivals = worth_hearing(interpretation, sign)
+    if not rivals:
         return None
-    return Change(sign.place, choice.reading, interpretation.reading(sign.place, choice.alternatives[0]))
+    chosen = interpretation.choices[sign.place].reading
+    return Change(sign.place, chosen, interpretation.reading(sign.place, rivals[0]))
 
 
 def _wished(interpretation: Interpretation, inside: Mapping[str, Sign], words: str, bars: str | None) -> Change:

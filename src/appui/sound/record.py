@@ -6,9 +6,12 @@ when the player stops with Ctrl-C is kept.
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from appui.errors import SoundError
+from appui.sound.files import whole_file
+from appui.sound.formats import sound_file
 
 if TYPE_CHECKING:
     import numpy as np
@@ -16,7 +19,7 @@ if TYPE_CHECKING:
 
     Samples = NDArray[np.float32]
 
-__all__ = ["FULL_DBFS", "QUIET_DBFS", "level_words", "play_and_record", "recorder"]
+__all__ = ["FULL_DBFS", "QUIET_DBFS", "level_words", "play_and_record", "recorder", "samples_of", "write_take"]
 
 #  what a microphone that is switched on brings at least, and where it is too near
 QUIET_DBFS, FULL_DBFS = -60.0, -0.3
@@ -59,6 +62,22 @@ def play_and_record(device: Any, track: Samples, rate: int, more_s: float = 1.0)
         raise SoundError("sound card", f"failed while recording ({error})", _PLUG) from None
     heard = np.flatnonzero(take)
     return np.asarray(take[: int(heard[-1]) + 1 if len(heard) else 0, 0])
+
+
+def samples_of(track: Path) -> tuple[Samples, int]:
+    """The samples of a track, shape (frames, channels), and their rate."""
+    import soundfile
+
+    samples, rate = soundfile.read(track, dtype="float32", always_2d=True)
+    return samples, rate
+
+
+def write_take(path: Path, take: Samples, rate: int) -> None:
+    """Write what one microphone recorded as a file of two like channels; raises `OutputError`."""
+    import numpy as np
+
+    with whole_file(path) as temporary, sound_file(temporary, path, rate, len(take)) as put:
+        put(np.stack([take, take], axis=1))
 
 
 def level_words(take: Samples) -> str:

@@ -24,7 +24,7 @@ from appui.style.reading import FAMILIES, Reading, parse_reading
 from appui.style.situation import Circumstances, Situation, situation_of
 from appui.style.table import Rule, Style, filled
 
-__all__ = ["READINGS_FOR", "Choice", "check_reading", "choose"]
+__all__ = ["READINGS_FOR", "WITH_NEIGHBOUR", "Choice", "check_reading", "choose"]
 
 _SCHEMA = "MusicXML 4.0, schema/musicxml.xsd"
 #   kind             names of readings that make sense for it
@@ -54,7 +54,7 @@ READINGS_FOR: Mapping[SignKind, tuple[ReadingName, ...]] = {
 }  # fmt: skip
 REALIZED = frozenset(READINGS_FOR)
 #  signs that are played with the notes beside the printed one
-_WITH_NEIGHBOUR = frozenset(
+WITH_NEIGHBOUR: frozenset[SignKind] = frozenset(
     kind for kind, names in READINGS_FOR.items() if {"trill", "turn", "mordent", "slide"} & {*names}
 )
 
@@ -112,11 +112,11 @@ def choose(
     Raises `UsageError` for words that are no reading of this sign.
     """
     situation = situation_of(score, sign, verdict, known)
-    if _is_drum(sign, score):
+    wish = (wanted or {}).get(sign.place)
+    if wish is None and _is_drum(sign, score):
         return _left_plain(sign, situation, style, "a note without a pitch has no neighbour to play: it stays plain")
     rule = style.rule_for(situation)
     by_style = _of_rule(rule, sign, situation)
-    wish = (wanted or {}).get(sign.place)
     by_file = _of_file(sign)
     if wish is None and by_file is None and sign.kind not in REALIZED:
         printed = sign.ornament.text if sign.ornament else ""
@@ -164,7 +164,7 @@ _OF_HARMONY = frozenset({"leans", "member", "six_four", "octave_with_bass", "bef
 def _is_drum(sign: Sign, score: Score) -> bool:
     """Whether the sign asks a note without a pitch for another pitch."""
     main = sign.main_note(score)
-    return main is not None and main.unpitched and sign.ornament is not None and sign.kind in _WITH_NEIGHBOUR
+    return main is not None and main.unpitched and sign.ornament is not None and sign.kind in WITH_NEIGHBOUR
 
 
 def _left_plain(sign: Sign, situation: Situation, style: Style, why: str) -> Choice:

@@ -55,7 +55,7 @@ FACTS: dict[str, str] = {
     "into_rest": "whether the main note may sound in that rest: harmony, printed value and staccato allow it",
     "long_place": "whether the main note is of those that long ones stand before: long, tied, last, trilled, held",
     "syncopated": "whether the main note begins off a beat and lasts over it, or on a light beat over a heavier one",
-    "figure": "what the notes make together: turn back, eighth and two, none",
+    "figure": "what the notes make together: turn back, eighth and two, slide, none",
     "before": "what precedes the main note: start, rest, same, step, third, leap",
     "repeats_before": "whether the small note repeats the note before",
     "main_repeated": "whether the main note is the note before, or the note after, again",
@@ -99,7 +99,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "member": (MEMBER, DISSONANCE, UNKNOWN),
     "leans": ("yes", "no", "unknown"),
     "stroke": ("none", "telling", "silent"),
-    "figure": ("turn back", "eighth and two", "none"),
+    "figure": ("turn back", "eighth and two", "slide", "none"),
     "beat": ("down", "strong", "weak", "off"),
     "before": ("start", "rest", "same", "step", "third", "leap"),
     "direction": ("above", "below", "same", "none"),
@@ -412,7 +412,7 @@ def _of_figures(score: Score, around: _Around, sign: Sign) -> dict[str, Fact]:
     return {
         "long_place": beats >= 2 or tied or last or event.fermata is not None or _is_trilled(event),
         "syncopated": _syncopated(bar, event),
-        "figure": "turn back" if _turns_back(around, sign) else "eighth and two" if _fills_up(around, sign) else "none",
+        "figure": next((name for name, makes in _FIGURES.items() if makes(around, sign)), "none"),
     }
 
 
@@ -451,6 +451,15 @@ def _fills_up(around: _Around, sign: Sign) -> bool:
     return even and steps[:2] == [1, 1] and abs(steps[2]) == 1
 
 
+def _slides(around: _Around, sign: Sign) -> bool:
+    """Whether two small notes rise by step into their note."""
+    if around.note is None or len(sign.small) != 2:
+        return False
+    letters = [*(small.written[0].diatonic for small in sign.small), around.note.written.diatonic]
+    return [high - low for low, high in pairwise(letters)] == [1, 1]
+
+
+_FIGURES = {"turn back": _turns_back, "eighth and two": _fills_up, "slide": _slides}
 _SECONDS = ("falling second", "rising second")
 _TRILLS = frozenset({"trill-mark", "shake", "wavy-line"})
 
