@@ -1,11 +1,7 @@
-"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one.
-
-The helper beside this file, `written`, is imported by its plain name.
-"""
+"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one."""
 
 import os
 import shutil
-import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -17,7 +13,6 @@ from lxml import etree
 
 from appui.cache import VARIABLE
 
-sys.path.insert(0, str(Path(__file__).parent))
 # what a test finds must not depend on what was run before; commands that tests start inherit it
 os.environ[VARIABLE] = "off"
 # a busy machine is no fault of what is tested

@@ -16,10 +16,10 @@ from pathlib import Path
 
 import music21
 import pytest
-from abc_text import piece
 
 from appui.errors import ScoreError
 from appui.exact import Fraction
+from tests.abc.abc_text import piece
 
 ROOT = Path(music21.__file__).parent / "corpus"
 FOLDERS = ("oneills1850", "ryansMammoth")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from abc_text import music, piece
 from music21 import key as m21_key
 
 from appui.abc.fields import parse_key
 from appui.abc.place import Cursor
 from appui.exact import Fraction
 from appui.score.model import Meter
+from tests.abc.abc_text import music, piece
 
 Q = Fraction
 MODES = {

@@ -1,6 +1,6 @@
 """Every MusicXML score of some corpus folders under every style: signs printed, signs realized, laws, crashes.
 
-    python tests/benchmarks/corpus_styles.py [--every N]
+    python -m tests.benchmarks.corpus_styles [--every N]
 
 A sign counts as realized when tones of its own came out, or when its reading is a hold or a silence, which makes none;
 as part of another where its note is tied to one that is trilled; as too short where a trill stands over a small note

@@ -1,6 +1,6 @@
 """How often the harmonic verdict agrees with an expert's label, on labels kept outside the project.
 
-    python tests/benchmarks/harmony_accuracy.py LABELS.csv SCORES_FOLDER [--leave-out]
+    python -m tests.benchmarks.harmony_accuracy LABELS.csv SCORES_FOLDER [--leave-out]
 
 The CSV has a row a small note: file, part_idx, measure_idx, offset_q, glen (how many small notes stand together),
 grace_pitch (sounding, as Bb4), grace_member (1: belongs to the chord). Prints agreement over all, by group and by

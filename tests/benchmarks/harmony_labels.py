@@ -1,6 +1,6 @@
 """The harmonic verdict beside an expert's, on folders of labelled scores kept outside the project.
 
-    python tests/benchmarks/harmony_labels.py FOLDER [FOLDER ...]
+    python -m tests.benchmarks.harmony_labels FOLDER [FOLDER ...]
 
 A folder holds `labels.csv` (a row a small note: file, part_idx, measure_idx, offset_q, gidx, glen, grace_pitch,
 grace_member, main_member, chord_names, composer, and work where a file is only part of one), `scores/`, and perhaps

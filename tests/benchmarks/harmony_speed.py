@@ -1,6 +1,6 @@
 """How long the harmony of a whole movement takes, with a verdict on every sign.
 
-    python tests/benchmarks/harmony_speed.py [FILE ...]
+    python -m tests.benchmarks.harmony_speed [FILE ...]
 
 Without files: the scores of the music21 corpus folders the project uses that hold most notes. Processor time in
 seconds, the best of three, reading the file not counted: the verdicts on all signs, then the written-out leaning notes.

@@ -1,6 +1,6 @@
 """How far each key of an instrument of a SoundFont sounds from where it should, over its compass.
 
-    python tests/benchmarks/intonation.py SOUNDFONT [--write]
+    python -m tests.benchmarks.intonation SOUNDFONT [--write]
 
 Every key of the instruments in `COMPASS` is sounded for 1.4 s at velocity 96, without reverb and as the samples are,
 and from 0.3 s on the mean frequency of the strongest of its first partials is found by how fast its phase turns.

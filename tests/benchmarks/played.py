@@ -1,6 +1,6 @@
 """How far the rules of level and tempo go the way pianists go, on performances kept outside the project.
 
-    python tests/benchmarks/played.py FOLDER [--write]
+    python -m tests.benchmarks.played FOLDER [--write]
 
 FOLDER holds `scores/*.mxl`, `levels.csv.gz` (a row a printed note: file, part_idx, measure_idx, offset_q, pitch,
 is_top, is_small, level_db, sd, n_perf), `tempo.csv.gz` (a row a beat: file, measure_idx, offset_q, beat_q, span_q,

@@ -1,6 +1,6 @@
 """SoundFonts: how fast an instrument speaks, how loud it is, how true, in one SoundFont beside another.
 
-    python tests/benchmarks/soundfonts.py [SOUNDFONT ...]
+    python -m tests.benchmarks.soundfonts [SOUNDFONT ...]
 
 Without arguments the default SoundFont. One note a line (C5, bassoon C3, velocity 96, 1.5 s, no reverb):
 `speaks`  ms from the note-on until the level, in windows of 5 ms, comes within 10 dB of its middle, from 0.5 to 1 s;

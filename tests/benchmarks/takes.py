@@ -1,6 +1,6 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
-    python tests/benchmarks/takes.py SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE] [--over] [--places]
+    python -m tests.benchmarks.takes SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE] [--over] [--places]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make

@@ -16,7 +16,7 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.score.pitch import parse_pitch
-from situations import Key, bare, cadenza, lead_in, score
+from tests.embellish.situations import Key, bare, cadenza, lead_in, score
 
 PLACE = "oboe.3.1"
 

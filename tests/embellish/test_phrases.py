@@ -5,12 +5,12 @@ from collections import Counter
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pieces import interpretation
 
 from appui.embellish.manners import MANNERS
 from appui.embellish.phrase_plan import PhrasePlan, draw
 from appui.embellish.phrases import Phrase, phrases_of
 from appui.exact import Fraction
+from tests.embellish.pieces import interpretation
 
 CHORD = "C3+E4+G4w"
 

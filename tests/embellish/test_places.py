@@ -5,7 +5,6 @@ from itertools import pairwise
 
 import pytest
 from lxml import etree
-from pieces import interpretation, xml
 
 from appui.embellish.model import LeftAlone, Place, Wish
 from appui.embellish.places import find_places
@@ -14,6 +13,7 @@ from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
+from tests.embellish.pieces import interpretation, xml
 
 CADENCE_BASS = "C3+E4+G4w | G2+B3+F4w | C3+E4+G4w"
 

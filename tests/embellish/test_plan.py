@@ -1,7 +1,6 @@
 """Embellishments written in a plan: read, checked at their line, played in the place of the printed notes."""
 
 import pytest
-from pieces import interpretation, planned, xml
 
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction
@@ -12,6 +11,7 @@ from appui.perform.play import play
 from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.repeats import once, unfold
 from appui.style.free import FreeNote
+from tests.embellish.pieces import interpretation, planned, xml
 
 Q = Fraction
 SOLO = "C5q E5q G5h | F5q D5q C5h"

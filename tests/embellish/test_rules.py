@@ -2,7 +2,6 @@
 
 import pytest
 from lxml import etree
-from pieces import interpretation, xml
 
 from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
@@ -14,6 +13,7 @@ from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.plan.embellishment import Span
 from appui.score.pitch import parse_pitch
+from tests.embellish.pieces import interpretation, xml
 
 Q = Fraction
 #  C and G7 in 4/4, 60 quarters a minute; the solo is long and bare
@@ -164,7 +164,8 @@ def test_strings_may_take_two_breaths():
 def test_parallels_are_found_as_music21_finds_them(found, upper, lower):
     """music21's VoiceLeadingQuartet is the second opinion (read)."""
     from music21.voiceLeading import VoiceLeadingQuartet
-    from proposal_laws import as_music21
+
+    from tests.embellish.proposal_laws import as_music21
 
     high, low = (tuple(parse_pitch(name) for name in names.split()) for names in (upper, lower))
     quartet = VoiceLeadingQuartet(*(as_music21(pitch) for pitch in (*high, *low)))

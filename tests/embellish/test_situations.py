@@ -14,7 +14,6 @@ from typing import NamedTuple
 import pytest
 from lxml import etree
 from music21 import key as m21_key
-from proposal_laws import as_music21, events, faults, following, sounding
 
 from appui.embellish.choose import DIFFERENT, Found, propose
 from appui.embellish.model import AMOUNTS, Wish
@@ -28,7 +27,21 @@ from appui.plan.compass import compass_of
 from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.pitch import Pitch
 from appui.style.free import FreeNote
-from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cadenza, flourish, lead_in, parse, score
+from tests.embellish.proposal_laws import as_music21, events, faults, following, sounding
+from tests.embellish.situations import (
+    INSTRUMENTS,
+    METERS,
+    TEMPOS,
+    TONICS,
+    Bar,
+    Key,
+    bare,
+    cadenza,
+    flourish,
+    lead_in,
+    parse,
+    score,
+)
 
 Q = Fraction
 #  progression, the kind of place that is to be found there

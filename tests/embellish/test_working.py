@@ -1,12 +1,12 @@
 """Figures put on plain notes: what they become, and which rules hold them."""
 
 import pytest
-from test_rules import IN_TIME, case
 
 from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
 from appui.embellish.working import options, positions, stands
 from appui.exact import Fraction
+from tests.embellish.test_rules import IN_TIME, case
 
 TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "second-time", "first": 0, "last": 2}
 

@@ -11,15 +11,15 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from laws import LawBrokenError, TooSlowError, guarded, score_faults
-from mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
-from run import apart
-from texts import SEEDS, text_mutant
-from ways import WAYS
 
 from appui.exact import Fraction
 from appui.musicxml.read.score import score_of
 from appui.musicxml.read.source import load
+from tests.fuzz.laws import LawBrokenError, TooSlowError, guarded, score_faults
+from tests.fuzz.mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
+from tests.fuzz.run import apart
+from tests.fuzz.texts import SEEDS, text_mutant
+from tests.fuzz.ways import WAYS
 
 COUNT, AT_ONCE = 80, 40
 

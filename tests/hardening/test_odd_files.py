@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from commands import FERRY
 
 from appui.batch.collect import collect
 from appui.batch.report import REPORT
@@ -24,6 +23,7 @@ from appui.practice.week import digest_of, read_week
 from appui.sound.files import make_folder, write_whole
 from appui.sound.soundfont import soundfont_path
 from appui.text import text_of
+from tests.hardening.commands import FERRY
 
 KERNEL = Path("/proc/version")
 needs_proc = pytest.mark.skipif(not KERNEL.is_file(), reason="no /proc here")

@@ -15,7 +15,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from commands import environment
 
 from appui.__main__ import run as program
 from appui.cli.main import cli
@@ -24,6 +23,7 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.sound.files import write_whole
+from tests.hardening.commands import environment
 
 FERRY = str(files("appui.demo").joinpath("ferry.musicxml"))
 #  "café" as archives of the nineties have it

@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from commands import COMMANDS, FERRY, THOROUGH, bytes_in, prepare, run_inside, start, timeless
-from kills import OLD, drill_faults, faults, finished, kill
+
+from tests.hardening.commands import COMMANDS, FERRY, THOROUGH, bytes_in, prepare, run_inside, start, timeless
+from tests.hardening.kills import OLD, drill_faults, faults, finished, kill
 
 #  a command, how many files have appeared when it is killed
 KILLED = {"render": 1, "practice": 3, "page": 2, "batch": 2, "sheet": 1}

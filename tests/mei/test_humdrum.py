@@ -11,7 +11,6 @@ from pathlib import Path
 
 import music21
 import pytest
-from mei_text import events
 
 from appui.errors import ScoreError
 from appui.exact import Fraction
@@ -21,6 +20,7 @@ from appui.mei.spines import read_spines
 from appui.score.model import Ornament
 from appui.score.signs import find_signs
 from appui.style.measured import year_of
+from tests.mei.mei_text import events
 
 Q = Fraction
 ROOT = Path(music21.__file__).parent / "corpus"

@@ -3,7 +3,6 @@
 import pytest
 from click.testing import CliRunner
 from lxml import etree
-from test_output import FERRY, heard, opened, reread
 
 from appui.cli.main import cli
 from appui.musicxml.write.cut import drop_open_ends, pairs, unslur
@@ -11,6 +10,7 @@ from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.perform.play import play
 from appui.score.repeats import once
+from tests.notate.test_output import FERRY, heard, opened, reread
 
 
 def cut(keep: str, first: int, last: int):

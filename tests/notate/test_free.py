@@ -2,7 +2,6 @@
 
 import pytest
 from lxml import etree
-from test_output import reread
 
 from appui.demo import bare_andante
 from appui.embellish.choose import propose
@@ -16,6 +15,7 @@ from appui.notate.tree import KEEPS
 from appui.notate.wait import WORDS, let_wait
 from appui.perform.play import play
 from appui.score.repeats import once
+from tests.notate.test_output import reread
 
 FORD = bare_andante()
 

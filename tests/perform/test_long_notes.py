@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from voices import note, score
 
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.perform.long_notes import can_swell
 from appui.perform.play import play
+from tests.realize.voices import note, score
 
 EXPRESSION = 11
 

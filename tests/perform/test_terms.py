@@ -8,8 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from playing import dynamic, played, wedge
-from voices import note, score, small
 
 from appui.demo import demo_score
 from appui.exact import Fraction
@@ -22,6 +20,8 @@ from appui.perform.sheet import Sheet, sheet_of
 from appui.perform.sigh import sigh_db
 from appui.perform.terms import TERMS, columns_of, lead_of, worths
 from appui.perform.written import SCALE_DB, level_among, written_of
+from tests.perform.playing import dynamic, played, wedge
+from tests.realize.voices import note, score, small
 
 SF = "<direction><direction-type><dynamics><sf/></dynamics></direction-type></direction>"
 SLUR = "<slur type='start' number='1'/>", "<slur type='stop' number='1'/>"

@@ -13,7 +13,7 @@ from appui.interpret.planned import plan_of
 from appui.interpret.wishes import Wishes
 from appui.plan.matching import match_places, music_of
 from appui.score.signs import find_signs
-from written import bar, grace, note, part, text
+from tests.written import bar, grace, note, part, text
 
 TUNE = "C5 D5 E5 F5 G5 A5 G5 F5 E5 D5 C5 B4".split()
 
@@ -211,7 +211,7 @@ def test_a_plan_without_end_is_no_plan_of_this_score(tmp_path) -> None:
 @given(st.lists(st.sampled_from("C5 D5 E5 F5".split()), min_size=3, max_size=12), st.data())
 def test_the_same_score_matches_itself(tune, data) -> None:
     """Whatever the music, every place is found where it was; and in order where bars are taken out."""
-    from written import score as read
+    from tests.written import score as read
 
     signs = find_signs(music := read(part(*_bars(tune, range(len(tune))))))
     kept = {sign.place: music_of(music, sign) for sign in signs}

@@ -9,7 +9,6 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from voices import note, ornament, score
 
 from appui.exact import Fraction, fraction_of
 from appui.interpret.analysis import Analysis
@@ -23,6 +22,7 @@ from appui.style.choose import READINGS_FOR, choose
 from appui.style.reading import FAMILIES, Reading
 from appui.style.situation import Circumstances
 from appui.style.table import load_style, style_names
+from tests.realize.voices import note, ornament, score
 
 STYLES = [load_style(name) for name in style_names()]
 TURNS = [name for name in SIGN_NAMES if name.endswith("turn")]

@@ -16,7 +16,7 @@ from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition
 from appui.score.signs import bar_names, beat_name, find_signs
 from appui.score.solo import guess_solo
-from written import backup, bar, direction, events, forward, grace, meter, note, part, score, text
+from tests.written import backup, bar, direction, events, forward, grace, meter, note, part, score, text
 
 FOUR = [note(name, 4) for name in ("C5", "D5", "E5", "F5")]
 HALF = Fraction(1, 2)

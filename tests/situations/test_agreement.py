@@ -1,9 +1,9 @@
 """What belongs together is played together: common practice, no source."""
 
 import pytest
-from spelling import choices, situation
 
 from appui.exact import Fraction
+from tests.situations.spelling import choices, situation
 
 
 @pytest.mark.parametrize("upper", ["A5e>G5:2", "F5e>E5:2", "D6e>C6:2"])

@@ -3,9 +3,9 @@
 from fractions import Fraction
 
 import pytest
-from spelling import choices, played, situation
 
 from appui.interpret.realizing import realize
+from tests.situations.spelling import choices, played, situation
 
 C = "C3+E3+G3:4"
 

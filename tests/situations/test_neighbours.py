@@ -4,7 +4,8 @@ C.P.E. Bach 1753, 2.1 §17 (read): accidentals from the key signature, with exce
 """
 
 import pytest
-from spelling import played, situation
+
+from tests.situations.spelling import played, situation
 
 
 def _other(kind: str, main: str, music: str, bass: str, **more: object) -> set[str]:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import statistics
-import sys
 from dataclasses import replace
 from itertools import groupby
-from pathlib import Path
 
 import parselmouth
 import pytest
@@ -16,10 +14,8 @@ from appui.errors import SoundError
 from appui.sound import live
 from appui.sound.synth import Event
 from appui.sound.tuning import make_tuning
-
-sys.path.insert(0, str(Path(__file__).parent))
-from ruler import cents, hz_of
-from tone_font import write_tone_font
+from tests.sound.ruler import cents, hz_of
+from tests.sound.tone_font import write_tone_font
 
 
 class Played:
