@@ -41,10 +41,11 @@ _XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespa
 
 
 class _Beside(etree.Resolver):
-    def resolve(self, url: str, pubid: str | None, context: object) -> object:
-        del pubid
-        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(url.rsplit("/", 1)[-1])
-        return self.resolve_string(text, context) if text else None
+    #  lxml always gives the context, which its stubs do not know
+    def resolve(self, system_url: str, public_id: str, context: Any = None) -> Any:
+        del public_id
+        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(system_url.rsplit("/", 1)[-1])
+        return self.resolve_string(text, context, base_url=system_url) if text else None
 
 
 def _schema(package: str, *names: str) -> etree.XMLSchema:

@@ -68,7 +68,8 @@ def sounded(font: Path, program: int, keys: range, *, raw: bool) -> np.ndarray:
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)
     length_s = STEP_S * len(keys)
     whole = Performance("", (part,), steps, (), Fraction(2 * len(keys)), length_s, raw_samples=raw)
-    return np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    samples: np.ndarray = np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    return samples
 
 
 def partial_cents(sound: np.ndarray, key: int) -> float | None:

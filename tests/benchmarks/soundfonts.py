@@ -48,7 +48,8 @@ def note(font: Path, program: int, key: int, velocity: int = 96) -> np.ndarray:
     part = PerformedPart("one", "One", program, (played,))
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)
     whole = Performance("", (part,), steps, (), Fraction(3, 2), 1.5, raw_samples=True)
-    return np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    samples: np.ndarray = np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    return samples
 
 
 def rms(sound: np.ndarray) -> float:

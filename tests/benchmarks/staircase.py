@@ -51,7 +51,8 @@ def sit(
     chance: random.Random, right: Chance, down: int, reversals: int, most: int, lowest: int = LADDER.rungs
 ) -> tuple[Staircase, list[Answered]]:
     """A whole sitting."""
-    stairs, answers = Staircase(lowest, down, reversals), []
+    stairs = Staircase(lowest, down, reversals)
+    answers: list[Answered] = []
     while not stairs.done and len(answers) < most:
         level = LADDER.level(stairs.rung)
         answers.append(Answered(level, chance.random() < right(level)))

@@ -22,7 +22,7 @@ PLACE = "oboe.3.1"
 
 
 @pytest.fixture
-def piece(tmp_path) -> Path:
+def piece(tmp_path: Path) -> Path:
     """A cadenza in F for oboe."""
     path = tmp_path / "piece.musicxml"
     path.write_bytes(score(Key("F", "major"), (4, 4), cadenza(), tempo="moderate"))

@@ -9,12 +9,12 @@ from appui.embellish.places import find_places
 from appui.exact import Fraction
 from appui.plan.free_notes import notes_text
 from tests.embellish.pieces import interpretation
-from tests.embellish.test_rules import CADENZA, SIX_FOUR_BASS, case, notes
+from tests.embellish.test_rules import CADENZA, SIX_FOUR_BASS, Where, case, notes
 
 TRILL = "D5:1:arrival:tr"
 
 
-def term(name: str, where: dict, text: str, in_time: str = "", figure: Figure | None = None) -> float:
+def term(name: str, where: Where, text: str, in_time: str = "", figure: Figure | None = None) -> float:
     """One term of a draft's score."""
     draft = Draft(notes(text), notes(in_time) if in_time else (), figure=figure)
     return judged(case(**where), draft)[1][name]

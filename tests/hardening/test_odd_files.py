@@ -6,6 +6,7 @@ import os
 import sqlite3
 import struct
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -125,7 +126,7 @@ def test_a_set_whose_score_may_not_be_read_is_told_by_its_reader(
     before = digest_of(week)
     whole = Path.open
 
-    def forbidden(self: Path, *words: object, **named: object) -> object:
+    def forbidden(self: Path, *words: Any, **named: Any) -> Any:
         if self.name == "a.xml":
             raise PermissionError(13, "Permission denied", str(self))
         return whole(self, *words, **named)

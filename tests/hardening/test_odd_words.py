@@ -12,6 +12,7 @@ import sys
 import termios
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -32,8 +33,11 @@ ODD = os.fsdecode(b"caf\xe9.musicxml")
 
 def _run(*words: str, cwd: Path, **streams: int | None) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "appui", *words]
-    given = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | streams
-    return subprocess.run(command, cwd=cwd, env=environment(), check=False, text=True, **given)
+    given: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | streams
+    done: subprocess.CompletedProcess[str] = subprocess.run(
+        command, cwd=cwd, env=environment(), check=False, text=True, **given
+    )
+    return done
 
 
 @pytest.fixture(name="odd")

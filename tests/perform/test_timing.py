@@ -34,7 +34,7 @@ def words(text: str, sound: str = "") -> str:
 
 def column(name: str, *bars: str) -> list[float]:
     """A rule's column over some bars of four quarters."""
-    return beat_columns(beats_of(sheet_of(score(*bars))))[name].tolist()
+    return [float(each) for each in beat_columns(beats_of(sheet_of(score(*bars))))[name]]
 
 
 @pytest.fixture(scope="module")

@@ -250,7 +250,8 @@ class Stream:
 
     def __init__(self, data: bytes, file: str) -> None:
         _check_text(data, file)
-        self.file, self.sha256, self.root = file, hashlib.sha256(data).hexdigest(), None
+        self.file, self.sha256 = file, hashlib.sha256(data).hexdigest()
+        self._root: Any = None
         self._parser: Any = etree.iterparse(
             io.BytesIO(data),
             events=("end",),
@@ -269,9 +270,14 @@ class Stream:
             if found is None:
                 break
             yield found
-        self.root, self._parser = self._parser.root, None
-        if self.root is None:
+        self._root, self._parser = self._parser.root, None
+        if self._root is None:
             raise ScoreError(self.file, "holds no XML element", _EXPORT)
+
+    @property
+    def root(self) -> Any:
+        """The root element; `None` before the last event."""
+        return self._root
 
 
 def _check_text(data: bytes, name: str) -> None:
