@@ -86,7 +86,7 @@ def load(path: Path, *, keep: bool = False) -> Source:
     With `keep` the tree has the comments and processing instructions of the file, to be written again.
     """
     name = name_of(path)
-    return parse_text(unpacked(path, read_bytes(path)), name, keep=keep)
+    return parse_text(unpacked(read_bytes(path), name), name, keep=keep)
 
 
 def name_of(path: Path) -> str:
@@ -99,11 +99,13 @@ def read_bytes(path: Path) -> bytes:
     return _read(path, name_of(path))
 
 
-def unpacked(path: Path, data: bytes) -> bytes:
-    """The MusicXML text in a file's bytes, out of its archive; raises `ScoreError` for what is another kind of file."""
-    name = name_of(path)
+def unpacked(data: bytes, name: str) -> bytes:
+    """The MusicXML text in a file's bytes, out of its archive; raises `ScoreError` for what is another kind of file.
+
+    `name` is what the file is called in messages.
+    """
     if data[:4] == b"PK\x03\x04":
-        return _from_archive(path, name)
+        return _from_archive(data, name)
     _refuse_other_kinds(data, name)
     return data
 
@@ -141,9 +143,9 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
         )
 
 
-def _from_archive(path: Path, name: str) -> bytes:
+def _from_archive(data: bytes, name: str) -> bytes:
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _check_archive(archive, name)
             return _member(archive, _score_member(archive, name), name)
     except zipfile.BadZipFile as error:
