@@ -25,12 +25,16 @@ class Client:
         web.cookies.set(door.cookie, door.owner if who == "owner" else door.guests)
 
     def get(self, path: str, **more: Any) -> Any:
+        """Look at something."""
         return self.web.get(path, **more)
 
     def post(self, path: str, said: object = None, **more: Any) -> Any:
+        """Change something, with the token of the pages."""
         headers = {TOKEN_HEADER: self.token} | more.pop("headers", {})
-        return self.web.post(path, json=said, headers=headers, **more) if said is not None else self.web.post(
-            path, headers=headers, **more
+        return (
+            self.web.post(path, json=said, headers=headers, **more)
+            if said is not None
+            else self.web.post(path, headers=headers, **more)
         )
 
 

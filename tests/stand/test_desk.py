@@ -33,7 +33,9 @@ def test_only_its_line_changes(entry: Entry) -> None:
     entry.plan.write_text(text)
     desk.decide(entry, "oboe.2.1", "short")
     old, new = text.split("\n"), entry.plan.read_text().split("\n")
-    assert [('#"oboe.2.1" = "before"', '"oboe.2.1" = "short"')] == [each for each in zip(old, new, strict=True) if each[0] != each[1]]
+    assert [('#"oboe.2.1" = "before"', '"oboe.2.1" = "short"')] == [
+        each for each in zip(old, new, strict=True) if each[0] != each[1]
+    ]
 
 
 def test_to_the_rules_again(entry: Entry) -> None:

@@ -93,6 +93,9 @@ class Desk:
         with self._lock:
             opened = self.open(entry)
             _check_plan(opened)
+            own = {one.place for one in opened.interpretation.embellishments.values()}
+            if line is None and place not in own:
+                raise UsageError(f"there is no embellishment at {place or 'no place'} to take away")
             text = _plan_text(opened)
             return self._write(entry, unembellished(text, place) if line is None else embellished(text, place, line))
 
@@ -100,6 +103,8 @@ class Desk:
         """Make a plan that names another solo part or style, where there is no plan yet; raises `UsageError` else."""
         with self._lock:
             opened = self.open(entry)
+            if not (solo or style):
+                raise UsageError("name a solo part, or a style")
             if entry.plan.exists():
                 raise UsageError(f"{entry.plan.name} says solo and style already: change its first lines by hand")
             wishes = replace(_LISTENING, solo=solo or None, style=style or None)

@@ -88,8 +88,6 @@ async def json_of(request: Request) -> dict[str, Any]:
 
 def texts(said: object) -> dict[str, str]:
     """A table of places and words; raises `UsageError`."""
-    if said is None:
-        return {}
     if not isinstance(said, dict) or not all(isinstance(word, str) for word in (*said.keys(), *said.values())):
         raise UsageError("these have to be words by place")
     return said
