@@ -118,6 +118,10 @@ class Visit:
         """The spot of a sign in the score."""
         return self.page.locator(f'.spot[data-sign="{number}"]')
 
+    def press_word(self, number: int) -> None:
+        """Press the word over a sign; the spot over it takes the press."""
+        self.page.locator(f"#word-{number} text").click(force=True)
+
     def play(self, number: int) -> Any:
         """The play control of a reading of the open sign."""
         return self.page.locator(f'button.play[data-reading="{number}"]')

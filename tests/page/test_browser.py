@@ -51,7 +51,7 @@ def test_a_press_opens_the_reasons(page_file: Path, visit: Open) -> None:
     seen = visit(page_file)
     seen.sign(LEANS).click()
     panel = seen.page.locator("#panel")
-    assert "leans: dissonant fourth" == panel.locator("> .verdict").text_content()
+    assert "leans: dissonant fourth" == panel.locator(".panel-body > .verdict").text_content()
     assert not panel.locator("dl").is_visible()
     panel.locator("summary").click()
     assert "steps down to F♯" in panel.locator("dl").text_content()
@@ -162,11 +162,7 @@ def test_the_keyboard_is_enough(page_file: Path, visit: Open) -> None:
         seen.page.wait_for_timeout(30)
     assert str(LEANS) == seen.page.evaluate("document.activeElement.dataset.sign")
     keys.press("Enter")
-    seen.until("() => document.activeElement.closest('#panel')")
-    for _ in range(12):
-        keys.press("Tab")
-        if seen.page.evaluate("document.activeElement.classList.contains('play')"):
-            break
+    seen.until("() => document.activeElement.matches('#panel .listen')")
     keys.press("Enter")
     seen.until("() => player.what && player.what.reading === 0 && activeAudio().currentTime > 0.1")
     keys.press("Escape")
@@ -444,7 +440,7 @@ def test_a_fermata_is_heard_on_in_another_reading(held: Path, visit: Open) -> No
     """Going over to a reading for which all parts wait otherwise keeps the bar and the place in it."""
     seen = visit(held)
     number = seen.page.evaluate("record.signs.findIndex(sign => sign.kind === 'fermata')")
-    seen.sign(number).click()
+    seen.press_word(number)
     seen.play(0).click()
     seen.until("() => player.what && activeAudio().currentTime > 0.6")
     before = seen.sounds()["time"] - 0.15

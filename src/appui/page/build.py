@@ -12,6 +12,7 @@ import gzip
 import hashlib
 import html
 import json
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
@@ -38,7 +39,12 @@ LARGE_BYTES = 25_000_000
 WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
-_SCRIPTS = ("data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
+_SCRIPTS = (
+    "data.js", "words.js", "inflate.js", "sound.js", "score.js", "spots.js", "table.js", "kept.js", "plan.js",
+    "blind.js", "panel.js", "transport.js", "main.js",
+)  # fmt: skip
+_BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
+_BAR = re.compile(r'id="bar-(\d+)"')
 Say = Callable[[str], None]
 
 
@@ -146,6 +152,7 @@ def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[s
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
+    pictures["places"] = {name: [_place(system) for system in layout.systems] for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
@@ -176,6 +183,13 @@ def _packed(systems: Mapping[str, Sequence[str]]) -> dict[str, Any]:
         return {"packed": False, **systems}
     packed = {name: [_gzipped(system) for system in each] for name, each in systems.items()}
     return {"packed": True, **packed}
+
+
+def _place(system: str) -> tuple[int, float, float]:
+    """Of a system: the index of its first bar, its width and its height."""
+    width, height = map(float, _BOX.search(system).groups())  # type: ignore[union-attr]
+    bar = _BAR.search(system)
+    return int(bar.group(1)) if bar else 0, width, height
 
 
 def _gzipped(text: str) -> str:

@@ -18,7 +18,7 @@ from appui.page.lettering import Label
 from appui.page.passages import Heard, Passage
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
 from appui.page.staves import PRINTED, Staves
-from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
+from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, reading_words, verdict_line
 from appui.plan.embellishment import entry_text
 from appui.plan.matching import music_of
 from appui.score.signs import Sign, beat_name
@@ -87,6 +87,7 @@ def page_record(
         "style": interpretation.style.name,
         "plan": interpretation.plan.file if interpretation.plan else "",
         "beat": {"per_minute": float(first.qpm / score.bars[0].meter.beat_q), "origin": first.origin},
+        **reading_words(),
         "tempos": [{"name": name, "factor": float(factor)} for name, factor in tempos],
         "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S},
         "signs": [

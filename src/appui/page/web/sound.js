@@ -183,6 +183,7 @@ const player = {
   /** @type {Deck[]} */ decks: [],
   active: 0,
   /** @type {What | null} */ what: null,
+  /** what was on last @type {What | null} */ last: null,
   tempo: 0,
   /** the speed wanted, as a share of the written tempo */ speed: 1,
   loop: false,
@@ -276,7 +277,7 @@ async function playSound(what, restart = false) {
   await deck.element.play();
   if (turn !== player.turn) return deck.element.pause();
   handOver(context, deck, before !== null);
-  player.what = what;
+  player.what = player.last = what;
   player.tempo = tempo;
   tellPlayer();
 }
