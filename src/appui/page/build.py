@@ -40,8 +40,8 @@ WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
 _SCRIPTS = (
-    "data.js", "words.js", "inflate.js", "sound.js", "score.js", "spots.js", "table.js", "kept.js", "plan.js",
-    "blind.js", "panel.js", "transport.js", "main.js",
+    "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js", "table.js",
+    "kept.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
 )  # fmt: skip
 _BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _BAR = re.compile(r'id="bar-(\d+)"')
@@ -88,12 +88,12 @@ def make_page(
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
-    wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
+    wanted = [_wanted(Heard(at, passage), readings) for passage in passages for at in at_tempos]
     # what can be refused comes before the sound, which takes the time
     staves = written_staves(interpretation, score, readings, say)
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    record = page_record(interpretation, signs, passages, named, groups, pictures, styles, staves)
+    record = page_record(interpretation, signs, passages, named, groups, pictures, readings, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
@@ -115,12 +115,12 @@ def _engrave(
     return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
 
 
-def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
-    interpretation, passage = heard.interpretation, heard.passage
+def _wanted(heard: Heard, readings: Mapping[str, Sequence[str]]) -> Wanted:
+    passage = heard.passage
     stretches = [
         stretch
         for sign in (passage.signs if passage.words is None else ())
-        for words in readings_at(interpretation, sign, styles)[1:]
+        for words in readings[sign.place][1:]
         if (stretch := heard.stretch(sign, words)) is not None
     ]
     return Wanted(heard, tuple(stretches))
@@ -200,7 +200,7 @@ def _policy(script: str, *, beside: bool) -> str:
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     scripts = f"'sha256-{digest}'" + (" 'self' file:" if beside else "")
     return (
-        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; media-src blob:; "
+        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -102,7 +102,7 @@ function setPart(part, on) {
 /** @param {boolean} on */
 function setWhole(on) {
   wholePassage = on;
-  if (player.what) void playSound({ ...player.what, whole: on }).catch(soundFails);
+  playOn();
 }
 
 function tempoWords() {
@@ -123,8 +123,7 @@ function dressSound() {
 
 function follow() {
   if (player.what) {
-    const audio = activeAudio();
-    for (const bar of document.querySelectorAll("progress")) bar.value = audio.duration ? audio.currentTime / audio.duration : 0;
+    for (const bar of document.querySelectorAll("progress")) bar.value = shareNow();
     markBar();
   }
   requestAnimationFrame(follow);
