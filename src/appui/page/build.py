@@ -12,6 +12,7 @@ import gzip
 import hashlib
 import html
 import json
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
@@ -31,14 +32,19 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page", "system_place"]
 
 LARGE_BYTES = 25_000_000
 #  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
 WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
-_SCRIPTS = ("make.js", "data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
+_SCRIPTS = (
+    "make.js", "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js",
+    "table.js", "kept.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
+)  # fmt: skip
+_BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
+_BAR = re.compile(r'id="bar-(\d+)"')
 Say = Callable[[str], None]
 
 
@@ -82,12 +88,12 @@ def make_page(
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
-    wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
+    wanted = [_wanted(Heard(at, passage), readings) for passage in passages for at in at_tempos]
     # what can be refused comes before the sound, which takes the time
     staves = written_staves(interpretation, score, readings, say)
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    record = page_record(interpretation, signs, passages, named, groups, pictures, styles, staves)
+    record = page_record(interpretation, signs, passages, named, groups, pictures, readings, styles, staves)
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
@@ -110,12 +116,12 @@ def engrave_signs(
     return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
 
 
-def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
-    interpretation, passage = heard.interpretation, heard.passage
+def _wanted(heard: Heard, readings: Mapping[str, Sequence[str]]) -> Wanted:
+    passage = heard.passage
     stretches = [
         stretch
         for sign in (passage.signs if passage.words is None else ())
-        for words in readings_at(interpretation, sign, styles)[1:]
+        for words in readings[sign.place][1:]
         if (stretch := heard.stretch(sign, words)) is not None
     ]
     return Wanted(heard, tuple(stretches))
@@ -147,6 +153,7 @@ def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[s
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
+    pictures["places"] = {name: [system_place(system) for system in layout.systems] for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
@@ -179,6 +186,13 @@ def _packed(systems: Mapping[str, Sequence[str]]) -> dict[str, Any]:
     return {"packed": True, **packed}
 
 
+def system_place(system: str) -> tuple[int, float, float]:
+    """Of a system: the index of its first bar, its width and its height."""
+    width, height = map(float, _BOX.search(system).groups())  # type: ignore[union-attr]
+    bar = _BAR.search(system)
+    return int(bar.group(1)) if bar else 0, width, height
+
+
 def _gzipped(text: str) -> str:
     return base64.b64encode(gzip.compress(text.encode(), mtime=0)).decode()
 
@@ -187,7 +201,7 @@ def _policy(script: str, *, beside: bool) -> str:
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     scripts = f"'sha256-{digest}'" + (" 'self' file:" if beside else "")
     return (
-        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; media-src blob:; "
+        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
 

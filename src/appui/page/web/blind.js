@@ -11,14 +11,22 @@ function startBlind(index) {
   const pair = [choices[index], choices[index] === 0 ? other : 0];
   if (crypto.getRandomValues(new Uint8Array(1))[0] % 2) pair.reverse();
   Object.assign(blind, { sign: index, pair, told: "" });
-  showPanel();
+  dress(byId("score"), index);
+  showPanel("play-A");
   say("Two ways of playing, A and B. Listen, then say which is which.");
+}
+
+/** Hear on with the names shown. */
+function leaveBlind() {
+  const index = blind.sign;
+  blind.sign = -1;
+  if (index >= 0) dress(byId("score"), index);
 }
 
 function endBlind() {
   stopSound();
-  blind.sign = -1;
-  showPanel();
+  leaveBlind();
+  showPanel("blind");
 }
 
 /** @param {number} index @returns {HTMLElement} */
@@ -27,11 +35,11 @@ function blindPart(index) {
   const asked = sign.readings[Math.min(...blind.pair)];
   const letters = ["A", "B"];
   const plays = letters.map((letter, i) => playButton(index, blind.pair[i], letter));
-  const answers = letters.map((letter, i) => button(`${letter} is`, () => tell(i, asked.words)));
+  const answers = letters.map((letter, i) => button(`${letter} is`, () => tell(i, asked.words), { "data-key": `is-${letter}` }));
   return make(
     "div",
     { class: "blind" },
-    make("h3", {}, "Blind"),
+    make("h3", {}, "Listening blind"),
     make("p", { class: "row" }, ...plays),
     blind.told
       ? make("p", { class: "told", role: "status" }, blind.told)
@@ -39,8 +47,8 @@ function blindPart(index) {
     make(
       "p",
       { class: "row" },
-      blind.told ? button("Once more", () => startBlind(index)) : "",
-      button("Back to the list", endBlind),
+      blind.told ? button("Once more", () => startBlind(index), { "data-key": "once-more" }) : "",
+      button("Back to the list", endBlind, { "data-key": "blind-end" }),
     ),
   );
 }
@@ -52,5 +60,5 @@ function tell(answer, asked) {
   blind.asked += 1;
   blind.right += right ? 1 : 0;
   blind.told = `${right ? "Right" : "No"}: A is “${names[0]}”, B is “${names[1]}”. ${blind.right} right of ${blind.asked}.`;
-  showPanel();
+  showPanel("once-more");
 }

@@ -11,16 +11,20 @@
  *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
- *   excerpt: {from_s: number, to_s: number} | null, base?: number, now?: string, rule?: string, ruleWhy?: string,
+ *   excerpt: Span | null, base?: number, now?: string, rule?: string, ruleWhy?: string,
  *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
- * @typedef {{first: string, last: string, barIndex: number, starts_s: number[], to_s: number}} Passage
+ * @typedef {{from_s: number, to_s: number, lead_s: number}} Span
+ * @typedef {{first: string, last: string, barIndex: number, starts_s: number[]} & Span} Passage
+ * @typedef {{phrases: string[], pattern: string, unit: string, low: number, high: number}} SizeWords
  * @typedef {{key: number, passage: number, tempo: number, role: string,
  *   placed: [number, string, number, number, number][]}} Sheet
  * @typedef {{title: string, file: string, sha256: string, creators: string[], solo: string, style: string,
  *   plan: string, movement: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
- *   sound: {rate: number, head_s: number, tick_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
+ *   families: Record<string, SizeWords[]>, fitting: Record<string, string[]>,
+ *   sound: {rate: number, head_s: number, tick_s: number, ring_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
  *   folder: string}} PageRecord
- * @typedef {{packed: boolean, wide: string[], narrow: string[]}} Pictures
+ * @typedef {[number, number, number]} SystemPlace the index of a system's first bar, its width and height
+ * @typedef {{packed: boolean, wide: string[], narrow: string[], places: {wide: SystemPlace[], narrow: SystemPlace[]}}} Pictures
  */
 
 /** @type {PageRecord} */

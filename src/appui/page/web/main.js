@@ -36,11 +36,11 @@ function printedList() {
   });
 }
 
-async function preparePrint() {
+function preparePrint() {
   printing = true;
   layOut();
   byId("written").replaceChildren(make("h2", {}, "The ornaments"), ...printedList());
-  await drawAll();
+  drawAll();
 }
 
 function afterPrint() {
@@ -62,9 +62,13 @@ function start() {
     showTable();
     if (index === opened && blind.sign < 0) showPanel();
   });
+  takeKept();
   player.listeners.push(dressSound);
-  narrow.addEventListener("change", layOut);
-  window.addEventListener("beforeprint", () => void preparePrint());
+  new ResizeObserver(() => layoutThatFits() !== layout && layOut()).observe(byId("score"));
+  window.addEventListener("resize", () => opened >= 0 && showSign(opened, false));
+  byId("score").addEventListener("click", pressScore);
+  byId("score").addEventListener("keydown", keyOnScore);
+  window.addEventListener("beforeprint", preparePrint);
   window.addEventListener("afterprint", afterPrint);
   document.addEventListener("keydown", (event) => event.key === "Escape" && opened >= 0 && closeSign());
   requestAnimationFrame(follow);

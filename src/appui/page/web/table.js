@@ -79,7 +79,7 @@ function tableRow(index) {
   const reading = sign.readings[choices[index]];
   const harmony = sign.harmony ? [sign.harmony.chord, sign.harmony.roman || sign.harmony.figure] : [];
   const sure = sign.small && sign.harmony ? `${Math.round(sign.harmony.confidence * 100)} %` : "";
-  const go = button(`${sign.bar}, ${sign.beat}`, () => void leadTo(index), {
+  const go = button(`${sign.bar}, ${sign.beat}`, () => leadTo(index), {
     "aria-label": `${sign.bar}, ${sign.beat}: show ${whereWords(sign)} in the score`,
   });
   return make(
@@ -95,7 +95,7 @@ function tableRow(index) {
 }
 
 /** @param {number} index */
-async function leadTo(index) {
+function leadTo(index) {
   openSign(index);
-  await showSign(index, true);
+  showSign(index, true);
 }
