@@ -72,6 +72,7 @@ def make_page(
     styles: Sequence[str] = (),
     soundfont: Path | None = None,
     folder: bool = False,
+    letter: Mapping[str, Any] | None = None,
     say: Say = lambda words: None,
 ) -> Made:
     """Write the page of some signs, in bars of the given indices (inclusive), to be heard at the tempos.
