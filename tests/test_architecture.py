@@ -149,7 +149,7 @@ def _offered(tree: ast.Module) -> list[str]:
     for node in tree.body:
         if "__all__" in _bound(node) and isinstance(node, ast.Assign | ast.AnnAssign):
             elements = node.value.elts if isinstance(node.value, ast.List | ast.Tuple) else []
-            return [element.value for element in elements if isinstance(element, ast.Constant)]
+            return [str(element.value) for element in elements if isinstance(element, ast.Constant)]
     return []
 
 

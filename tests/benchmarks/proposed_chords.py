@@ -1,6 +1,6 @@
 """How often the chord proposed for a bare solo has the root an expert gives, beat by beat.
 
-    python tests/benchmarks/proposed_chords.py FOLDER [--every N]
+    python -m tests.benchmarks.proposed_chords FOLDER [--every N]
 
 The folder is one of `harmony_labels.py` with `chords.csv`. Of every score the highest voice of the first part is kept,
 of its chords the top note; the rest is hidden. `--every` takes one score of so many.
@@ -11,11 +11,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from harmony_labels import Labels, by_file, classes_of
-
 from appui.accompany.propose import guesses
 from appui.musicxml.read.score import read_score
 from appui.score.model import Part, Score, Voice
+from tests.benchmarks.harmony_labels import Labels, by_file, classes_of
 
 LEVELS = (0.0, 0.3, 0.5, 0.7, 0.8)
 

@@ -2,7 +2,7 @@
 
 from appui.interpret.interpretation import interpret
 from appui.interpret.printed import printed_tree
-from written import backup, bar, note, part, text
+from tests.written import backup, bar, note, part, text
 
 BEAMS = ('<type>eighth</type><beam number="1">begin</beam>', '<type>eighth</type><beam number="1">end</beam>')
 

@@ -13,9 +13,10 @@ from appui.page.passages import LONGEST_S, Heard, Passage, find_passages
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Wanted, make_sheets
 from appui.page.staves import PRINTED, written_staves
 from appui.perform.play import play
+from appui.score.signs import Sign
 
 
-def solo_signs(interpretation: Interpretation) -> list:
+def solo_signs(interpretation: Interpretation) -> list[Sign]:
     return [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
 
 

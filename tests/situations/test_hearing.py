@@ -1,13 +1,13 @@
 """What is offered to be heard against a choice sounds otherwise."""
 
 import pytest
-from spelling import situation
 
 from appui.compare.excerpts import readings_of
 from appui.interpret.hearing import heard_as, worth_hearing
 from appui.interpret.realizing import realize
 from appui.page.record import readings_at
 from appui.practice.change import changes_wished
+from tests.situations.spelling import situation
 
 C = "C3+E3+G3:4"
 

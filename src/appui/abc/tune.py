@@ -61,7 +61,7 @@ class Tune:
         elif not self.began:
             self._before_the_key(cursor)
         else:
-            read_music(self, self._current(), cursor)
+            read_music(self._current(), cursor, self.symbols, self.field)
 
     def _before_the_key(self, cursor: Cursor) -> None:
         raise cursor.error("music stands before the line K:, which ends the head", "write the key above it, as K:G")

@@ -12,7 +12,6 @@ import gzip
 import hashlib
 import html
 import json
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
@@ -32,7 +31,7 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
 LARGE_BYTES = 25_000_000
 #  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
@@ -40,11 +39,9 @@ WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
 _SCRIPTS = (
-    "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js", "table.js",
-    "kept.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
+    "make.js", "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js",
+    "table.js", "choices.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
 )  # fmt: skip
-_BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
-_BAR = re.compile(r'id="bar-(\d+)"')
 Say = Callable[[str], None]
 
 
@@ -84,7 +81,7 @@ def make_page(
     at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT], interpretation)
     say("engraving")
-    layouts, pictures = _engrave(interpretation, signs, marked, bars)
+    layouts, pictures = engrave_signs(interpretation, signs, marked, bars)
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
@@ -101,9 +98,10 @@ def make_page(
     return replace(made, notices=(*plan_notices(interpretation), *said))
 
 
-def _engrave(
+def engrave_signs(
     interpretation: Interpretation, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
 ) -> tuple[dict[str, Layout], dict[str, Picture]]:
+    """The score at the widths of `WIDTHS`, lettered, and the names of the drawn parts of each sign."""
     engraver = Engraver(marked, interpretation.score.file, *bars)
     pictures: dict[str, Picture] = {}
     for sign in signs:
@@ -152,7 +150,7 @@ def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[s
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
-    pictures["places"] = {name: [_place(system) for system in layout.systems] for name, layout in layouts.items()}
+    pictures["places"] = {name: layout.places for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
@@ -183,13 +181,6 @@ def _packed(systems: Mapping[str, Sequence[str]]) -> dict[str, Any]:
         return {"packed": False, **systems}
     packed = {name: [_gzipped(system) for system in each] for name, each in systems.items()}
     return {"packed": True, **packed}
-
-
-def _place(system: str) -> tuple[int, float, float]:
-    """Of a system: the index of its first bar, its width and its height."""
-    width, height = map(float, _BOX.search(system).groups())  # type: ignore[union-attr]
-    bar = _BAR.search(system)
-    return int(bar.group(1)) if bar else 0, width, height
 
 
 def _gzipped(text: str) -> str:

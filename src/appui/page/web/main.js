@@ -62,7 +62,6 @@ function start() {
     showTable();
     if (index === opened && blind.sign < 0) showPanel();
   });
-  takeKept();
   player.listeners.push(dressSound);
   new ResizeObserver(() => layoutThatFits() !== layout && layOut()).observe(byId("score"));
   window.addEventListener("resize", () => opened >= 0 && showSign(opened, false));

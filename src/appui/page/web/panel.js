@@ -48,6 +48,9 @@ function focusIn(...keys) {
   }
 }
 
+/** What other files add under the verdict. @type {((index: number) => (Node | string)[])[]} */
+const panelMore = [];
+
 /** Make the panel anew; the keyboard stays where it was, or goes to the control named. @param {string} [key] */
 function showPanel(key) {
   if (opened < 0) return;
@@ -96,6 +99,7 @@ function verdictPart(sign, open) {
     make("p", { class: "verdict", "data-group": sign.readings[choices[opened]].group }, verdictOf(opened)),
     ...(own ? [make("p", { class: "own" }, `${own}.`)] : []),
     ...(sign.doubtful ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
+    ...panelMore.flatMap((more) => more(opened)),
     whyPart(sign, open),
   ];
 }
@@ -104,7 +108,7 @@ function verdictPart(sign, open) {
 function otherWords(sign) {
   const reading = sign.readings[choices[opened]].words;
   const before = sign.by.startsWith("plan") ? "your plan has" : "the rule would have";
-  return choices[opened] ? `You chose ${reading}; ${before} ${sign.readings[0].words}` : "";
+  return isChanged(opened) ? `You chose ${reading}; ${before} ${sign.readings[sign.base || 0].words}` : "";
 }
 
 /** The reason and the source, on demand. @param {Sign} sign @param {boolean} open */

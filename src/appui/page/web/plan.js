@@ -179,6 +179,7 @@ function setUpPlan() {
     keepChoices();
     tellPlan("");
   });
+  takeKept();
   window.addEventListener("beforeunload", (event) => cannotKeep && choices.some(Boolean) && event.preventDefault());
   tellPlan("");
 }
