@@ -115,7 +115,7 @@ def test_the_page_knows_every_way_of_playing_the_commands_know(seen: Visit) -> N
         kind = next((kind for kind, names in READINGS_FOR.items() if name in names), None)
         if kind is None:
             continue
-        words = [name]
+        words: list[str] = [name]
         for size in family.sizes:
             ends = [size.pattern.format(f"{end:g}") for end in (float(size.low), float(size.high))]
             words += [f"{name} {each}" for each in (size.phrases or ends)]

@@ -12,7 +12,6 @@ import gzip
 import hashlib
 import html
 import json
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
@@ -23,6 +22,7 @@ from appui.errors import UsageError
 from appui.interpret.interpretation import Interpretation, plan_notices
 from appui.interpret.realizing import realize
 from appui.page.engrave import Engraver, Layout
+from appui.page.letter import Letter
 from appui.page.marked import Marked, mark_score
 from appui.page.passages import Heard, find_passages, passages_under
 from appui.page.record import Picture, labels_of, page_record, readings_at
@@ -32,7 +32,7 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page", "system_place"]
+__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
 LARGE_BYTES = 25_000_000
 #  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
@@ -41,10 +41,8 @@ WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 _PACK_BYTES = 3_000_000
 _SCRIPTS = (
     "make.js", "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js",
-    "table.js", "kept.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
+    "table.js", "choices.js", "plan.js", "blind.js", "panel.js", "transport.js", "letter.js", "main.js",
 )  # fmt: skip
-_BOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
-_BAR = re.compile(r'id="bar-(\d+)"')
 Say = Callable[[str], None]
 
 
@@ -72,12 +70,13 @@ def make_page(
     styles: Sequence[str] = (),
     soundfont: Path | None = None,
     folder: bool = False,
-    letter: Mapping[str, Any] | None = None,
+    letter: Letter | None = None,
     say: Say = lambda words: None,
 ) -> Made:
     """Write the page of some signs, in bars of the given indices (inclusive), to be heard at the tempos.
 
-    Raises the errors of reading, engraving, rendering and writing.
+    `letter` are a teacher's remarks, the places to be decided, and whether the answers there are hidden. Raises the
+    errors of reading, engraving, rendering and writing.
     """
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
@@ -95,6 +94,7 @@ def make_page(
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
     record = page_record(interpretation, signs, passages, named, groups, pictures, readings, styles, staves)
+    record["letter"] = letter.record if letter is not None else None
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
@@ -154,7 +154,7 @@ def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[s
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
-    pictures["places"] = {name: [system_place(system) for system in layout.systems] for name, layout in layouts.items()}
+    pictures["places"] = {name: layout.places for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
@@ -185,13 +185,6 @@ def _packed(systems: Mapping[str, Sequence[str]]) -> dict[str, Any]:
         return {"packed": False, **systems}
     packed = {name: [_gzipped(system) for system in each] for name, each in systems.items()}
     return {"packed": True, **packed}
-
-
-def system_place(system: str) -> tuple[int, float, float]:
-    """Of a system: the index of its first bar, its width and its height."""
-    width, height = map(float, _BOX.search(system).groups())  # type: ignore[union-attr]
-    bar = _BAR.search(system)
-    return int(bar.group(1)) if bar else 0, width, height
 
 
 def _gzipped(text: str) -> str:

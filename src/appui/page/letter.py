@@ -17,7 +17,7 @@ from appui.errors import InputError, UsageError
 from appui.sound.files import whole_file
 from appui.text import text_of
 
-__all__ = ["REMARKS", "Remarks", "list_of", "object_of", "read_remarks", "texts_of", "write_remarks"]
+__all__ = ["REMARKS", "Letter", "Remarks", "list_of", "object_of", "read_remarks", "texts_of", "write_remarks"]
 
 REMARKS, VERSION = "appui remarks", 1
 _LONGEST, _MOST = 2000, 2000
@@ -31,6 +31,19 @@ class Remarks:
 
     remarks: Mapping[str, str] = field(default_factory=dict)
     decide: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Letter:
+    """What is sent with a page: remarks, places to be decided, and whether the answers there are `hidden` till then."""
+
+    remarks: Remarks
+    hidden: bool = False
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """The same for the page's data."""
+        return {"remarks": dict(self.remarks.remarks), "decide": list(self.remarks.decide), "hide": self.hidden}
 
 
 def read_remarks(path: Path) -> Remarks:

@@ -110,7 +110,7 @@ def _solo_signs(player: Interpretation) -> list[Sign]:
 
 
 def _draw_reading(path: str, plan: str | None, alone: bool) -> dict[str, Any]:
-    from appui.page.build import engrave_signs, system_place
+    from appui.page.build import engrave_signs
     from appui.page.marked import mark_score
 
     player = _player(path, plan)
@@ -123,7 +123,7 @@ def _draw_reading(path: str, plan: str | None, alone: bool) -> dict[str, Any]:
         "layouts": {
             name: {
                 "systems": layout.systems,
-                "places": [system_place(system) for system in layout.systems],
+                "places": layout.places,
                 "shapes": layout.shapes,
                 "font": layout.font,
             }

@@ -15,7 +15,7 @@ __all__ = ["KINDS", "SCRIPTS", "reading", "room", "web_file"]
 #  the files a browser may ask for, and where they lie
 _PAGE = (
     "page.css", "make.js", "data.js", "sound.js", "score.js", "spots.js", "table.js", "blind.js", "panel.js",
-    "transport.js", "main.js",
+    "transport.js", "letter.js", "main.js",
 )  # fmt: skip
 _STAND = (
     "stand.css", "wire.js", "engine.js", "live.js", "decide.js", "read.js", "shelf.js", "music.js", "practise.js",
@@ -28,7 +28,7 @@ SCRIPTS = {
     "shelf": (*_WAY, "shelf.js"),
     "read": (
         *_WAY, "data.js", "live.js", "sound.js", "score.js", "spots.js", "table.js", "decide.js", "blind.js",
-        "panel.js", "transport.js", "main.js", "read.js",
+        "panel.js", "transport.js", "letter.js", "main.js", "read.js",
     ),
     "stand": (*_WAY, _SOUND, "music.js"),
     "practise": (*_WAY, _SOUND, "work.js", "practise.js", "take.js"),

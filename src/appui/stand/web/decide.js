@@ -11,9 +11,6 @@ function setUpPlan() {
   window.setInterval(() => void lookAgain(), 700);
 }
 
-/** What a page on its own keeps in the browser is kept by the stand here. */
-function takeKept() {}
-
 /** @param {string} words */
 function tellPlan(words) {
   const piece = room.piece;
