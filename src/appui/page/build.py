@@ -22,6 +22,7 @@ from appui.errors import UsageError
 from appui.interpret.interpretation import Interpretation, plan_notices
 from appui.interpret.realizing import realize
 from appui.page.engrave import Engraver, Layout
+from appui.page.letter import Letter
 from appui.page.marked import Marked, mark_score
 from appui.page.passages import Heard, find_passages, passages_under
 from appui.page.record import Picture, labels_of, page_record, readings_at
@@ -42,7 +43,7 @@ PAPER = {"paper": (2500, 380)}
 _PACK_BYTES = 3_000_000
 _SCRIPTS = (
     "make.js", "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js",
-    "table.js", "choices.js", "plan.js", "blind.js", "panel.js", "transport.js", "main.js",
+    "table.js", "choices.js", "plan.js", "blind.js", "panel.js", "transport.js", "letter.js", "main.js",
 )  # fmt: skip
 Say = Callable[[str], None]
 
@@ -71,11 +72,13 @@ def make_page(
     styles: Sequence[str] = (),
     soundfont: Path | None = None,
     folder: bool = False,
+    letter: Letter | None = None,
     say: Say = lambda words: None,
 ) -> Made:
     """Write the page of some signs, in bars of the given indices (inclusive), to be heard at the tempos.
 
-    Raises the errors of reading, engraving, rendering and writing.
+    `letter` are a teacher's remarks, the places to be decided, and whether the answers there are hidden. Raises the
+    errors of reading, engraving, rendering and writing.
     """
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
@@ -93,6 +96,7 @@ def make_page(
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
     record = page_record(interpretation, signs, passages, named, groups, pictures, readings, styles, staves)
+    record["letter"] = letter.record if letter is not None else None
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)

@@ -2,13 +2,13 @@
 "use strict";
 // Listening blind: two readings behind two letters, told apart by ear, told by name afterwards.
 
-const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0 };
+const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0, /** @type {{place: string, right: boolean}[]} */ all: [] };
 
 /** Two readings that can be heard, in an order by chance. @param {number} index */
 function startBlind(index) {
   stopSound();
-  const other = record.signs[index].readings.findIndex((r, i) => i > 0 && r.heard && i !== choices[index]);
-  const pair = [choices[index], choices[index] === 0 ? other : 0];
+  const other = record.signs[index].readings.findIndex((r, i) => r.heard && i !== choices[index]);
+  const pair = [choices[index], isChanged(index) ? baseOf(index) : other];
   if (crypto.getRandomValues(new Uint8Array(1))[0] % 2) pair.reverse();
   Object.assign(blind, { sign: index, pair, told: "" });
   dress(byId("score"), index);
@@ -58,6 +58,7 @@ function tell(answer, asked) {
   const names = blind.pair.map((reading) => record.signs[blind.sign].readings[reading].words);
   const right = names[answer] === asked;
   blind.asked += 1;
+  blind.all.push({ place: record.signs[blind.sign].place, right });
   blind.right += right ? 1 : 0;
   blind.told = `${right ? "Right" : "No"}: A is “${names[0]}”, B is “${names[1]}”. ${blind.right} right of ${blind.asked}.`;
   showPanel("once-more");

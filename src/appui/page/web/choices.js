@@ -19,7 +19,7 @@ function keptChoices() {
 function keepChoices() {
   const kept = keptChoices();
   record.signs.forEach((sign, index) => {
-    if (choices[index]) kept[sign.place] = sign.readings[choices[index]].words;
+    if (isChanged(index) || decidedHere.has(index)) kept[sign.place] = sign.readings[choices[index]].words;
     else delete kept[sign.place];
   });
   try {
@@ -36,13 +36,15 @@ function takeKept() {
   const kept = keptChoices();
   record.signs.forEach((sign, index) => {
     const found = sign.readings.findIndex((reading) => reading.words === kept[sign.place]);
-    if (found > 0) choose(index, found);
+    if (found >= 0 && kept[sign.place] !== undefined) choose(index, found);
   });
 }
 
 /** Everything as the rules have it again, and nothing kept. */
 function forgetChoices() {
-  record.signs.forEach((_, index) => choose(index, 0));
+  decidedHere.clear();
+  record.signs.forEach((_, index) => choose(index, baseOf(index)));
+  decidedHere.clear();
   try {
     localStorage.removeItem(KEPT);
   } catch {

@@ -22,7 +22,7 @@
  *   plan: string, movement: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
  *   families: Record<string, SizeWords[]>, fitting: Record<string, string[]>,
  *   sound: {rate: number, head_s: number, tick_s: number, ring_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
- *   folder: string}} PageRecord
+ *   folder: string, letter?: {remarks: Record<string, string>, decide: string[], hide: boolean} | null}} PageRecord
  * @typedef {[number, number, number]} SystemPlace the index of a system's first bar, its width and height
  * @typedef {"wide" | "narrow" | "paper"} LayoutName
  * @typedef {{packed: boolean, wide: string[], narrow: string[], paper?: string[],
@@ -42,15 +42,29 @@ function whereWords(sign) {
   return `bar ${sign.bar}, beat ${sign.beat}`;
 }
 
+/** The reading that was chosen when the page was made. @param {number} index */
+function baseOf(index) {
+  return record.signs[index].base || 0;
+}
+
+/** The ornaments that were decided here, though as the page has them. @type {Set<number>} */
+const decidedHere = new Set();
+
+/** Whether the answer at an ornament is hidden until it is decided. @param {number} index */
+function isHidden(index) {
+  return Boolean(record.letter?.hide && record.letter.decide.includes(record.signs[index].place)) && !decidedHere.has(index);
+}
+
 /** Whether an ornament is chosen otherwise than it was when the page was made. @param {number} index */
 function isChanged(index) {
-  return choices[index] !== (record.signs[index].base || 0);
+  return choices[index] !== baseOf(index);
 }
 
 /** What the player's reading makes of a sign, in a line. @param {number} index */
 function verdictOf(index) {
   const sign = record.signs[index];
   const reading = sign.readings[choices[index]];
+  if (isHidden(index)) return "to be decided by you";
   if (!isChanged(index)) return sign.verdict;
   const standing = sign.small ? sign.verdict.replace(/^[^:]*/, "") : "";
   return sign.small ? `${reading.mark}${standing}` : reading.words;
@@ -58,7 +72,7 @@ function verdictOf(index) {
 
 /** Who has chosen how an ornament is played. @param {number} index */
 function whoseChoice(index) {
-  return isChanged(index) || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
+  return isChanged(index) || decidedHere.has(index) || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
 }
 
 /** Those who want to know of a changed choice. @type {((index: number) => void)[]} */
@@ -66,7 +80,9 @@ const listeners = [];
 
 /** Choose a reading. @param {number} index @param {number} reading */
 function choose(index, reading) {
-  if (choices[index] === reading) return;
+  const hidden = isHidden(index);
+  if (choices[index] === reading && !hidden) return;
+  if (record.letter?.decide.includes(record.signs[index].place)) decidedHere.add(index);
   choices[index] = reading;
   for (const listener of listeners) listener(index);
 }

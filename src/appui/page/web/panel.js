@@ -96,11 +96,11 @@ function leadOn(index) {
 function verdictPart(sign, open) {
   const own = otherWords(sign);
   return [
-    make("p", { class: "verdict", "data-group": sign.readings[choices[opened]].group }, verdictOf(opened)),
+    make("p", { class: "verdict", "data-group": isHidden(opened) ? "" : sign.readings[choices[opened]].group }, verdictOf(opened)),
     ...(own ? [make("p", { class: "own" }, `${own}.`)] : []),
-    ...(sign.doubtful ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
+    ...(sign.doubtful && !isHidden(opened) ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
     ...panelMore.flatMap((more) => more(opened)),
-    whyPart(sign, open),
+    ...(isHidden(opened) ? [] : [whyPart(sign, open)]),
   ];
 }
 
@@ -108,7 +108,7 @@ function verdictPart(sign, open) {
 function otherWords(sign) {
   const reading = sign.readings[choices[opened]].words;
   const before = sign.by.startsWith("plan") ? "your plan has" : "the rule would have";
-  return isChanged(opened) ? `You chose ${reading}; ${before} ${sign.readings[sign.base || 0].words}` : "";
+  return isChanged(opened) ? `You chose ${reading}; ${before} ${sign.readings[baseOf(opened)].words}` : "";
 }
 
 /** The reason and the source, on demand. @param {Sign} sign @param {boolean} open */
@@ -172,12 +172,12 @@ function readingRow(index, number) {
   const input = make("input", {
     type: "radio",
     name: "choice",
-    checked: choices[index] === number,
+    checked: choices[index] === number && !isHidden(index),
     "data-key": `choice-${number}`,
   });
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
-  const mine = choices[index] === number ? make("span", { class: "mine" }, whoseChoice(index)) : "";
+  const mine = choices[index] === number && !isHidden(index) ? make("span", { class: "mine" }, whoseChoice(index)) : "";
   const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
   const play =
     reading.heard && sign.passage !== null

@@ -35,9 +35,9 @@ function planText() {
     if (own) free.push(sign.embellishment);
     // what only a plan has needs no line to be as printed
     if (own || sign.passage === null || sign.kind === "embellishment") return;
-    const why = choices[index] ? `you chose this; the rule would have ${sign.readings[0].words}` : `${sign.reason} (${sign.source})`;
+    const why = isChanged(index) ? `you chose this; the rule would have ${sign.readings[baseOf(index)].words}` : `${sign.reason} (${sign.source})`;
     // what the rules choose stays theirs
-    const mark = choices[index] || /^(plan|--take)/.test(sign.by) ? "" : "#";
+    const mark = isChanged(index) || decidedHere.has(index) || /^(plan|--take)/.test(sign.by) ? "" : "#";
     lines.push(`# ${comment(why)}`, `${mark}${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
   });
   if (free.length) lines.push("", "[embellishments]", ...free);

@@ -7,11 +7,6 @@ const FADE_S = 0.012;
 const EDGE_S = 0.015;
 const ON_S = 0.6;
 
-/** @typedef {{sign: number, reading: number, whole: boolean}} What */
-/** Accompaniment and solo, and of how many samples: what comes before the first beat, the music, what rings after it;
- * `early` where small notes are before the beat.
- * @typedef {{sides: Float32Array[], lead: number, length: number, ring: number, early: boolean}} Cut */
-
 /** Decoded sheets by key, a few at a time. @type {Map<number, Float32Array>} */
 const decoded = new Map();
 /** Sounds of the folder beside the page, by key. @type {Map<number, (text: string) => void>} */
@@ -152,4 +147,34 @@ function carried(place, from, to) {
   const bar = barAt(here, place);
   const start = there.starts_s[here.barIndex + bar - there.barIndex];
   return start === undefined ? -1 : start + place - here.starts_s[bar];
+}
+
+/** The rendered tempo nearest to the one wanted. */
+function nearestTempo() {
+  const away = record.tempos.map((tempo) => Math.abs(Math.log(player.speed / tempo.factor)));
+  return away.indexOf(Math.min(...away));
+}
+
+/** A sound at the speed wanted. @param {What} what @param {boolean} loop @returns {Promise<Cut>} */
+async function soundAt(what, loop) {
+  const { rate } = record.sound;
+  const tempo = nearestTempo();
+  const cut = await cutSound(what, tempo, loop);
+  const ratio = player.speed / record.tempos[tempo].factor;
+  const paced = /** @param {number} samples */ (samples) => Math.round(samples / ratio);
+  const lead = paced(cut.lead);
+  const length = paced(cut.lead + cut.length) - lead;
+  const sides = stretched(cut.sides, ratio, rate);
+  return { sides, lead, length, ring: sides[0].length - lead - length, early: cut.early };
+}
+
+/** The slowest and the quickest tempo, in hundredths of the written one. */
+function tempoRange() {
+  const factors = record.tempos.map((tempo) => tempo.factor * 100);
+  return [Math.round(Math.min(...factors) * 0.8), Math.round(Math.max(...factors) * 1.2)];
+}
+
+/** The tempos that are on the page as they were played. */
+function recordedTempos() {
+  return record.tempos;
 }

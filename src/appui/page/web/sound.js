@@ -1,12 +1,17 @@
 // @ts-check
 "use strict";
-// The player: one voice sounds, another one takes over at the same place. A loop is as long as its music, to the sample:
+// The player, whatever its sound comes from: one voice sounds, another one takes over at the same place. A loop is as long as its music, to the sample:
 // what rings after the last bar sounds into the first one, small notes before the first beat come at the end of the last.
 
 const HANDOVER_S = 0.04;
 //  from a press to the sound: long enough for both voices to be told in time
 const AHEAD_S = 0.02;
 const SETTLE_MS = 120;
+
+/** @typedef {{sign: number, reading: number, whole: boolean}} What */
+/** Accompaniment and solo, and of how many samples: what comes before the first beat, the music, what rings after it;
+ * `early` where small notes are before the beat.
+ * @typedef {{sides: Float32Array[], lead: number, length: number, ring: number, early: boolean}} Cut */
 
 /** What sounds: its source, the moment it began, and which second of its sound that was. `speed` is the share of the
  * written tempo. @typedef {{source: AudioBufferSourceNode, gain: GainNode, parts: GainNode[], began: number, at: number,
@@ -39,12 +44,6 @@ function openContext() {
   return player.context;
 }
 
-/** The rendered tempo nearest to the one wanted. */
-function nearestTempo() {
-  const away = record.tempos.map((tempo) => Math.abs(Math.log(player.speed / tempo.factor)));
-  return away.indexOf(Math.min(...away));
-}
-
 /** Add a sound to another one, from a place on. @param {Float32Array} sound @param {number} at @param {Float32Array} more */
 function addTo(sound, at, more) {
   for (let i = Math.max(0, -at); i < more.length && at + i < sound.length; i += 1) sound[at + i] += more[i];
@@ -61,19 +60,6 @@ function inRounds({ sides, lead, length, early }) {
     addTo(out, lead + 2 * length - before, side.subarray(lead - before, lead));
     return out;
   });
-}
-
-/** A sound at the speed wanted. @param {What} what @param {boolean} loop @returns {Promise<Cut>} */
-async function soundAt(what, loop) {
-  const { rate } = record.sound;
-  const tempo = nearestTempo();
-  const cut = await cutSound(what, tempo, loop);
-  const ratio = player.speed / record.tempos[tempo].factor;
-  const paced = /** @param {number} samples */ (samples) => Math.round(samples / ratio);
-  const lead = paced(cut.lead);
-  const length = paced(cut.lead + cut.length) - lead;
-  const sides = stretched(cut.sides, ratio, rate);
-  return { sides, lead, length, ring: sides[0].length - lead - length, early: cut.early };
 }
 
 /** Where in the passage a voice is at a moment of the context, in seconds at the written tempo.

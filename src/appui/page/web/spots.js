@@ -123,16 +123,16 @@ function dress(frame, index) {
   const group = frame.querySelector(`.spot[data-sign="${index}"]`);
   if (!group) return;
   // who listens blind is not told in the score either
-  const hidden = blind.sign === index;
+  const hidden = blind.sign === index || isHidden(index);
   const doubt = sign.doubtful ? "; doubtful: hear both" : "";
-  const told = hidden ? "listening blind" : `${verdictOf(index)}${doubt}`;
+  const told = isHidden(index) ? verdictOf(index) : hidden ? "listening blind" : `${verdictOf(index)}${doubt}`;
   group.setAttribute("aria-label", `${whereWords(sign)}: ${sign.printed}; ${told}`);
   group.setAttribute("aria-expanded", String(index === opened));
   group.classList.toggle("open", index === opened);
   for (const part of drawnParts(frame, index)) part.setAttribute("data-group", hidden ? "" : reading.group);
   const word = frame.querySelector(`#${CSS.escape(sign.picture.word)} text`);
   const text = reading.mark + (sign.doubtful ? "?" : "") + (isChanged(index) ? "*" : "");
-  if (word) word.textContent = hidden ? "A or B" : text;
+  if (word) word.textContent = isHidden(index) ? "?" : hidden ? "A or B" : text;
 }
 
 /** @param {KeyboardEvent} event */

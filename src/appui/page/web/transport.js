@@ -34,9 +34,7 @@ function dressListen(element) {
 
 /** Play, tempo and repeat. */
 function transport() {
-  const factors = record.tempos.map((tempo) => tempo.factor * 100);
-  const low = Math.round(Math.min(...factors) * 0.8);
-  const high = Math.round(Math.max(...factors) * 1.2);
+  const [low, high] = tempoRange();
   const output = make("output", {}, tempoWords());
   const range = /** @type {HTMLInputElement} */ (
     make("input", { type: "range", min: String(low), max: String(high), step: "1", id: "tempo", "data-key": "tempo" })
@@ -59,7 +57,7 @@ function transport() {
 
 /** Which parts, how much of the passage, and the tempos recorded. */
 function mixPart() {
-  const marks = record.tempos.map((tempo) =>
+  const marks = recordedTempos().map((tempo) =>
     button(tempo.name, () => {
       setSpeed(tempo.factor);
       showPanel();
@@ -73,9 +71,9 @@ function mixPart() {
       { class: "row checks" },
       check("Accompaniment", player.parts.accompaniment, (on) => setPart("accompaniment", on)),
       check("Solo", player.parts.solo, (on) => setPart("solo", on)),
-      check(passageWords(), wholePassage, setWhole),
+      ...(marks.length ? [check(passageWords(), wholePassage, setWhole)] : []),
     ),
-    make("p", { class: "row" }, make("span", { class: "caption" }, "Recorded at"), ...marks),
+    ...(marks.length ? [make("p", { class: "row" }, make("span", { class: "caption" }, "Recorded at"), ...marks)] : []),
   );
 }
 
