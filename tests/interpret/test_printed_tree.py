@@ -30,12 +30,18 @@ def test_hidden_voices_have_no_beams(tmp_path) -> None:
 
 def test_a_movement_written_for_another_instrument_sounds_as_it_did(tmp_path: Path) -> None:
     """The bars are the movement's, the solo is written a tone higher for a clarinet in B flat, and sounds alike."""
-    heads = [f"<direction><direction-type><words>{name}</words></direction-type></direction>" for name in ("Allegro", "Adagio")]
-    bars = [bar(head, note(name, 16), number="1") for head, name in zip(heads, ("C5", "E5"), strict=True)]
+    heads = [
+        f"<direction><direction-type><words>{name}</words></direction-type></direction>"
+        for name in ("Allegro", "Adagio")
+    ]
+    bars = []
+    for head, name in zip(heads, ("C5", "E5"), strict=True):
+        bars += [bar(head, note(name, 16), number="1"), bar(note(name, 16), number="2")]
     file = tmp_path / "two.musicxml"
     file.write_text(text(part(*bars)), encoding="utf-8")
     alone, written = (interpret(file, Wishes(movement="2", transpose=key)) for key in (None, "Bb"))
-    (one,), (other,) = ([event.notes[0] for event in each.solo.voices[0].events] for each in (alone, written))
+    one, other = (each.solo.voices[0].events[0].notes[0] for each in (alone, written))
+    assert 2 == len(written.score.bars)
     assert ("E5", "E5") == (one.written.name, one.sounding.name)
     assert ("F#5", "E5") == (other.written.name, other.sounding.name)
     assert alone.score.notices == written.score.notices
