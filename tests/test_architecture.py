@@ -38,6 +38,7 @@ ROOMS = (
     "page",
     "listen",
     "batch",
+    "stand",
     "demo",
     "manual",
     "cli",
@@ -133,7 +134,12 @@ def offer_faults(source: Path) -> list[str]:
 def _bound(node: ast.stmt) -> list[str]:
     """The names a statement at the top of a module binds."""
     match node:
-        case ast.FunctionDef(name=name) | ast.ClassDef(name=name) | ast.AnnAssign(target=ast.Name(id=name)):
+        case (
+            ast.FunctionDef(name=name)
+            | ast.AsyncFunctionDef(name=name)
+            | ast.ClassDef(name=name)
+            | ast.AnnAssign(target=ast.Name(id=name))
+        ):
             return [name]
         case ast.Assign(targets=targets):
             return [inner.id for target in targets for inner in ast.walk(target) if isinstance(inner, ast.Name)]

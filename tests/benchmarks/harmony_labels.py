@@ -6,8 +6,9 @@ A folder holds `labels.csv` (a row a small note: file, part_idx, measure_idx, of
 grace_member, main_member, chord_names, composer, and work where a file is only part of one), `scores/`, and perhaps
 `chords.csv` (a row a chord label: file, measure_idx, offset_q, key, plain_names).
 
-Printed: the verdicts of the tool as it is; the same with the weights of `appui.harmony.facts` fitted without the work
-that is judged, then without its composer; the weights fitted on all, to be copied there. Every row of a table has the
+Printed: the verdicts of the tool as it is; the same with the weights of `appui.harmony.facts` and of the ranking of
+chords fitted without the work that is judged, then without its composer; the chord alone, the line alone and the
+ranking alone beside them; the weights fitted on all, to be copied there. Every row of a table has the
 number of notes, how many are right, how many of those that are at least 80 % sure and how many these are, and the
 expected calibration error (mean distance of how sure from how often right, over six ranges of sureness). Then, where
 there are chord labels: the written-out leaning notes (a note on a beat that steps down, foreign to the expert's chord
@@ -30,12 +31,17 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+import ranking_fit
+from ranking_fit import chords_of, facts_table
 
 from appui.exact import Fraction, fraction_of
-from appui.harmony.analyse import Harmony, analyse
-from appui.harmony.belonging import belonging
-from appui.harmony.facts import CONSTANT, WEIGHTS, Facts, facts_of, is_thin, weighed
+from appui.harmony.analyse import CARRIED, Harmony, analyse
+from appui.harmony.facts import CONSTANT, WEIGHTS, Facts, weighed
+from appui.harmony.ranking import place_of, table_of
+from appui.harmony.ranking_weights import RANKING
 from appui.harmony.resolving import Resolving, resolving_chance, resolving_facts
+from appui.harmony.segment import members_table
+from appui.harmony.small import Asked, asked, mixed
 from appui.harmony.spelling import letter_of
 from appui.harmony.written_out import metrical_weight, pairs_at, written_out
 from appui.musicxml.read.score import read_score
@@ -52,12 +58,27 @@ _SONATA = re.compile(r"(.*Sonatas__\d+)_")
 _QUARTET = re.compile(r"(.*__Op\d+(?:_No\d+)?)__")
 
 Row = dict[str, str]
-#  constant and weights
-Weights = tuple[float, Facts]
+NAMES = list(RANKING)
+#  full-size notes of a score asked for the chord of their label, at most about so many
+FULL_SIZE = 60
+
+
+class Weights(NamedTuple):
+    """The weights of the line and of the ranking."""
+
+    constant: float
+    line: Facts
+    ranking: ranking_fit.Weights
+
+
+SHIPPED = Weights(CONSTANT, WEIGHTS, RANKING)
 
 
 class Place(NamedTuple):
-    """One labelled note: what it is, what the expert says, what the chord says, and the facts where it is thin."""
+    """One labelled note: what it is, what the expert says, what the chord says; the facts of the line where it is thin.
+
+    `ranking` is what the chords are ranked by, `None` where the chord alone decides.
+    """
 
     folder: str
     work: str
@@ -67,8 +88,10 @@ class Place(NamedTuple):
     single: bool
     member: bool
     main_member: bool
+    pitch_class: int
     by_chord: float
     facts: Facts | None
+    ranking: ranking_fit.Asked | None
 
 
 def main() -> None:
@@ -76,19 +99,36 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folders", nargs="+", type=Path)
     places: list[Place] = []
+    others: list[ranking_fit.Asked] = []
     for folder in parser.parse_args().folders:
         scores = Scores(folder)
         found = [place for file, rows in by_file(folder / "labels.csv").items() for place in scores.places(file, rows)]
         print(f"{folder.name}: {len(found)} labelled notes found, in {len(scores.known)} scores", flush=True)
         places += found
         if (folder / "chords.csv").exists():
-            scores.chord_tables(by_file(folder / "chords.csv"))
-    tables("as it is", places, [chance(place, (CONSTANT, WEIGHTS)) for place in places])
-    tables("without the work", places, left_out(places, lambda place: place.work))
-    tables("without the composer", places, left_out(places, lambda place: place.composer))
-    constant, weights = fitted(places)
-    print(f"\nfitted on all: CONSTANT = {constant:.2f}")
-    print("  " + ", ".join(f"{name}={value:.2f}" for name, value in zip(Facts._fields, weights, strict=True)))
+            labels = by_file(folder / "chords.csv")
+            others += scores.full_size(labels)
+            scores.chord_tables(labels)
+    tables("as it is", places, [chance(place, SHIPPED) for place in places])
+    tables("the chord alone", places, [place.by_chord for place in places])
+    for name, key in (("work", lambda place: place.work), ("composer", lambda place: place.composer)):
+        by_both, by_line, by_rank = left_out(places, others, key)
+        tables(f"without the {name}", places, by_both)
+        print_gained(places, by_line, by_both)
+        tables(f"the same, chord and line alone, {name}", places, by_line)
+        tables(f"the same, the ranking alone, {name}", places, by_rank)
+    print(f"\nthe ranking is fitted on {len(others)} full-size notes as well")
+    print_weights(fitted(places, others))
+
+
+def print_weights(weights: Weights) -> None:
+    """What is to be copied into the project."""
+    print(f"\nfitted on all: CONSTANT = {weights.constant:.2f}")
+    print("  " + ", ".join(f"{name}={value:.2f}" for name, value in zip(Facts._fields, weights.line, strict=True)))
+    print("RANKING = {")
+    for name, value in weights.ranking.items():
+        print(f'    "{name}": {value:.2f},')
+    print("}")
 
 
 def by_file(path: Path) -> dict[str, list[Row]]:
@@ -110,6 +150,7 @@ class Scores:
         self.folder = folder
         self.known: dict[str, tuple[Score, Harmony]] = {}
         self.works: dict[str, str] = {}
+        self.composers: dict[str, str] = {}
 
     def of(self, file: str) -> tuple[Score, Harmony]:
         """A score and its harmony."""
@@ -122,6 +163,7 @@ class Scores:
         """The labelled small notes of a score that are found in it."""
         score, harmony = self.of(file)
         self.works[file] = rows[0].get("work") or work_of(file)
+        self.composers[file] = rows[0]["composer"].strip()
         signs = defaultdict(list)
         for sign in find_signs(score):
             event = sign.main(score)
@@ -137,25 +179,46 @@ class Scores:
                 yield self._place(row, harmony, sign, index)
 
     def _place(self, row: Row, harmony: Harmony, sign: Sign, index: int) -> Place:
-        score, known = harmony.score, harmony.membership(sign)
+        score, heard = harmony.score, harmony.heard(sign, harmony.moment_q(sign))
         pitch = parse_pitch(row["grace_pitch"])
-        facts, chance = None, 0.5
-        if known is not None:
-            chance = float(belonging(known, harmony.parameters)[round(pitch.midi) % 12])
-            if is_thin(score, sign, known):
-                facts = facts_of(score, sign, index, pitch, known, harmony.bass_under(sign))
+        note, work = None, row.get("work") or work_of(row["file"])
+        if heard is not None:
+            known = harmony.membership_at(sign, heard, harmony.chances(heard.moment_q))
+            bass = None if heard.why == CARRIED else harmony.fits.bass(heard.moment_q, (sign.part, sign.voice))
+            struck = asked(harmony, sign, known, bass, heard.moment_q)[index]
+            note = next(each for each in struck if each.pitch == pitch)
         return Place(
             folder=self.folder.name,
-            work=row.get("work") or work_of(row["file"]),
+            work=work,
             composer=row["composer"].strip(),
             group=group_of(row),
             texture=texture_of(score, harmony, sign),
             single=row["glen"] == "1",
             member=row["grace_member"] == "1",
             main_member=row["main_member"] == "1",
-            by_chord=chance,
-            facts=facts,
+            pitch_class=round(pitch.midi) % 12,
+            by_chord=note.by_chord if note else 0.5,
+            facts=note.facts if note and note.thin else None,
+            ranking=_small(row, work, note) if note and note.tables else None,
         )
+
+    def full_size(self, labels: dict[str, list[Row]]) -> Iterator[ranking_fit.Asked]:
+        """Full-size notes with the chord of the label they stand under, evenly chosen."""
+        for file, rows in labels.items():
+            score, harmony = self.of(file)
+            spans = Labels(score, rows)
+            signs = list(upper_notes(score, {float(start_q) for start_q in spans.starts}))
+            for sign in signs[:: max(len(signs) // FULL_SIZE, 1)]:
+                moment_q = sign.main(score).onset_q
+                label, heard = spans.at(moment_q), harmony.heard(sign, moment_q)
+                chords = chords_of(classes_of(label["chord_names"])) if label else np.zeros(1, bool)
+                if chords.any() and heard is not None and heard.certainty >= 1:
+                    known = harmony.membership_at(sign, heard, harmony.chances(heard.moment_q))
+                    bass = harmony.fits.bass(heard.moment_q, (sign.part, sign.voice))
+                    around = table_of(harmony, sign, place_of(harmony, sign, known, bass, heard.moment_q))
+                    facts, all_agree = facts_table(NAMES, around), np.ones(len(chords), bool)
+                    work, composer = self.works.get(file, file), self.composers.get(file, "")
+                    yield ranking_fit.Asked(facts, all_agree, chords, 0.0, ranking_fit.FULL_SIZE, work, composer)
 
     def chord_tables(self, labels: dict[str, list[Row]]) -> None:
         """Written-out leaning notes and local keys beside the chord labels."""
@@ -167,6 +230,33 @@ class Scores:
             lasted += list(key_spans(score, harmony, spans))
         print_written_out(pairs)
         print_keys(lasted)
+
+
+def _small(row: Row, work: str, note: Asked) -> ranking_fit.Asked:
+    """What the ranking is fitted to at a labelled small note."""
+    agree = (members_table()[:, round(note.pitch.midi) % 12] > 0) == (row["grace_member"] == "1")
+    chords = chords_of(classes_of(row["chord_names"]))
+    known = bool(chords.any())
+    facts, chords = facts_table(NAMES, *note.tables), chords if known else np.ones(len(chords), bool)
+    return ranking_fit.Asked(facts, agree, chords, 1.0, float(known), work, row["composer"].strip())
+
+
+def upper_notes(score: Score, starts: set[float]) -> Iterator[Sign]:
+    """The highest note that is struck on each beat or where a label starts, without small notes, by time."""
+    found: dict[Fraction, tuple[int, Sign]] = {}
+    for part in score.parts:
+        for number, voice in enumerate(part.voices):
+            for index, event in enumerate(voice.events):
+                bar = score.bars[event.bar]
+                off = (event.onset_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q
+                if not event.notes or event.small_before or (off and float(event.onset_q) not in starts):
+                    continue
+                top = max(range(len(event.notes)), key=lambda place: event.notes[place].sounding.midi)
+                note = event.notes[top]
+                high = round(note.sounding.midi)
+                if not (note.tied_back or note.hidden or note.cue) and high > found.get(event.onset_q, (-1,))[0]:
+                    found[event.onset_q] = high, Sign("", "written out", part.index, number, index, top)
+    return (found[onset_q][1] for onset_q in sorted(found))
 
 
 def work_of(file: str) -> str:
@@ -204,13 +294,30 @@ def texture_of(score: Score, harmony: Harmony, sign: Sign) -> str:
 
 def chance(place: Place, weights: Weights) -> float:
     """The chance that a labelled note belongs to the chord."""
-    return place.by_chord if place.facts is None else weighed(place.facts, *weights)
+    if place.ranking is None:
+        return place.by_chord
+    return mixed(by_line(place, weights), by_rank(place, weights), thin=place.facts is not None)
 
 
-def fitted(places: Sequence[Place]) -> Weights:
-    """The likeliest weights of the facts for labels."""
+def by_line(place: Place, weights: Weights) -> float:
+    """The same by the chord, and over a thin one by the line."""
+    return place.by_chord if place.facts is None else weighed(place.facts, weights.constant, weights.line)
+
+
+def by_rank(place: Place, weights: Weights) -> float:
+    """The same by the chords ranked anew."""
+    if place.ranking is None:
+        return place.by_chord
+    values = np.array([weights.ranking[name] for name in NAMES])
+    chords = ranking_fit.chances(place.ranking.facts[None].astype(float), values)[0]
+    return float(chords @ members_table()[:, place.pitch_class])
+
+
+def fitted(places: Sequence[Place], others: Sequence[ranking_fit.Asked]) -> Weights:
+    """The likeliest weights for labels; `others` are full-size notes."""
     constant, weights = regression([(place.facts, place.member) for place in places if place.facts is not None])
-    return constant, Facts(*weights)
+    ranking = ranking_fit.fit(NAMES, [*(place.ranking for place in places if place.ranking is not None), *others])
+    return Weights(constant, Facts(*weights), ranking)
 
 
 def regression(labelled: Sequence[tuple[tuple[float, ...], bool]]) -> tuple[float, list[float]]:
@@ -246,11 +353,23 @@ def folds(keys: Sequence[str]) -> dict[str, int]:
     return fold_of
 
 
-def left_out(places: Sequence[Place], key: Callable[[Place], str]) -> list[float]:
-    """Every place judged with weights fitted without all places of its key."""
+def left_out(
+    places: Sequence[Place],
+    others: Sequence[ranking_fit.Asked],
+    key: Callable[[Place | ranking_fit.Asked], str],
+) -> tuple[list[float], list[float], list[float]]:
+    """Every place judged with weights fitted without all of its key: by all, by chord and line, by the ranking."""
     fold_of = folds([key(place) for place in places])
-    weights = [fitted([place for place in places if fold_of[key(place)] != fold]) for fold in range(FOLDS)]
-    return [chance(place, weights[fold_of[key(place)]]) for place in places]
+    weights = [
+        fitted(
+            [place for place in places if fold_of[key(place)] != fold],
+            [other for other in others if fold_of.get(key(other)) != fold],
+        )
+        for fold in range(FOLDS)
+    ]
+    ways = (chance, by_line, by_rank)
+    all_of, line, rank = ([way(place, weights[fold_of[key(place)]]) for place in places] for way in ways)
+    return all_of, line, rank
 
 
 # counting
@@ -281,6 +400,20 @@ def tables(name: str, places: Sequence[Place], chances: Sequence[float]) -> None
     sure = np.maximum(said, 1 - said) >= 0.95
     wrong = (said >= 0.5) != np.array([place.member for place in places])
     print(f"  wrong at 95 % sure and more: {int((wrong & sure).sum())} of {int(wrong.sum())} errors")
+
+
+def print_gained(places: Sequence[Place], before: Sequence[float], after: Sequence[float]) -> None:
+    """What the ranking turns right and wrong beside chord and line alone, and in how many works more of which."""
+    gained: dict[str, int] = defaultdict(int)
+    turned = [0, 0]
+    for place, one, other in zip(places, before, after, strict=True):
+        change = int((other >= 0.5) == place.member) - int((one >= 0.5) == place.member)
+        gained[place.work] += change
+        turned[0] += change > 0
+        turned[1] += change < 0
+    better, worse = sum(value > 0 for value in gained.values()), sum(value < 0 for value in gained.values())
+    print(f"  beside chord and line alone: {turned[0]} turned right, {turned[1]} turned wrong", end="; ")
+    print(f"{better} works better, {worse} worse, of {len(gained)}")
 
 
 def measured(said: np.ndarray, member: np.ndarray) -> str:

@@ -1,6 +1,6 @@
 """What the line says where the chord is thin: the small note and its main note weighed together.
 
-Where two or more other notes sound, the chord decides. Where a small note has only one note under it, or none at that
+Where two or more other notes sound, the chord is plain. Where a small note has only one note under it, or none at that
 moment, several chords fit and the line tells more: a main note that is itself a suspension or leaning note printed at
 full size, small notes that play around their main note, one that leaps on. So there the log-odds of the chord and a few
 facts of the line are weighed in one sum, whose chance is the verdict. The weights are a logistic regression on the
@@ -14,13 +14,24 @@ from typing import NamedTuple
 
 import numpy as np
 
-from appui.harmony.belonging import Membership, belonging
-from appui.harmony.parameters import Parameters
+from appui.harmony.belonging import Membership
 from appui.score.model import Event, Score
 from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 
-__all__ = ["CONSTANT", "WEIGHTS", "Facts", "Judged", "facts_of", "is_thin", "judge_small", "reason_of", "weighed"]
+__all__ = [
+    "CONSTANT",
+    "LEANS",
+    "WEIGHTS",
+    "Facts",
+    "facts_of",
+    "following_pitch",
+    "is_heard",
+    "is_thin",
+    "reason_of",
+    "weighed",
+    "with_main",
+]
 
 _EVEN = 0.5
 _FEW = 2
@@ -58,17 +69,22 @@ _REASONS = {
     "main_beats": "little else sounds, and its main note is long",
     "alone": "nothing sounds with its main note",
 }
+#  the reason that says the main note leans
+LEANS = _REASONS["main_leans"]
 _AGAINST = "little else sounds, and it goes on as a leaning note does"
+
+
+def is_heard(sign: Sign, known: Membership) -> bool:
+    """Whether small notes before a main note have a chord that is heard at that very moment."""
+    return sign.kind == "small notes" and known.certainty >= 1
 
 
 def is_thin(score: Score, sign: Sign, known: Membership) -> bool:
     """Whether the line is asked: small notes over at most one other note, the chord heard at that very moment."""
-    if sign.kind != "small notes" or known.certainty < 1:
-        return False
-    return len(_with_main(score, sign, known)) < _FEW
+    return is_heard(sign, known) and len(with_main(score, sign, known)) < _FEW
 
 
-def _with_main(score: Score, sign: Sign, known: Membership) -> set[int]:
+def with_main(score: Score, sign: Sign, known: Membership) -> set[int]:
     """The pitch classes that sound with the main note."""
     event = sign.main(score)
     own = {_class(n.sounding) for i, n in enumerate(event.notes) if i != sign.note}
@@ -82,7 +98,7 @@ def facts_of(score: Score, sign: Sign, index: int, pitch: Pitch, known: Membersh
     """
     event, small = sign.main(score), sign.small
     main = event.notes[sign.note].sounding
-    following = _next(score, sign, main)
+    following = following_pitch(score, sign, main)
     path = [*(each.sounding[0] for each in small[index + 1 :]), main]
     down = pitch.diatonic - path[0].diatonic
     here = _log_odds(known, following, _SURE_NEXT) if following is not None else 0.0
@@ -93,7 +109,7 @@ def facts_of(score: Score, sign: Sign, index: int, pitch: Pitch, known: Membersh
         leaps_on=float(abs(down) > 1),
         next_belongs=here,
         main_beats=min(float(event.duration_q / score.bars[event.bar].meter.beat_q), _LONG),
-        alone=float(not _with_main(score, sign, known)),
+        alone=float(not with_main(score, sign, known)),
     )
 
 
@@ -119,7 +135,7 @@ def _log_odds(known: Membership, pitch: Pitch, most: float) -> float:
     return float(np.clip(np.log(chance / (1 - chance)), -most, most))
 
 
-def _next(score: Score, sign: Sign, main: Pitch) -> Pitch | None:
+def following_pitch(score: Score, sign: Sign, main: Pitch) -> Pitch | None:
     """What follows the main note in its voice; of a chord the note nearest to it."""
     events = score.parts[sign.part].voices[sign.voice].events
     following: Event | None = events[sign.event + 1] if sign.event + 1 < len(events) else None
@@ -132,34 +148,6 @@ def _leans(pitch: Pitch, main: Pitch, following: Pitch | None, bass: Pitch | Non
         return False
     small, large = (round(each.midi - bass.midi) % 12 in _CONSONANT for each in (pitch, main))
     return small and not large
-
-
-class Judged(NamedTuple):
-    """The chances of all small notes of a sign to belong to the chord, one for each note of each struck together.
-
-    `why` says what decided where the line overturned the chord for the first of them; `main_leans` whether it was that
-    the main note is itself a leaning note.
-    """
-
-    chances: tuple[tuple[float, ...], ...]
-    why: str = ""
-    main_leans: bool = False
-
-
-def judge_small(score: Score, sign: Sign, known: Membership, bass: Pitch | None, p: Parameters) -> Judged:
-    """The chances of the small notes of a sign: by the chord, and where it is thin by the line as well."""
-    inside = belonging(known, p)
-    by_chord = tuple(tuple(float(inside[_class(pitch)]) for pitch in small.sounding) for small in sign.small)
-    if not sign.small or not is_thin(score, sign, known):
-        return Judged(by_chord)
-    facts = [
-        [facts_of(score, sign, index, pitch, known, bass) for pitch in small.sounding]
-        for index, small in enumerate(sign.small)
-    ]
-    chances = tuple(tuple(map(weighed, struck)) for struck in facts)
-    least = min(range(len(facts[0])), key=lambda place: chances[0][place])
-    why = reason_of(facts[0][least], by_chord[0][least])
-    return Judged(chances, why, why == _REASONS["main_leans"])
 
 
 def _class(pitch: Pitch) -> int:

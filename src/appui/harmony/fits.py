@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+    _Three = tuple[Floats, Floats, Floats]
 
 __all__ = ["Fit", "Fits", "Sounding"]
 
@@ -93,6 +94,7 @@ class Fits:
 
     def __init__(self, score: Score, parameters: Parameters, sounding: Sounding | None = None) -> None:
         self.score, self.parameters = score, parameters
+        self._last: tuple[Fraction, _Three] | None = None
         if sounding is not None:
             self.sounding = sounding
 
@@ -135,12 +137,43 @@ class Fits:
 
     def chances(self, onset_q: Fraction) -> Floats:
         """The chance of each chord of `templates.CHORDS` at a moment."""
-        onset, p = float(onset_q), self.parameters
-        half, whole = self.parts_of_beats, self.beats
-        here = half.slices.at(onset)
-        mixed = p.share_parts * half.chances[here] + p.share_beats * whole.chances[whole.slices.at(onset)]
-        mixed = mixed + p.share_window * self._window(onset_q, half.nearby[here : here + 1])
+        return self._mixed(*self._three(onset_q))
+
+    def _mixed(self, parts: Floats, beats: Floats, window: Floats) -> Floats:
+        p = self.parameters
+        mixed = p.share_parts * parts + p.share_beats * beats + p.share_window * window
         return np.asarray(mixed / mixed.sum())
+
+    def _three(self, onset_q: Fraction) -> _Three:
+        """What each of the three fits says at a moment; the last answer is kept, as it is asked for twice."""
+        if self._last is None or self._last[0] != onset_q:
+            self._last = onset_q, self._asked(onset_q)
+        return self._last[1]
+
+    def _asked(self, onset_q: Fraction) -> _Three:
+        half, whole = self.parts_of_beats, self.beats
+        here, there = half.slices.at(float(onset_q)), whole.slices.at(float(onset_q))
+        return half.chances[here], whole.chances[there], self._window(onset_q, half.nearby[here : here + 1])
+
+    def beside(self, onset_q: Fraction) -> dict[str, Floats]:
+        """The chances at a moment by all fits and by each, with those of the part before and the beat after."""
+        parts, beats, window = self._three(onset_q)
+        half, whole = self.parts_of_beats, self.beats
+        here, there = half.slices.at(float(onset_q)), whole.slices.at(float(onset_q))
+        return {
+            "chance": self._mixed(parts, beats, window),
+            "chance by parts": parts,
+            "chance by beats": beats,
+            "ahead to the next beat": window,
+            "beside the part before": half.chances[max(here - 1, 0)],
+            "beside the beat after": whole.chances[min(there + 1, len(whole.chances) - 1)],
+        }
+
+    def share(self, start: float, end: float, own: tuple[int, int]) -> Floats:
+        """(12,) for how much of a span each pitch class sounds in voices other than `own` (part, voice), 0..1."""
+        texture, found = self.sounding.texture, self.sounding.others(start, end, own)
+        lasts = np.minimum(texture.end[found], end) - np.maximum(texture.onset[found], start)
+        return np.minimum(np.bincount(texture.midi[found] % 12, lasts, 12) / (end - start), 1.0)
 
     def _window(self, onset_q: Fraction, nearby: Floats) -> Floats:
         bar = self.score.bar_at(onset_q)

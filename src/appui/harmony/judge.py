@@ -13,12 +13,12 @@ import numpy as np
 
 from appui.exact import Fraction
 from appui.harmony.analyse import CARRIED, Harmony, Heard
-from appui.harmony.facts import judge_small
 from appui.harmony.keys import LocalKey
 from appui.harmony.model import DISSONANCE, MEMBER, UNKNOWN, Evidence, Verdict
 from appui.harmony.printed import Printed, printed_at, printed_six_four
 from appui.harmony.roman import roman_of
 from appui.harmony.segment import members_table
+from appui.harmony.small import judge_small
 from appui.harmony.spelling import NamedChord, class_of, figure_of, interval_word, letter_of
 from appui.harmony.templates import CHORDS
 from appui.harmony.words import Around, clause, steps_on
@@ -57,7 +57,8 @@ def _judge(harmony: Harmony, sign: Sign, note: Note, heard: Heard) -> Verdict:
     chances = harmony.chances(onset_q)
     bass = None if carried else harmony.fits.bass(onset_q, (sign.part, sign.voice))
     known, below = harmony.membership_at(sign, heard, chances), harmony.below(sign, bass)
-    each = judge_small(harmony.score, sign, known, below, harmony.parameters)
+    each = judge_small(harmony, sign, known, bass, onset_q, chances)
+    chances = chances if each.chords is None else each.chords
     member_chances = tuple(min(struck) for struck in each.chances)
     main = round(note.sounding.midi) % 12
     best = _agreeing(sign, chances, member_chances, main if each.main_leans else None)

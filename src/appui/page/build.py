@@ -31,14 +31,14 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
 LARGE_BYTES = 25_000_000
 #  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
 WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
-_SCRIPTS = ("data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
+_SCRIPTS = ("make.js", "data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
 Say = Callable[[str], None]
 
 
@@ -78,7 +78,7 @@ def make_page(
     at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT], interpretation)
     say("engraving")
-    layouts, pictures = _engrave(interpretation, signs, marked, bars)
+    layouts, pictures = engrave_signs(interpretation, signs, marked, bars)
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
@@ -95,9 +95,10 @@ def make_page(
     return replace(made, notices=(*plan_notices(interpretation), *said))
 
 
-def _engrave(
+def engrave_signs(
     interpretation: Interpretation, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
 ) -> tuple[dict[str, Layout], dict[str, Picture]]:
+    """The score at the widths of `WIDTHS`, lettered, and the names of the drawn parts of each sign."""
     engraver = Engraver(marked, interpretation.score.file, *bars)
     pictures: dict[str, Picture] = {}
     for sign in signs:

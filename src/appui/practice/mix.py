@@ -10,12 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from hashlib import blake2b
 from itertools import pairwise
 from pathlib import Path
-from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, BinaryIO, Self
 
 from appui.perform.model import Performance, PerformedNote
@@ -23,10 +22,11 @@ from appui.practice.levels import balance
 from appui.practice.track import Piece, Track
 from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
+from appui.sound.fonts import Fonts
 from appui.sound.formats import sound_file
 from appui.sound.loudness import Again, Loudness, measure
 from appui.sound.sections import workers
-from appui.sound.synth import RATE, Font
+from appui.sound.synth import RATE
 from appui.sound.wav import WavWriter
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ class Mixer:
 
     def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
         """Render every distinct stem of these tracks that is not there yet."""
-        with _Fonts(self.soundfont) as fonts, ThreadPoolExecutor(workers()) as pool:
+        with Fonts(self.soundfont) as fonts, ThreadPoolExecutor(workers()) as pool:
             futures: dict[str, Future[Stem]] = {}
             try:
                 for track in tracks:
@@ -73,7 +73,7 @@ class Mixer:
                 pool.shutdown(cancel_futures=True)
                 raise
 
-    def _stem(self, name: str, performance: Performance, fonts: _Fonts) -> Stem:
+    def _stem(self, name: str, performance: Performance, fonts: Fonts) -> Stem:
         dry = all(part.percussion for part in performance.parts)
         with fonts.one() as font:
             stem = render_stem(performance, self.folder / name, font, reverb=not dry)
@@ -137,33 +137,6 @@ class Mixer:
                 stem = self.stems[_name(piece.performance)]
                 placed.append(_Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
-
-
-class _Fonts:
-    """As many copies of a SoundFont as are needed at a time, each read once; all are closed at the end."""
-
-    def __init__(self, soundfont: Path | str | None) -> None:
-        self.soundfont = soundfont
-        self.free: SimpleQueue[Font] = SimpleQueue()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *raised: object) -> None:
-        while not self.free.empty():
-            self.free.get().close()
-
-    @contextmanager
-    def one(self) -> Iterator[Font]:
-        """A copy for nobody else meanwhile."""
-        try:
-            font = self.free.get_nowait()
-        except Empty:
-            font = Font(self.soundfont)
-        try:
-            yield font
-        finally:
-            self.free.put(font)
 
 
 def _centred(stem: Stem) -> Stem:

@@ -11,7 +11,7 @@
  *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
- *   excerpt: {from_s: number, to_s: number} | null,
+ *   excerpt: {from_s: number, to_s: number} | null, base?: number, now?: string, rule?: string, ruleWhy?: string,
  *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
  * @typedef {{first: string, last: string, barIndex: number, starts_s: number[], to_s: number}} Passage
  * @typedef {{key: number, passage: number, tempo: number, role: string,
@@ -23,21 +23,6 @@
  * @typedef {{packed: boolean, wide: string[], narrow: string[]}} Pictures
  */
 
-/** @param {string} id @returns {HTMLElement} */
-function byId(id) {
-  const found = document.getElementById(id);
-  if (!found) throw new Error(`the page has no ${id}`);
-  return found;
-}
-
-/** The data of a script element, which is then emptied. @param {string} id @returns {any} */
-function takeData(id) {
-  const element = byId(id);
-  const value = JSON.parse(element.textContent || "null");
-  element.remove();
-  return value;
-}
-
 /** @type {PageRecord} */
 const record = takeData("record");
 /** @type {Pictures} */
@@ -46,48 +31,28 @@ const pictures = takeData("pictures");
 /** The reading the player has chosen, by sign: an index into its readings. @type {number[]} */
 const choices = record.signs.map(() => 0);
 
-/** Make an element. Text is always text, never markup.
- * @param {string} tag @param {Record<string, string | boolean | null>} [attributes] @param {...(Node | string)} children
- * @returns {HTMLElement} */
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (value === true) element.setAttribute(name, "");
-    else if (value !== false && value !== null) element.setAttribute(name, value);
-  }
-  element.append(...children);
-  return element;
-}
-
-/** A button. @param {string} words @param {() => void} act @param {Record<string, string | boolean | null>} [attributes] */
-function button(words, act, attributes = {}) {
-  const element = make("button", { type: "button", ...attributes }, words);
-  element.addEventListener("click", act);
-  return element;
-}
-
 /** Where a sign stands, in words. @param {Sign} sign */
 function whereWords(sign) {
   return `bar ${sign.bar}, beat ${sign.beat}`;
+}
+
+/** Whether an ornament is chosen otherwise than it was when the page was made. @param {number} index */
+function isChanged(index) {
+  return choices[index] !== (record.signs[index].base || 0);
 }
 
 /** What the player's reading makes of a sign, in a line. @param {number} index */
 function verdictOf(index) {
   const sign = record.signs[index];
   const reading = sign.readings[choices[index]];
-  if (choices[index] === 0) return sign.verdict;
+  if (!isChanged(index)) return sign.verdict;
   const standing = sign.small ? sign.verdict.replace(/^[^:]*/, "") : "";
   return sign.small ? `${reading.mark}${standing}` : reading.words;
 }
 
 /** Who has chosen how an ornament is played. @param {number} index */
 function whoseChoice(index) {
-  return choices[index] || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
-}
-
-/** Say something to a screen reader. @param {string} words */
-function say(words) {
-  byId("said").textContent = words;
+  return isChanged(index) || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
 }
 
 /** Those who want to know of a changed choice. @type {((index: number) => void)[]} */

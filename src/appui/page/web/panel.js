@@ -32,6 +32,9 @@ function closeSign() {
   }
 }
 
+/** What other files add under the verdict. @type {((index: number) => (Node | string)[])[]} */
+const panelMore = [];
+
 function showPanel() {
   if (opened < 0) return;
   const sign = record.signs[opened];
@@ -43,6 +46,7 @@ function showPanel() {
     panelHead(sign),
     make("p", { class: "verdict", "data-group": sign.readings[choices[opened]].group }, verdictOf(opened)),
     ...(sign.doubtful ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
+    ...panelMore.flatMap((more) => more(opened)),
     whyPart(sign, open),
     blind.sign === opened ? blindPart(opened) : readingsPart(opened),
     ...(sign.passage === null ? [] : [transport()]),
@@ -82,7 +86,7 @@ function whyPart(sign, open) {
     facts.push(["Harmony", `${harmony.chord}${harmony.roman ? `, ${harmony.roman}${key}` : ""}${harmony.figure ? `; figure ${harmony.figure}` : ""}`]);
     if (harmony.words) facts.push(["Here", harmony.words]);
   }
-  const other = choices[opened] ? `You chose ${sign.readings[choices[opened]].words}; the rule would have ${sign.readings[0].words}: ` : "";
+  const other = isChanged(opened) ? `You chose ${sign.readings[choices[opened]].words}; the rule would have ${sign.readings[0].words}: ` : "";
   facts.push(["Reason", other + sign.reason], ["Source", sign.source + (sign.known ? ` (${sign.known})` : "")], ["Chosen by", other ? "you" : sign.by]);
   if (harmony && sign.small) facts.push(["Sure", `${Math.round(harmony.confidence * 100)} %${harmony.runnerUp ? `; next ${harmony.runnerUp}` : ""}`]);
   if (harmony?.evidence.length) facts.push(["Sounding", harmony.evidence.join("; ")]);

@@ -122,7 +122,7 @@ function dress(frame, index) {
   group.classList.toggle("open", index === opened);
   for (const part of drawnParts(frame, index)) part.setAttribute("data-group", reading.group);
   const word = frame.querySelector(`#${CSS.escape(sign.picture.word)} text`);
-  const text = reading.mark + (sign.doubtful ? "?" : "") + (choices[index] ? "*" : "");
+  const text = reading.mark + (sign.doubtful ? "?" : "") + (isChanged(index) ? "*" : "");
   if (word) word.textContent = text;
 }
 

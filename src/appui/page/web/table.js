@@ -89,7 +89,7 @@ function tableRow(index) {
     make("td", { "data-name": "Printed" }, sign.printed),
     make("td", { "data-name": "Harmony" }, harmony.filter(Boolean).join("  ")),
     make("td", { "data-name": "Verdict" }, make("span", { class: "verdict" }, verdictOf(index))),
-    make("td", { "data-name": "Your choice" }, reading.words + (choices[index] ? " (changed)" : "")),
+    make("td", { "data-name": "Your choice" }, reading.words + (isChanged(index) ? " (changed)" : "")),
     make("td", { "data-name": "Sure" }, sign.doubtful ? `${sure}, doubtful` : sure),
   );
 }
