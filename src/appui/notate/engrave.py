@@ -16,7 +16,8 @@ from appui.musicxml.element import Element
 from appui.musicxml.write.build import add, children, copied, decimal_text, new, put, remove_tail_kept
 from appui.musicxml.write.cut import unslur
 from appui.musicxml.write.note import LATE, Look, new_note, notations_of
-from appui.notate.line import Line, Slot, Written
+from appui.notate.line import Line, Slot
+from appui.notate.pieces import Written
 from appui.notate.slurs import NUMBERS, Slurs
 from appui.notate.values import Tuplet, Value
 from appui.perform.levels import FORTE
