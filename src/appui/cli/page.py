@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from appui.cli.command import WRITES, command
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STROKES, TRANSPOSE, options, wishes_of
+from appui.errors import UsageError
 from appui.text import counted
 
 __all__ = ["page"]
@@ -37,6 +38,13 @@ TEMPOS = ("60%", "100%")
 )
 @options(BARS)
 @click.option("--folder", is_flag=True, help="Keep the sound in a folder beside the page, for long scores.")
+@click.option(
+    "--remarks",
+    type=READS,
+    metavar="FILE",
+    help="A teacher's remarks and what is to be decided, as the stand keeps them.",
+)
+@click.option("--no-answers", is_flag=True, help="Hide the answers where something is to be decided, until it is.")
 @options(TRANSPOSE, HARMONY, SOUNDFONT, JSON)
 def page(
     score: Path,
@@ -47,6 +55,8 @@ def page(
     tempos: tuple[str, ...],
     bars: str | None,
     folder: bool,
+    remarks: Path | None,
+    no_answers: bool,
     transpose: str | None,
     chart: Path | None,
     soundfont: Path | None,
@@ -60,8 +70,14 @@ def page(
     from appui.compare.survey import select
     from appui.interpret.interpretation import interpret
     from appui.page.build import make_page
+    from appui.page.letter import Letter, read_remarks
     from appui.score.bars import bar_range
 
+    if no_answers and remarks is None:
+        raise UsageError("--no-answers hides what a file of remarks says is to be decided: name it with --remarks")
+    if remarks is not None and not remarks.exists():
+        raise UsageError(f"{remarks} is not there: the stand writes such a file, at Teacher and pupil")
+    letter = Letter(read_remarks(remarks), no_answers) if remarks is not None else None
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
     with working("reading"):
         wishes = wishes_of(
@@ -88,6 +104,7 @@ def page(
         styles=styles,
         soundfont=soundfont,
         folder=folder,
+        letter=letter,
         say=progress(),
     )
     print_notices(made.notices)

@@ -160,7 +160,7 @@ def _best(
 
 
 def _fit(aligned: Aligned) -> float:
-    return sum(aligned.fit) / len(aligned.fit)
+    return sum(aligned.fit) / len(aligned.fit) if aligned.fit else 0.0
 
 
 def _other_piece(file: object, aligned: Aligned) -> SoundError:

@@ -121,7 +121,12 @@ def _draw_reading(path: str, plan: str | None, alone: bool) -> dict[str, Any]:
     layouts, pictures = engrave_signs(player, signs, marked, (0, len(player.score.bars) - 1))
     return {
         "layouts": {
-            name: {"systems": layout.systems, "shapes": layout.shapes, "font": layout.font}
+            name: {
+                "systems": layout.systems,
+                "places": layout.places,
+                "shapes": layout.shapes,
+                "font": layout.font,
+            }
             for name, layout in layouts.items()
         },
         "pictures": {place: [list(small), list(glyphs), main] for place, (small, glyphs, main) in pictures.items()},

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     Samples = NDArray[np.float32]
 
-__all__ = ["LONGEST_S", "Engine", "How", "Sound", "Timeline"]
+__all__ = ["LONGEST_S", "RATE", "Engine", "How", "Sound", "Timeline"]
 
 RATE = 32_000
 LONGEST_S = 600.0
@@ -65,7 +65,8 @@ class Timeline:
 
     `clicks` are (moment, rank), rank 0 for a bar's first beat, 1 for others, 2 for parts of a beat; `bars` are
     (moment, index of the bar in the score). `count` are the clicks of a bar counted in before it, with what is
-    missing of an upbeat's bar; they last `count_s`.
+    missing of an upbeat's bar; they last `count_s`. `early`: small notes
+    sound before the first beat.
     """
 
     lead_s: float
@@ -75,6 +76,7 @@ class Timeline:
     qpm: float = 0.0
     count: tuple[tuple[float, int], ...] = ()
     count_s: float = 0.0
+    early: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +185,7 @@ def _timeline(passage: Passage, lead_s: float) -> Timeline:
         clicks=tuple(sorted((round(lead_s + passage.seconds(each.offset_q), 5), each.rank) for each in clicks)),
         bars=tuple((round(lead_s + passage.seconds(each.onset_q), 5), each.bar) for each in passage.order),
         qpm=float(passage.qpm),
+        early=passage.lead_q > 0,
         count=_count(passage),
         count_s=round(float((passage.first.meter.bar_q + passage.first.lead_q) * 60 / passage.qpm), 5),
     )

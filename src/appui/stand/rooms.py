@@ -13,9 +13,12 @@ from appui.page.build import json_for_script
 __all__ = ["KINDS", "SCRIPTS", "reading", "room", "web_file"]
 
 #  the files a browser may ask for, and where they lie
-_PAGE = ("page.css", "make.js", "data.js", "score.js", "table.js", "blind.js", "panel.js", "main.js")
+_PAGE = (
+    "page.css", "make.js", "data.js", "sound.js", "score.js", "spots.js", "table.js", "blind.js", "panel.js",
+    "transport.js", "letter.js", "main.js",
+)  # fmt: skip
 _STAND = (
-    "stand.css", "wire.js", "engine.js", "live.js", "kept.js", "read.js", "shelf.js", "music.js", "practise.js",
+    "stand.css", "wire.js", "engine.js", "live.js", "decide.js", "read.js", "shelf.js", "music.js", "practise.js",
     "embellish.js",    "ear.js", "lesson.js", "rooms.js", "take.js", "recorder.js", "work.js",
 )  # fmt: skip
 KINDS = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8"}
@@ -24,8 +27,8 @@ _WAY, _SOUND = ("make.js", "wire.js", "rooms.js"), "engine.js"
 SCRIPTS = {
     "shelf": (*_WAY, "shelf.js"),
     "read": (
-        *_WAY, _SOUND, "data.js", "live.js", "score.js", "table.js", "kept.js", "blind.js", "panel.js", "main.js",
-        "read.js",
+        *_WAY, "data.js", "live.js", "sound.js", "score.js", "spots.js", "table.js", "decide.js", "blind.js",
+        "panel.js", "transport.js", "letter.js", "main.js", "read.js",
     ),
     "stand": (*_WAY, _SOUND, "music.js"),
     "practise": (*_WAY, _SOUND, "work.js", "practise.js", "take.js"),

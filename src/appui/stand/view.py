@@ -10,11 +10,12 @@ from appui.compare.survey import movement_records
 from appui.errors import AppuiError
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
-from appui.page.record import page_record
+from appui.page.record import page_record, readings_at
 from appui.page.staves import Staves
 from appui.page.words import group_of, mark_of, verdict_line
 from appui.score.signs import Sign, bar_names
 from appui.stand.desk import Desk, Opened
+from appui.stand.heard import RATE
 from appui.stand.shelf import Entry, Shelf
 
 __all__ = ["bars_record", "piece_record", "reading_record", "shelf_record", "sign_record"]
@@ -86,8 +87,10 @@ def reading_record(opened: Opened, pictures: Pictures) -> dict[str, Any]:
     player, signs = opened.interpretation, opened.ornaments()
     full = [(pictures.get(sign.place) or ((), (), "")) for sign in signs]
     named = dict(zip((sign.place for sign in signs), full, strict=True))
-    tempos = [("100%", Fraction(1)), ("100%", Fraction(1))]
-    record = page_record(player, signs, (), tempos, [], named, (), Staves({}, {}))
+    tempos = [("100%", Fraction(1))]
+    readings = {sign.place: readings_at(player, sign, ()) for sign in signs if player.choices[sign.place].realized}
+    record = page_record(player, signs, (), tempos, [], named, readings, (), Staves({}, {}))
+    record["sound"]["rate"] = RATE
     ruled = replace(player, plan=None, wishes=replace(player.wishes, plan=None))
     record["passages"] = [_passage(player, sign) for sign in signs]
     for number, (sign, told) in enumerate(zip(signs, record["signs"], strict=True)):
@@ -110,7 +113,9 @@ def _passage(player: Interpretation, sign: Sign) -> dict[str, Any]:
         "last": bars[last].number,
         "barIndex": first,
         "starts_s": [float(each) for each in range(last - first + 1)],
+        "from_s": 0.0,
         "to_s": float(last - first + 1),
+        "lead_s": 0.0,
     }
 
 
@@ -123,7 +128,7 @@ def _live(player: Interpretation, ruled: Interpretation, sign: Sign, told: dict[
     if not player.choices[sign.place].realized:
         return
     told["passage"] = number
-    told["excerpt"] = {"from_s": 0.0, "to_s": 1.0}
+    told["excerpt"] = {"from_s": 0.0, "to_s": 1.0, "lead_s": 0.0}
     known = {each["words"] for each in told["readings"]}
     if rule is not None and rule.realized and rule.reading.text not in known:
         told["readings"].append(

@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from appui.stand.api.answers import MOST_JSON, body_of, get, json_of, piece_of, post, stand_of, texts, worked
-from appui.stand.letters import Remarks, compared, read_remarks, write_remarks
+from appui.page.letter import Remarks, read_remarks, write_remarks
+from appui.stand.letters import compared
 
 __all__ = ["ROUTES"]
 

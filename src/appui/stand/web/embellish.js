@@ -107,7 +107,7 @@ function hearButton(what, place, entry, about) {
     if (element.textContent === "Stop") return stopHearing();
     stopHearing();
     try {
-      const sound = await soundAt(`${ofPiece(what)}?${query({ place, entry: entry(), tempo: `${tempoPercent}%`, v: room.piece.version })}`);
+      const sound = await soundFrom(`${ofPiece(what)}?${query({ place, entry: entry(), tempo: `${tempoPercent}%`, v: room.piece.version })}`);
       setLevel("others", 1);
       setLevel("solo", 1);
       playRounds([sound]);

@@ -49,7 +49,7 @@ function setLevel(name, level) {
 }
 
 /** A sound by its address, fetched once. @param {string} address @returns {Promise<Sounding>} */
-function soundAt(address) {
+function soundFrom(address) {
   const known = engine.kept.get(address);
   if (known) {
     engine.kept.delete(address);

@@ -1,49 +1,64 @@
 // @ts-check
 "use strict";
-// The page's player, with sound that the stand makes when it is asked for: any tempo, and loops in exact time.
+// Sound for the page's player that the stand makes when it is asked for, at any tempo, in any tuning.
 
-/** @typedef {{sign: number, reading: number, whole: boolean}} What */
-
-const player = {
-  /** @type {What | null} */ what: null,
-  tempo: 0,
-  /** the speed wanted, as a share of the written tempo */ speed: 1,
-  loop: false,
-  parts: { accompaniment: true, solo: true },
-  turn: 0,
-  /** @type {(() => void)[]} */ listeners: [],
-};
-/** how everything is to sound, beside the tempo */
+/** How everything is to sound, beside the tempo. */
 const sounds = keptHere("sounds", { pitch: "440", tuning: "equal", program: "", transpose: "" });
-
-function tellPlayer() {
-  for (const listener of player.listeners) listener();
-}
+/** Sounds by their address, fetched once. @type {Map<string, Promise<Cut & {line: Line}>>} */
+const fetched = new Map();
+const KEPT_SOUNDS = 24;
 
 /** @param {What} what */
 function addressOf(what) {
   const sign = record.signs[what.sign];
-  const said = { place: sign.place, words: sign.readings[what.reading].words, tempo: `${Math.round(player.speed * 1000) / 10}%` };
-  return `${ofPiece("ornament.wav")}?${query({ ...said, ...sounds, v: room.piece.version })}`;
+  const tempo = `${Math.round(player.speed * 1000) / 10}%`;
+  const said = { place: sign.place, words: sign.readings[what.reading].words, tempo, ...sounds, v: room.piece.version };
+  return `${ofPiece("ornament.wav")}?${query(said)}`;
 }
 
-/** Play something; if something sounds already, go over to it at the same place.
- * @param {What} what @param {boolean} [restart] */
-async function playSound(what, restart = false) {
-  openEngine();
-  const turn = (player.turn += 1);
-  const patience = setTimeout(() => saySound("Preparing the sound …"), 300);
-  const sound = await soundAt(addressOf(what)).finally(() => clearTimeout(patience));
-  saySound("");
-  if (turn !== player.turn) return;
-  const now = soundingNow();
-  const keeps = player.what !== null && player.what.sign === what.sign && !restart && now !== null;
-  const from = keeps && now ? samePlace(now.sound.line, sound.line, now.place + 0.03) : 0;
-  setParts();
-  playRounds([sound], { rounds: player.loop ? 100000 : 1, from, over: keeps });
-  player.what = what;
-  tellPlayer();
+/** @param {string} address @returns {Promise<Cut & {line: Line}>} */
+function fetchedSound(address) {
+  const known = fetched.get(address);
+  if (known) return known;
+  const coming = fetchSound(address);
+  fetched.set(address, coming);
+  coming.catch(() => fetched.delete(address));
+  if (fetched.size > KEPT_SOUNDS) fetched.delete([...fetched.keys()][0]);
+  return coming;
+}
+
+/** @param {string} address @returns {Promise<Cut & {line: Line}>} */
+async function fetchSound(address) {
+  const answer = await asked(address);
+  /** @type {Line} */
+  const line = JSON.parse(answer.headers.get("appui-timeline") || "{}");
+  const sides = sidesOf(await answer.arrayBuffer());
+  const { rate } = record.sound;
+  const lead = Math.round(line.lead_s * rate);
+  const length = Math.round((line.lead_s + line.body_s) * rate) - lead;
+  return { sides, lead, length, ring: sides[0].length - lead - length, early: line.early, line };
+}
+
+/** The two channels of a WAV file as the stand writes it: 16 bit, 44 bytes of head. @param {ArrayBuffer} bytes */
+function sidesOf(bytes) {
+  const whole = new Int16Array(bytes, 44);
+  return [0, 1].map((side) => Float32Array.from({ length: whole.length / 2 }, (_, i) => whole[2 * i + side] / 32768));
+}
+
+/** A sound at the speed wanted. @param {What} what @param {...unknown} _how @returns {Promise<Cut>} */
+async function soundAt(what, ..._how) {
+  const speed = player.speed;
+  const cut = await fetchedSound(addressOf(what));
+  const sign = record.signs[what.sign];
+  const passage = passageOf(what);
+  const span = { from_s: 0, to_s: cut.line.body_s * speed, lead_s: cut.line.early ? cut.line.lead_s * speed : 0 };
+  sign.excerpt = span;
+  if (passage !== null) {
+    const starts_s = cut.line.bars.map(([moment]) => (moment - cut.line.lead_s) * speed);
+    Object.assign(record.passages[passage], span, { starts_s });
+  }
   fetchOthers(what.sign);
+  return cut;
 }
 
 /** @type {number | undefined} */
@@ -52,89 +67,53 @@ let fetchTimer;
 /** All ways of playing an ornament, fetched before they are asked for. @param {number} index */
 function fetchOthers(index) {
   clearTimeout(fetchTimer);
-  const turn = player.turn;
   fetchTimer = window.setTimeout(async () => {
     for (const [number, reading] of record.signs[index].readings.entries()) {
-      if (turn !== player.turn || opened !== index) return;
-      if (reading.heard) await soundAt(addressOf({ sign: index, reading: number, whole: false })).catch(() => null);
+      if (opened !== index) return;
+      if (reading.heard) await fetchedSound(addressOf({ sign: index, reading: number, whole: false })).catch(() => null);
     }
   }, 60);
 }
 
-function stopSound() {
-  player.turn += 1;
-  player.what = null;
-  stopRounds();
-  tellPlayer();
-}
-engine.ended = () => {
-  player.what = null;
-  tellPlayer();
-};
-
-/** Play at another speed. @param {number} speed */
-function setSpeed(speed) {
-  player.speed = speed;
-  record.tempos[0].factor = speed;
-  if (player.what) {
-    const what = player.what;
-    clearTimeout(speedTimer);
-    speedTimer = window.setTimeout(() => void playSound(what).catch(soundFails), 120);
-  }
-}
-/** @type {number | undefined} */
-let speedTimer;
-
-/** @param {boolean} loop */
-function setLoop(loop) {
-  player.loop = loop;
-  engine.rounds = loop ? 100000 : engine.round + 1;
+/** @param {What} what @returns {Span} */
+function spanOf(what) {
+  return record.signs[what.sign].excerpt || { from_s: 0, to_s: 0, lead_s: 0 };
 }
 
-function setParts() {
-  setLevel("others", player.parts.accompaniment ? 1 : 0);
-  setLevel("solo", player.parts.solo ? 1 : 0);
-}
-
-function sounding() {
-  return player.what !== null;
-}
-
-/** How far the sound is, in the seconds of its own. */
-function placeNow() {
-  return soundingNow()?.place || 0;
-}
-
-/** What the page shows of how far it is. */
-function activeAudio() {
-  const now = soundingNow();
-  return { currentTime: now ? Math.max(now.place, 0) : 0, duration: now ? now.sound.line.lead_s + now.sound.line.body_s : 0 };
-}
-
-/** The passage of a way of playing. @param {What} what */
+/** @param {What} what */
 function passageOf(what) {
   return record.signs[what.sign].readings[what.reading].passage;
 }
 
-/** Which bar of a passage sounds, counted from its first. @param {Passage} passage @param {number} place */
+/** Which bar of a passage sounds. @param {Passage} passage @param {number} place */
 function barAt(passage, place) {
-  const now = soundingNow();
-  return now ? barNow(now.sound.line, place) - passage.barIndex : 0;
+  let bar = 0;
+  while (bar + 1 < passage.starts_s.length && passage.starts_s[bar + 1] <= place) bar += 1;
+  return bar;
 }
 
-/** The data of a packed picture; here none is packed. @param {string} text @returns {ArrayBuffer} */
-function bytesOf(text) {
-  throw new Error(`a packed picture: ${text.length}`);
+/** Every ornament is a passage of its own here, so a place in it stays what it is. @param {number} place
+ * @param {...unknown} _passages */
+function carried(place, ..._passages) {
+  return place;
 }
 
-/** @param {unknown} error */
-function soundFails(error) {
-  stopSound();
-  saySound(`No sound: ${wordsOf(error)}`);
+/** The slowest and the quickest tempo, in hundredths of the written one. */
+function tempoRange() {
+  return [25, 140];
 }
 
-/** @param {string} words */
-function saySound(words) {
-  const place = document.querySelector(".sound-said");
-  if (place) place.textContent = words;
+/** Nothing is recorded beforehand: every tempo is played as it is. @returns {{name: string, factor: number}[]} */
+function recordedTempos() {
+  return [];
+}
+
+/** A packed picture; the stand packs none. @param {...unknown} _packed @returns {ArrayBuffer} */
+function bytesOf(..._packed) {
+  throw new Error("a packed picture");
+}
+
+/** @param {...unknown} _packed @returns {string} */
+function unzipped(..._packed) {
+  throw new Error("a packed picture");
 }

@@ -175,7 +175,7 @@ async function playMusic() {
   const turn = (engine.token += 1);
   tellAt(byId("music-said"), "Preparing the sound …");
   try {
-    const sound = await soundAt(`${ofPiece("bars.wav")}?${query({ tempo: `${music.tempo}%`, strict: music.click ? "1" : "", v: room.piece.version })}`);
+    const sound = await soundFrom(`${ofPiece("bars.wav")}?${query({ tempo: `${music.tempo}%`, strict: music.click ? "1" : "", v: room.piece.version })}`);
     if (turn !== engine.token) return;
     tellAt(byId("music-said"), "");
     setLevel("others", 1);

@@ -253,7 +253,7 @@ async function playPractice(again = false) {
     for (const tempo of steps) {
       const sign = ornaments.find((each) => each.place === wanted.place);
       const ways = wanted.mode === "alternate" && sign ? [sign.now, wanted.second] : [""];
-      const made = await Promise.all(ways.map((way) => soundAt(roundAddress(tempo, way))));
+      const made = await Promise.all(ways.map((way) => soundFrom(roundAddress(tempo, way))));
       if (turn !== engine.token) return;
       for (let time = 0; time < wanted.times; time += 1)
         for (const sound of made) {

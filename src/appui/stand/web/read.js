@@ -22,6 +22,7 @@ async function fetchPictures() {
   const drawn = drawnAs[key];
   for (const name of /** @type {["wide", "narrow"]} */ (["wide", "narrow"])) {
     pictures[name] = drawn.layouts[name].systems;
+    pictures.places[name] = drawn.layouts[name].places;
     addShapes(drawn.layouts[name].shapes);
     addFont(drawn.layouts[name].font);
   }
@@ -31,7 +32,7 @@ async function fetchPictures() {
   }
   byId("score").removeAttribute("aria-busy");
   layOut();
-  if (opened >= 0) void showSign(opened, false);
+  if (opened >= 0) showSign(opened, false);
 }
 
 /** The readings of the open ornament written out. @param {number} index */
@@ -115,7 +116,7 @@ const PROGRAMS = [["", "what it is"], ["68", "oboe"], ["73", "flute"], ["71", "c
 function soundChanged(key, value) {
   sounds[key] = value;
   keepHere("sounds", sounds);
-  if (player.what) void playSound(player.what).catch(soundFails);
+  playOn();
 }
 
 /** Which solo it is, where it was only guessed and nothing is decided. */
@@ -135,13 +136,10 @@ function goToBar(first) {
   const movement = room.piece.movements.find((/** @type {any} */ each) => each.first_bar === first);
   const numbers = room.piece.movements.slice(0, room.piece.movements.indexOf(movement));
   const index = numbers.reduce((/** @type {number} */ sum, /** @type {any} */ each) => sum + each.bars, 0);
-  void (async () => {
-    for (const frame of [...byId("score").children]) {
-      await draw(frame);
-      const bar = frame.querySelector(`#bar-${index}`);
-      if (bar) return bar.scrollIntoView({ block: "center" });
-    }
-  })();
+  const frame = byId("score").children[systemOf(index)];
+  if (!frame) return;
+  draw(frame);
+  frame.scrollIntoView({ block: "center" });
 }
 
 async function startReading() {

@@ -34,7 +34,7 @@ function hearWays() {
   if (!take.buffer || !sign) return [];
   return sign.readings.slice(0, 3).map((/** @type {any} */ each) =>
     button(`Hear “${each.words}”`, async () => {
-      const sound = await soundAt(roundAddress(wanted.from, each.words));
+      const sound = await soundFrom(roundAddress(wanted.from, each.words));
       setLevel("solo", 1);
       setLevel("others", 0);
       playRounds([sound]);
@@ -75,7 +75,7 @@ async function beginTake() {
   tellTake("Recording: play after the count.");
   wanted.mode = wanted.mode === "whole" || wanted.mode === "alternate" ? "along" : wanted.mode;
   stopRounds();
-  const sound = await soundAt(roundAddress(wanted.from, ""));
+  const sound = await soundFrom(roundAddress(wanted.from, ""));
   setLevel("others", 1);
   setLevel("solo", 0);
   setLevel("click", wanted.click ? 1 : 0);

@@ -3,7 +3,7 @@
 // Asking the stand: JSON, changes with the page's token, sound.
 
 /** @typedef {{lead_s: number, body_s: number, clicks: [number, number][], bars: [number, number][], qpm: number,
- *   count_s: number, count: [number, number][]}} Line */
+ *   count_s: number, count: [number, number][], early: boolean}} Line */
 
 /** @type {any} */
 const room = takeData("room-data");
