@@ -54,7 +54,8 @@ def _holds(condition: object, fact: Fact) -> bool:
         comparison = comparison_of(condition)
         return comparison is not None and comparison[0](fact, comparison[1])
     return (type(condition) is type(fact) and condition == fact) or (
-        isinstance(condition, int) and not isinstance(fact, bool | str) and fact == condition
+        # yes and no are no numbers
+        type(condition) is int and not isinstance(fact, bool | str) and fact == condition
     )
 
 
