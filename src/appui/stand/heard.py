@@ -42,6 +42,7 @@ LONGEST_S = 600.0
 _GAIN = 10 ** (-6 / 20)
 _FULL = 0.98
 _KEPT = 24
+_TEMPOS = 6
 #  after the last bar what sounds dies away
 _RING_S = 0.8
 _BEFORE_S = 0.15
@@ -95,6 +96,7 @@ class Engine:
         self._pool = ThreadPoolExecutor(2, "sound")
         self._lock = Lock()
         self._kept: OrderedDict[object, Samples] = OrderedDict()
+        self._players: OrderedDict[object, tuple[Interpretation, Interpretation]] = OrderedDict()
 
     def close(self) -> None:
         """Give the synthesizers back."""
@@ -114,16 +116,33 @@ class Engine:
 
     def bars(self, player: Interpretation, bars: str | None, readings: Mapping[str, str], how: How) -> Sound:
         """Some bars, once; raises `PlaceError`, `UsageError`, `SoundError`."""
-        at = player.at_tempo(how.tempo)
-        if how.strict:
-            at = replace(at, wishes=replace(at.wishes, time="strict"))
-        at.check()
+        at = self._at(player, how)
         changed = {at.sign_at(place).place: at.reading(place, words) for place, words in readings.items()}
         interval = parse_interval(how.interval)
         passage = perform_passage(at, bars, repeats=False, changed=changed, tuning=how.tuning, interval=interval)
         if passage.body_s > LONGEST_S:
             raise UsageError(f"{passage.body_s / 60:.0f} minutes are more than is played at once: name some bars")
         return self._sounded(passage, how)
+
+    def _at(self, player: Interpretation, how: How) -> Interpretation:
+        """The player at a tempo; the last few are kept, since all their choices are made once."""
+        if how.tempo == "100%" and not how.strict:
+            return player
+        key = (id(player), how.tempo, how.strict)
+        with self._lock:
+            known = self._players.get(key)
+        # the number of an object may come again for another one
+        if known is not None and known[0] is player:
+            return known[1]
+        at = player.at_tempo(how.tempo)
+        if how.strict:
+            at = replace(at, wishes=replace(at.wishes, time="strict"))
+        at.check()
+        with self._lock:
+            self._players[key] = player, at
+            while len(self._players) > _TEMPOS:
+                self._players.popitem(last=False)
+        return at
 
     def _sounded(self, passage: Passage, how: How) -> Sound:
         lead_s = max(passage.lead_s, _BEFORE_S)
