@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+import appui.page.build
 from appui.compare.survey import select
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
@@ -104,6 +105,14 @@ def hostile_text() -> str:
 def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of bars 1 to 6 of the demo."""
     return write_page(DEMO, tmp_path_factory.mktemp("page") / "ferry.html", "1-6")
+
+
+@pytest.fixture(scope="session")
+def crowded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of bars 5 to 28 of the demo, where words stand close, packed as the page of a long score is."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(appui.page.build, "_PACK_BYTES", 0)
+        return write_page(DEMO, tmp_path_factory.mktemp("crowded") / "ferry.html", "5-28", tempos=("100%",))
 
 
 @dataclass

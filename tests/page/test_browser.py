@@ -327,19 +327,6 @@ def test_sound_comes_from_the_folder_beside_the_page(visit: Open, made: Make, de
     assert ["0.js", "1.js"] == sorted(path.name for path in (tmp_path / "folder-sound").iterdir())
 
 
-def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> None:
-    """On paper there is the whole score and a list of the signs, without buttons."""
-    seen = visit(page_file)
-    seen.page.evaluate("preparePrint()")
-    seen.page.emulate_media(media="print")
-    seen.until("() => [...document.querySelectorAll('#score > .system')].every(one => one.classList.contains('drawn'))")
-    assert 6 == seen.page.locator("#written article").count()
-    assert "leaning 1/2 (as the rule has it)" in seen.page.locator("#written").text_content()
-    assert not seen.page.locator("#panel").is_visible()
-    data: Any = seen.page.pdf(format="A4")
-    assert data.startswith(b"%PDF")
-
-
 @pytest.fixture(scope="module", name="embellished")
 def _embellished(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """A page of the Andante with the player's own notes, over a fermata and in time, and the plan that holds them."""

@@ -8,7 +8,6 @@ import pytest
 
 Visit = Any
 Open = Callable[..., Visit]
-Make = Callable[..., Path]
 #  by number, a sign that can be played otherwise: bar 10, F5 before E flat
 TWO_WAYS = 5
 SIZES = {
@@ -18,12 +17,6 @@ SIZES = {
     "tablet on its side": (1180, 820),
     "desk": (1440, 900),
 }
-
-
-@pytest.fixture(scope="module", name="crowded")
-def _crowded(tmp_path_factory: pytest.TempPathFactory, made: Make, demo: Path) -> Path:
-    """A page of the demo's bars 5 to 28, where words stand close."""
-    return made(demo, tmp_path_factory.mktemp("crowded") / "ferry.html", "5-28", tempos=("100%",))
 
 
 @pytest.fixture(scope="module", name="seen")

@@ -32,11 +32,13 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "PAPER", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
 LARGE_BYTES = 25_000_000
-#  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
+#  layouts for a screen on a desk or a stand, and for a telephone: width in the engraver's units, letters
 WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
+#  for paper: on A4 a staff of 5.4 mm, so that three systems of four staves stand on a page
+PAPER = {"paper": (2500, 380)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
 _SCRIPTS = (
@@ -84,7 +86,7 @@ def make_page(
     at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT], interpretation)
     say("engraving")
-    layouts, pictures = engrave_signs(interpretation, signs, marked, bars)
+    layouts, pictures = engrave_signs(interpretation, signs, marked, bars, WIDTHS | PAPER)
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
@@ -103,9 +105,13 @@ def make_page(
 
 
 def engrave_signs(
-    interpretation: Interpretation, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
+    interpretation: Interpretation,
+    signs: Sequence[Sign],
+    marked: Marked,
+    bars: tuple[int, int],
+    widths: Mapping[str, tuple[int, int]] = WIDTHS,
 ) -> tuple[dict[str, Layout], dict[str, Picture]]:
-    """The score at the widths of `WIDTHS`, lettered, and the names of the drawn parts of each sign."""
+    """The score at some widths, lettered, and the names of the drawn parts of each sign."""
     engraver = Engraver(marked, interpretation.score.file, *bars)
     pictures: dict[str, Picture] = {}
     for sign in signs:
@@ -114,7 +120,7 @@ def engrave_signs(
     labels = list(labels_of(interpretation, signs, pictures))
     kept = {name for small, drawn, main in pictures.values() for name in (*small, *drawn, main)}
     kept |= {f"word-{number}" for number in range(len(signs))} | engraver.bars
-    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
+    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in widths.items()}, pictures
 
 
 def _wanted(heard: Heard, readings: Mapping[str, Sequence[str]]) -> Wanted:

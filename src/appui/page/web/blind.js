@@ -2,7 +2,7 @@
 "use strict";
 // Listening blind: two readings behind two letters, told apart by ear, told by name afterwards.
 
-const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0, /** @type {{place: string, right: boolean}[]} */ all: [] };
+const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0, all: /** @type {{place: string, right: boolean}[]} */ ([]) };
 
 /** Two readings that can be heard, in an order by chance. @param {number} index */
 function startBlind(index) {

@@ -24,7 +24,9 @@
  *   sound: {rate: number, head_s: number, tick_s: number, ring_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
  *   folder: string, letter?: {remarks: Record<string, string>, decide: string[], hide: boolean} | null}} PageRecord
  * @typedef {[number, number, number]} SystemPlace the index of a system's first bar, its width and height
- * @typedef {{packed: boolean, wide: string[], narrow: string[], places: {wide: SystemPlace[], narrow: SystemPlace[]}}} Pictures
+ * @typedef {"wide" | "narrow" | "paper"} LayoutName
+ * @typedef {{packed: boolean, wide: string[], narrow: string[], paper?: string[],
+ *   places: {wide: SystemPlace[], narrow: SystemPlace[], paper?: SystemPlace[]}}} Pictures
  */
 
 /** @type {PageRecord} */

@@ -5,7 +5,7 @@
 const SVG = "http://www.w3.org/2000/svg";
 //  a score less wide than this is engraved with fewer bars a line
 const NARROW_PX = 600;
-/** Which layout is on the page. @type {"wide" | "narrow"} */
+/** Which layout is on the page. @type {LayoutName} */
 let layout = "wide";
 /** The sign that is open, or -1. */
 let opened = -1;
@@ -13,9 +13,15 @@ let printing = false;
 /** @type {IntersectionObserver | null} */
 let watcher = null;
 
-/** The layout for the room there is. @returns {"wide" | "narrow"} */
+/** The layout for the room there is. @returns {LayoutName} */
 function layoutThatFits() {
-  return !printing && byId("score").clientWidth < NARROW_PX ? "narrow" : "wide";
+  if (printing) return pictures.paper ? "paper" : "wide";
+  return byId("score").clientWidth < NARROW_PX ? "narrow" : "wide";
+}
+
+/** The systems of the layout that is on the page. */
+function systemsNow() {
+  return { texts: pictures[layout] ?? [], places: pictures.places[layout] ?? [] };
 }
 
 /** Put an empty frame for every system, and keep what is open, or the bar in sight, where it can be seen. */
@@ -24,7 +30,7 @@ function layOut() {
   const held = document.activeElement?.closest(".spot") !== null && document.activeElement instanceof SVGElement;
   layout = layoutThatFits();
   if (watcher) watcher.disconnect();
-  byId("score").replaceChildren(...pictures.places[layout].map(frameFor));
+  byId("score").replaceChildren(...systemsNow().places.map(frameFor));
   watcher = new IntersectionObserver(
     (entries) => entries.forEach((entry) => entry.isIntersecting && draw(entry.target)),
     { rootMargin: "1500px 0px" },
@@ -44,19 +50,19 @@ function frameFor([, width, height], number) {
 function barInSight() {
   const frames = [...byId("score").children];
   const first = frames.findIndex((frame) => frame.getBoundingClientRect().bottom > 0);
-  return first < 0 ? -1 : pictures.places[layout][first][0];
+  return first < 0 ? -1 : systemsNow().places[first][0];
 }
 
 /** The number of the system a bar stands in. @param {number} bar */
 function systemOf(bar) {
-  return Math.max(0, pictures.places[layout].findLastIndex(([first]) => first <= bar));
+  return Math.max(0, systemsNow().places.findLastIndex(([first]) => first <= bar));
 }
 
 /** Draw one system, once. @param {Element} frame */
 function draw(frame) {
   if (frame.classList.contains("drawn")) return;
   const number = Number(frame.getAttribute("data-system"));
-  const text = pictures[layout][number];
+  const text = systemsNow().texts[number];
   const plain = pictures.packed ? unzipped(new Uint8Array(bytesOf(text))) : text;
   const picture = new DOMParser().parseFromString(plain, "image/svg+xml").documentElement;
   picture.setAttribute("role", "group");
