@@ -28,8 +28,12 @@ class Visitor:
     def __init__(self, page: Any, base: str) -> None:
         self.page, self.base = page, base
         self.said: list[str] = []
-        page.on("console", lambda message: message.type == "error" and self.said.append(message.text))
+        page.on("console", self._hear)
         page.on("pageerror", lambda error: self.said.append(str(error)))
+
+    def _hear(self, message: Any) -> None:
+        if message.type == "error":
+            self.said.append(message.text)
 
     def room(self, piece: str, name: str) -> None:
         """Go into a room of a piece."""
@@ -160,7 +164,8 @@ def test_an_ornament_is_practised_in_a_loop_without_a_gap(visitor: Visitor, piec
     visitor.page.get_by_label("One ornament").select_option("oboe.4.1")
     visitor.page.evaluate("() => { wanted.from = wanted.to = 140; changedPractice(); document.activeElement.blur(); }")
     visitor.page.evaluate(
-        "() => { window.put = []; const old = putRound; putRound = (...all) => { put.push(all[1] + all[0].line.lead_s); return old(...all); }; }"
+        "() => { window.put = []; const old = putRound;"
+        "putRound = (...all) => { put.push(all[1] + all[0].line.lead_s); return old(...all); }; }"
     )
     visitor.page.keyboard.press("Space")
     visitor.until("() => window.put.length >= 3")
@@ -184,7 +189,7 @@ def test_the_part_is_made_as_pdf(visitor: Visitor, piece: str) -> None:
 
 
 def test_the_music_stand_has_staves_of_seven_millimetres(browser: Any, served: tuple[Stand, Door], piece: str) -> None:
-    """On a tablet of 9.7 inches, 132 points an inch, both ways: staff at least 7 mm, words' small letters at least 2.5 mm."""
+    """On a tablet of 9.7 inches, 132 points an inch, both ways; small letters of words are at least 2.5 mm."""
     _, door = served
     for width, height in ((768, 1024), (1024, 768)):
         context = browser.new_context(viewport={"width": width, "height": height})
@@ -193,9 +198,11 @@ def test_the_music_stand_has_staves_of_seven_millimetres(browser: Any, served: t
         page.goto(f"http://127.0.0.1:{door.port}/piece/{piece}/stand")
         page.wait_for_selector(".system", timeout=_WAIT_MS)
         staff, letters = page.evaluate(
-            "() => { const svg = document.querySelector('.system svg'); const units = Number((svg.querySelector('svg') || svg)"
-            ".getAttribute('viewBox').split(' ')[2]); const px = svg.getBoundingClientRect().width / units;"
-            "const text = document.querySelector('.system .word text'); return [720 * px, parseFloat(text.getAttribute('font-size')) * px]; }"
+            "() => { const svg = document.querySelector('.system svg');"
+            "const units = Number((svg.querySelector('svg') || svg).getAttribute('viewBox').split(' ')[2]);"
+            "const px = svg.getBoundingClientRect().width / units;"
+            "const text = document.querySelector('.system .word text');"
+            "return [720 * px, parseFloat(text.getAttribute('font-size')) * px]; }"
         )
         assert staff / 132 * 25.4 >= 7
         # of this face the small letters are 0.46 of the size (measured in the browser's own default serif)
@@ -299,7 +306,8 @@ def test_every_room_passes_axe_and_says_nothing_on_the_console(visitor: Visitor,
         # the policy of the page lets no script in; the browser's own hand may
         visitor.page.evaluate(AXE.read_text(encoding="utf-8") + "; 0")
         faults = visitor.page.evaluate(
-            "() => axe.run().then(r => r.violations.map(v => v.id + ': ' + v.nodes.map(n => n.target.join(' ')).slice(0, 3)))"
+            "() => axe.run().then(r => r.violations"
+            ".map(v => v.id + ': ' + v.nodes.map(n => n.target.join(' ')).slice(0, 3)))"
         )
         assert [] == faults
     visitor.page.emulate_media(color_scheme="light")
