@@ -22,7 +22,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
-import psutil  # type: ignore[import-untyped]
+import psutil
 from lxml import etree
 from playwright.sync_api import sync_playwright
 
