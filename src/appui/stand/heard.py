@@ -11,11 +11,12 @@ import struct
 from collections import OrderedDict
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from appui.errors import UsageError
+from appui.errors import AppuiError, UsageError
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
 from appui.perform.excerpt import later
@@ -102,6 +103,11 @@ class Engine:
         """Give the synthesizers back."""
         self._pool.shutdown(cancel_futures=True)
         self._fonts.__exit__()
+
+    def warm(self, player: Interpretation) -> None:
+        """Make what the first press would have to wait for: the synthesizers, and what is found once in a score."""
+        with suppress(AppuiError):
+            self.bars(player, bar_names(player.score)[0], {}, How())
 
     def ornament(self, player: Interpretation, sign: Sign, words: str, how: How, bars: int = 1) -> Sound:
         """An ornament in a way of playing, with so many bars before its own and after it.
