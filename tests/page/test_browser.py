@@ -1,5 +1,6 @@
 """The page in a real browser, as a player meets it."""
 
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ from appui.cli.main import cli
 from appui.demo import bare_andante
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
+from tests.page.conftest import two_movements
 
 Visit = Any
 Open = Callable[..., Visit]
@@ -302,6 +304,27 @@ def test_text_of_the_score_is_shown_and_never_run(
     assert 0 == seen.page.locator("img").count()
     assert hostile_text in seen.page.locator(".verse, .syl").first.text_content()
     assert [] == seen.said
+
+
+def test_two_movements_are_told_apart(visit: Open, made: Make, tmp_path: Path) -> None:
+    """Each has its own tempo, and a bar number that comes twice has the movement's name; the author is named first."""
+    score = tmp_path / "two.musicxml"
+    score.write_text(two_movements(), encoding="utf-8")
+    seen = visit(made(score, tmp_path / "two.html", tempos=("100%",)))
+    for number, (name, minute) in enumerate([("1 Adagio", 60), ("2 Allegro", 120)]):
+        seen.page.evaluate(f"openSign({number})")
+        assert f"{name}, bar 2, beat 1" == seen.page.locator("#panel h2").text_content()
+        assert f"{minute} beats a minute" in seen.page.locator(".transport output").text_content()
+        assert f"{name}: 2, 1" == seen.page.locator(f'tr[data-sign="{number}"] button').text_content()
+    assert seen.page.locator("#about").text_content().startswith("An Author, A. Copyist (arranger). ")
+    assert seen.said == []
+
+
+def test_flats_are_signs_everywhere(seen: Visit) -> None:
+    """What sounds with a small note is named as the chord above it is."""
+    texts = seen.page.evaluate("record.signs.flatMap(sign => sign.harmony?.evidence ?? [])")
+    assert any("B♭" in text for text in texts)
+    assert not any(re.search(r"\b[A-G][b#]", text) for text in texts)
 
 
 def test_packed_pictures_are_drawn_and_found(

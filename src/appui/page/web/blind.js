@@ -2,7 +2,8 @@
 "use strict";
 // Listening blind: two readings behind two letters, told apart by ear, told by name afterwards.
 
-const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0, /** @type {{place: string, right: boolean}[]} */ all: [] };
+/** @type {{sign: number, pair: number[], told: string, right: number, asked: number, all: {place: string, right: boolean}[]}} */
+const blind = { sign: -1, pair: [], told: "", right: 0, asked: 0, all: [] };
 
 /** Two readings that can be heard, in an order by chance. @param {number} index */
 function startBlind(index) {

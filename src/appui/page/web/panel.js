@@ -70,6 +70,12 @@ function showPanel(key) {
   if (held) focusIn(key ?? name);
 }
 
+/** Where a sign stands, as a heading. @param {Sign} sign */
+function placeHead(sign) {
+  const words = whereWords(sign);
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
 /** @param {Sign} sign */
 function panelHead(sign) {
   const step = /** @param {number} by @param {string} words @param {string} key */ (by, words, key) =>
@@ -82,7 +88,7 @@ function panelHead(sign) {
   return make(
     "div",
     { class: "panel-head" },
-    make("div", {}, make("h2", {}, `Bar ${sign.bar}, beat ${sign.beat}`), make("p", { class: "printed" }, sign.printed)),
+    make("div", {}, make("h2", {}, placeHead(sign)), make("p", { class: "printed" }, sign.printed)),
     make("div", { class: "row" }, step(-1, "‹", "before"), step(1, "›", "next"), button("Close", closeSign, { "data-key": "close" })),
   );
 }
@@ -178,7 +184,7 @@ function readingRow(index, number) {
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
   const mine = choices[index] === number && !isHidden(index) ? make("span", { class: "mine" }, whoseChoice(index)) : "";
-  const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
+  const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose, " ", mine));
   const play =
     reading.heard && sign.passage !== null
       ? playButton(index, number, "Play", reading.words)
