@@ -44,8 +44,8 @@ ROOMS = (
     "cli",
 )
 EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}
-#  in realize one module writes the contract, one collects the families; the families know the contract only
-CONTRACT, COLLECTORS = {"contract"}, {"voice", "__init__"}
+#  in realize two modules write what all families share, one collects the families; the families know the two only
+CONTRACT, COLLECTORS = {"contract", "quick"}, {"voice", "__init__"}
 HEAVY = {"fluidsynth", "mido", "music21", "numpy", "pretty_midi", "rich", "scipy", "soundfile", "verovio"}
 
 
@@ -106,7 +106,7 @@ def _may(module: tuple[str, ...], target: tuple[str, ...]) -> bool:
 
 
 def sibling_faults(source: Path) -> list[str]:
-    """Families of ornaments that import anything of realize but the contract."""
+    """Families of ornaments that import anything of realize but the contract and what is shared with it."""
     return [
         f"{'/'.join(module)} imports {'.'.join(target)}"
         for module, tree in modules(source)

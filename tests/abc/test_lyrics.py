@@ -2,8 +2,8 @@
 
 import pytest
 
+from appui.abc.items import Struck
 from appui.abc.lyrics import put_lyrics
-from appui.abc.voice import Struck
 from appui.exact import Fraction
 from appui.score.pitch import Pitch
 

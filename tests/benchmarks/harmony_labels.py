@@ -31,8 +31,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-import ranking_fit
-from ranking_fit import chords_of, facts_table
 
 from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import CARRIED, Harmony, analyse
@@ -48,6 +46,8 @@ from appui.musicxml.read.score import read_score
 from appui.score.model import Event, Score
 from appui.score.pitch import parse_pitch
 from appui.score.signs import Sign, find_signs
+from tests.benchmarks import ranking_fit
+from tests.benchmarks.ranking_fit import chords_of, facts_table
 
 FOLDS = 8
 RIDGE = 2.0

@@ -30,6 +30,7 @@ import numpy as np
 from appui.notations.read import read_score
 from appui.perform import sheet as sheets
 from appui.perform import terms, timing
+from appui.perform.beats import beats_of
 from appui.perform.sheet import Sheet
 
 FITTED = ("Haydn", "Beethoven", "Bach")
@@ -90,7 +91,7 @@ def levels_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
 
 def tempo_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
     """The beats of a file that somebody played, in per cent; marked those before the last sixteen quarters."""
-    beats = timing.beats_of(sheet)
+    beats = beats_of(sheet)
     starts = [float(bar.onset_q) for bar in sheet.score.bars]
     index = {
         (bar, round((float(onset_q) - starts[bar]) * _TICKS)): place

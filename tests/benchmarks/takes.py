@@ -33,9 +33,9 @@ from scipy.signal import fftconvolve, lfilter, resample_poly
 import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
+from appui.listen.frames import RATE as TAKE_RATE
 from appui.listen.judge import Heard
 from appui.listen.listen import Report, Wanted, listen, listen_over
-from appui.listen.take import RATE as TAKE_RATE
 from appui.perform.model import Performance, PerformedNote, Tuning
 from appui.perform.perform import only
 from appui.practice.tag import TrackTimes

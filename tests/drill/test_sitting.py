@@ -1,6 +1,7 @@
 """A sitting: trial after trial, until the staircase is done or there have been enough."""
 
-from appui.drill.kinds import CATCH, KINDS
+from appui.drill.answers import CATCH
+from appui.drill.kinds import KINDS
 from appui.drill.sitting import Sitting
 from appui.drill.trial import Material
 

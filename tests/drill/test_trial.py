@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from appui.demo import demo_score
-from appui.drill.kinds import CATCH, KINDS, Kind, weight_db
+from appui.drill.answers import CATCH, weight_db
+from appui.drill.kinds import KINDS, Kind
 from appui.drill.phrase import signed
 from appui.drill.places import usable
 from appui.drill.trial import CATCH_AMONG, Material, Trial, answers_of, make_trial

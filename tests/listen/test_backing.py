@@ -11,8 +11,8 @@ from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.exact import Fraction
 from appui.listen.backing import Backing, delay_of, open_backing, without
+from appui.listen.frames import RATE
 from appui.listen.listen import Wanted, over_track
-from appui.listen.take import RATE
 from appui.practice.deliver import Job, deliver
 from appui.practice.plan import make_track
 from appui.practice.tag import tag_of, times_in

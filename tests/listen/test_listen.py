@@ -3,9 +3,10 @@ import pytest
 import soundfile
 
 from appui.errors import SoundError
+from appui.listen.frames import RATE
 from appui.listen.line import line_of
 from appui.listen.listen import Wanted, listen, listen_samples
-from appui.listen.take import RATE, load, take_of
+from appui.listen.take import load, take_of
 from appui.sound.synth import render_blocks
 
 BARS = "1-10"

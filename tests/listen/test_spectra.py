@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from appui.listen.frames import BINS_A_SEMITONE, LOWEST_KEY
 from appui.listen.spectra import fits, guessed, learned, mean_of
-from appui.listen.take import BINS_A_SEMITONE, LOWEST_KEY
 
 BINS = 72 * BINS_A_SEMITONE
 KEYS = (60, 62, 64)

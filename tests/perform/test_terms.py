@@ -14,11 +14,12 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.notations.read import read_score
+from appui.perform.leads import lead_of
 from appui.perform.levels import ACCENTS_DB, LevelCurve, db_of, velocity_of
 from appui.perform.play import play
 from appui.perform.sheet import Sheet, sheet_of
 from appui.perform.sigh import sigh_db
-from appui.perform.terms import TERMS, columns_of, lead_of, worths
+from appui.perform.terms import TERMS, columns_of, worths
 from appui.perform.written import SCALE_DB, level_among, written_of
 from tests.perform.playing import dynamic, played, wedge
 from tests.realize.voices import note, score, small

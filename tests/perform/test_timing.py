@@ -15,10 +15,11 @@ from appui.demo import demo_score
 from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
+from appui.perform.beats import beats_of
 from appui.perform.play import play
 from appui.perform.sheet import sheet_of
 from appui.perform.tempo import performed_tempos
-from appui.perform.timing import RULES, beat_columns, beats_of, deviations, ending, rules
+from appui.perform.timing import RULES, beat_columns, deviations, ending, rules
 from appui.sound.midi import midi_bytes
 from tests.perform.playing import dynamic, played
 from tests.realize.voices import note, score

@@ -10,11 +10,12 @@ import re
 from collections.abc import Callable, Mapping
 
 from appui.abc.bars import barline, ending, ending_of_a_line, is_barline
+from appui.abc.items import Pending, Small, Struck
 from appui.abc.place import Cursor
 from appui.abc.printed import letter, named, print_decoration, quoted, user_symbol
 from appui.abc.signs import LETTERS
 from appui.abc.slips import is_slip, meant
-from appui.abc.voice import Pending, Small, Struck, Voice
+from appui.abc.voice import Voice
 from appui.exact import Fraction
 from appui.musicxml.read.numbers import MAX_DURATION_Q
 from appui.score.pitch import Pitch

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,10 @@ from appui.cli.command import READS, WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STROKES, TRANSPOSE, options, wishes_of
 from appui.errors import UsageError
 from appui.text import counted
+
+if TYPE_CHECKING:
+    from appui.page.build import Made
+    from appui.page.letter import Letter
 
 __all__ = ["page"]
 
@@ -66,18 +71,13 @@ def page(
 
     It opens in any browser, without a network.
     """
-    from appui.cli.show import print_json, print_notices, progress, working
+    from appui.cli.show import print_notices, progress, working
     from appui.compare.survey import select
     from appui.interpret.interpretation import interpret
     from appui.page.build import make_page
-    from appui.page.letter import Letter, read_remarks
     from appui.score.bars import bar_range
 
-    if no_answers and remarks is None:
-        raise UsageError("--no-answers hides what a file of remarks says is to be decided: name it with --remarks")
-    if remarks is not None and not remarks.exists():
-        raise UsageError(f"{remarks} is not there: the stand writes such a file, at Teacher and pupil")
-    letter = Letter(read_remarks(remarks), no_answers) if remarks is not None else None
+    letter = _letter(remarks, no_answers=no_answers)
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
     with working("reading"):
         wishes = wishes_of(
@@ -108,12 +108,31 @@ def page(
         say=progress(),
     )
     print_notices(made.notices)
+    _tell(made, output, as_json=as_json)
+    if not folder:
+        _warn_if_large(output, made.size)
+
+
+def _letter(remarks: Path | None, *, no_answers: bool) -> Letter | None:
+    """What a teacher sends with the page, from a file of remarks; refused where there is no such file."""
+    from appui.page.letter import Letter, read_remarks
+
+    if remarks is None:
+        if no_answers:
+            raise UsageError("--no-answers hides what a file of remarks says is to be decided: name it with --remarks")
+        return None
+    if not remarks.exists():
+        raise UsageError(f"{remarks} is not there: the stand writes such a file, at Teacher and pupil")
+    return Letter(read_remarks(remarks), no_answers)
+
+
+def _tell(made: Made, output: Path, *, as_json: bool) -> None:
+    from appui.cli.show import print_json
+
     if as_json:
         print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
     else:
         click.echo(f"{output}  {counted(made.signs, 'ornament')}, {made.size / 1e6:.1f} MB")
-    if not folder:
-        _warn_if_large(output, made.size)
 
 
 def _warn_if_large(output: Path, size: int) -> None:

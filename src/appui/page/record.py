@@ -143,11 +143,8 @@ def _sign_record(
     styles: Sequence[str],
     staves: Staves,
 ) -> dict[str, Any]:
-    told, verdict, choice = (
-        ornament_record(interpretation, sign),
-        interpretation.analysis.verdict(sign),
-        interpretation.choices[sign.place],
-    )
+    told, choice = ornament_record(interpretation, sign), interpretation.choices[sign.place]
+    verdict = interpretation.analysis.verdict(sign)
     event, bar = sign.main(interpretation.score), interpretation.score.bars[sign.main(interpretation.score).bar]
     passage = passage_of.get((sign.place, None))
     (small, drawn, main), word = drawing

@@ -31,7 +31,7 @@ _ROOMS = ("score", "musicxml", "harmony", "notate", "page", "stand", "interpret"
 #  widths of a line on the music stand, in the engraver's units: the same staff on a narrower or a wider screen
 STAND_WIDTHS = range(700, 3001, 100)
 #  of letters there, in drawing units: beside a staff of 720
-_STAND_LETTERS = 520
+_STAND_LETTERS = 560
 #  a chord is named on the music stand where it is at least so likely
 _NAMED = 0.6
 

@@ -7,7 +7,8 @@ from typing import Any
 from appui.errors import SoundError
 from appui.interpret.interpretation import Interpretation
 from appui.listen.listen import Wanted, listen
-from appui.listen.report import CANNOT_KNOW, record, summary, told
+from appui.listen.records import record
+from appui.listen.report import CANNOT_KNOW, summary, told
 from appui.scratch import scratch
 
 __all__ = ["LARGEST_BYTES", "heard"]

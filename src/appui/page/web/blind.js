@@ -2,8 +2,7 @@
 "use strict";
 // Listening blind: two readings behind two letters, told apart by ear, told by name afterwards.
 
-/** @type {{sign: number, pair: number[], told: string, right: number, asked: number, all: {place: string, right: boolean}[]}} */
-const blind = { sign: -1, pair: [], told: "", right: 0, asked: 0, all: [] };
+const blind = { sign: -1, /** @type {number[]} */ pair: [], told: "", right: 0, asked: 0, all: /** @type {{place: string, right: boolean}[]} */ ([]) };
 
 /** Two readings that can be heard, in an order by chance. @param {number} index */
 function startBlind(index) {

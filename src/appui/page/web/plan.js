@@ -145,7 +145,7 @@ function readingNamed(index, words) {
 
 /** @param {string} words */
 function tellPlan(words) {
-  const changed = choices.filter(Boolean).length;
+  const changed = choices.filter((_, index) => isChanged(index) || decidedHere.has(index)).length;
   const kept = cannotKeep
     ? "this browser keeps nothing: save them as a plan before you close the page"
     : "kept in this browser; save them as a plan for the commands";
@@ -155,7 +155,7 @@ function tellPlan(words) {
 }
 
 function forgetPlan() {
-  const changed = choices.filter(Boolean).length;
+  const changed = choices.filter((_, index) => isChanged(index) || decidedHere.has(index)).length;
   if (!changed || !window.confirm(`Forget the choices at ${changed === 1 ? "one ornament" : `${changed} ornaments`}?`)) return;
   forgetChoices();
   tellPlan("Forgotten: everything is as the style has it.");
@@ -180,6 +180,6 @@ function setUpPlan() {
     tellPlan("");
   });
   takeKept();
-  window.addEventListener("beforeunload", (event) => cannotKeep && choices.some(Boolean) && event.preventDefault());
+  window.addEventListener("beforeunload", (event) => cannotKeep && choices.some((_, index) => isChanged(index)) && event.preventDefault());
   tellPlan("");
 }

@@ -7,8 +7,8 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from appui.stand.api.answers import MOST_JSON, body_of, get, json_of, piece_of, post, stand_of, texts, worked
 from appui.page.letter import Remarks, read_remarks, write_remarks
+from appui.stand.api.answers import MOST_JSON, body_of, get, json_of, piece_of, post, stand_of, texts, worked
 from appui.stand.letters import compared
 
 __all__ = ["ROUTES"]

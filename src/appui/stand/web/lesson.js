@@ -86,7 +86,7 @@ function ornamentRow(sign) {
 
 async function keepLetter() {
   try {
-    letter = await change(ofPiece("remarks"), letter);
+    await change(ofPiece("remarks"), letter);
   } catch (error) {
     tellLesson(`Not kept: ${wordsOf(error)}`);
   }

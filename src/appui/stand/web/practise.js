@@ -29,7 +29,7 @@ function practisePage() {
   byId("main").replaceChildren(
     make("h1", {}, room.piece.title),
     make("p", { class: "caption" }, "Press a bar, then another, or an ornament; Space plays and stops, the arrows make it slower and quicker."),
-    make("div", { id: "practise-score", class: "score", "aria-label": "The solo" }),
+    make("div", { id: "practise-score", class: "score", role: "group", "aria-label": "The solo" }),
     make("div", { id: "what" }),
     make("div", { class: "row", id: "tempo-row" }),
     make("div", { class: "row", id: "how-row" }),

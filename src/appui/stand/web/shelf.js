@@ -103,7 +103,7 @@ function awayButton(piece) {
     } catch (error) {
       tellShelf(wordsOf(error));
     }
-  }, { "aria-label": `Put ${piece.title} away` }));
+  }, { "aria-label": `Put away ${piece.title}` }));
 }
 
 shelfPage();
