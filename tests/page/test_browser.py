@@ -55,7 +55,7 @@ def test_a_press_opens_the_reasons(page_file: Path, visit: Open) -> None:
     panel = seen.page.locator("#panel")
     assert "leans: dissonant fourth" == panel.locator(".panel-body > .verdict").text_content()
     assert not panel.locator("dl").is_visible()
-    panel.locator("summary").click()
+    panel.locator(".why summary").click()
     assert "steps down to F♯" in panel.locator("dl").text_content()
     assert "C.P.E. Bach 1753" in panel.locator("dl").text_content()
 
@@ -284,7 +284,7 @@ def test_axe_finds_no_serious_fault(page_file: Path, visit: Open, scheme: str) -
     """axe-core 4.14's rules, WCAG 2.1 A and AA among them, with a sign open and its reasons shown."""
     seen = visit(page_file, color_scheme=scheme)
     seen.sign(LEANS).click()
-    seen.page.locator("summary").click()
+    seen.page.locator(".why summary").click()
     seen.page.evaluate(AXE.read_text(encoding="utf-8") + "; 0")
     found = seen.page.evaluate("axe.run().then(result => result.violations)")
     serious = [
@@ -304,6 +304,20 @@ def test_text_of_the_score_is_shown_and_never_run(
     assert 0 == seen.page.locator("img").count()
     assert hostile_text in seen.page.locator(".verse, .syl").first.text_content()
     assert [] == seen.said
+
+
+def test_exact_notes_are_shown_on_demand(page_file: Path, visit: Open) -> None:
+    """Under the shorthand, by pointer and keyboard; they stay when another way is chosen."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    short = seen.page.locator(".reading").nth(2)
+    assert "short" in short.text_content()
+    assert 1 == short.locator("svg").count()
+    short.locator("summary").press("Enter")
+    seen.until("() => document.querySelectorAll('.reading')[2].querySelectorAll('svg').length === 2")
+    assert 0 < short.locator("svg .changed").count()
+    short.locator("input").check()
+    assert 2 == seen.page.locator(".reading").nth(2).locator("svg").count()
 
 
 def test_two_movements_are_told_apart(visit: Open, made: Make, tmp_path: Path) -> None:

@@ -171,7 +171,7 @@ def _sign_record(
             _reading_record(interpretation, sign, words)
             | {
                 "whose": whose.get(words, []),
-                "written": staves.pictures.get((sign.place, words), ""),
+                **_staves_record(staves, sign.place, words),
                 "passage": passage_of.get((sign.place, words), passage),
             }
             for words in readings
@@ -199,6 +199,12 @@ def _entry(interpretation: Interpretation, sign: Sign) -> str:
 
 def _without_verdict(reason: str, words: str) -> str:
     return reason.replace(f"{words}; ", "", 1) if words else reason
+
+
+def _staves_record(staves: Staves, place: str, words: str) -> dict[str, str]:
+    """A reading as it is written out: shorthand where there is one, then the exact notes too."""
+    exact, short = staves.pictures.get((place, words), ""), staves.short.get((place, words), "")
+    return {"written": short or exact, "exact": exact if short else ""}
 
 
 def _span_record(span: Span) -> dict[str, float]:

@@ -3,7 +3,7 @@
 // What the page was made from: types of the data, and small things every other file uses.
 
 /**
- * @typedef {{words: string, mark: string, group: string, whose: string[], heard: boolean, written?: string,
+ * @typedef {{words: string, mark: string, group: string, whose: string[], heard: boolean, written?: string, exact?: string,
  *   passage: number | null}} Reading
  * @typedef {{chord: string, figure: string, roman: string, key: string, words: string, confidence: number,
  *   runnerUp: string, evidence: string[]}} Harmony
