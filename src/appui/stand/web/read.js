@@ -53,14 +53,19 @@ async function fetchWritten(index) {
   if (index === opened && blind.sign < 0) showPanel();
 }
 
+/** What an ornament needs, its sound first: that is what is pressed. @param {number} index */
+async function fetchAt(index) {
+  if (record.signs[index].passage !== null) await fetchOthers(index);
+  if (opened === index) await fetchWritten(index);
+}
+
 /** What was opened last is remembered, and opened again. */
 let lastOpened = -1;
 function watchOpened() {
   if (opened === lastOpened) return;
   lastOpened = opened;
   if (opened < 0) return;
-  if (record.signs[opened].passage !== null) fetchOthers(opened);
-  void fetchWritten(opened);
+  void fetchAt(opened);
   const place = record.signs[opened].place;
   if (mayChange) void change(ofPiece("here"), { place }).catch(() => null);
   history.replaceState(null, "", `#${encodeURIComponent(place)}`);
