@@ -312,12 +312,12 @@ def test_exact_notes_are_shown_on_demand(page_file: Path, visit: Open) -> None:
     seen.sign(LEANS).click()
     short = seen.page.locator(".reading").nth(2)
     assert "short" in short.text_content()
-    assert 1 == short.locator("svg").count()
+    assert 1 == short.locator(".small-system").count()
     short.locator("summary").press("Enter")
-    seen.until("() => document.querySelectorAll('.reading')[2].querySelectorAll('svg').length === 2")
+    seen.until("() => document.querySelectorAll('.reading')[2].querySelectorAll('.small-system').length === 2")
     assert 0 < short.locator("svg .changed").count()
     short.locator("input").check()
-    assert 2 == seen.page.locator(".reading").nth(2).locator("svg").count()
+    assert 2 == seen.page.locator(".reading").nth(2).locator(".small-system").count()
 
 
 def test_two_movements_are_told_apart(visit: Open, made: Make, tmp_path: Path) -> None:
