@@ -235,6 +235,7 @@ def _draw_written(path: str, plan: str | None, how: tuple[str, tuple[str, ...]])
     staves = written_staves(player, Path(path), {place: words}, lambda said: None)
     return {
         "pictures": {each: picture for (_, each), picture in staves.pictures.items()},
+        "short": {each: picture for (_, each), picture in staves.short.items()},
         "shapes": sorted(staves.shapes.items()),
     }
 

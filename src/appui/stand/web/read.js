@@ -44,7 +44,11 @@ async function fetchWritten(index) {
   const drawn = await ask(`${ofPiece("written")}?${search}`).catch(() => null);
   if (!drawn) return;
   addShapes(drawn.shapes);
-  for (const reading of record.signs[index].readings) reading.written = drawn.pictures[reading.words] || "";
+  for (const reading of record.signs[index].readings) {
+    const [short, exact] = [drawn.short[reading.words] || "", drawn.pictures[reading.words] || ""];
+    reading.written = short || exact;
+    reading.exact = short ? exact : "";
+  }
   record.signs[index].asPrinted = drawn.pictures[""] || "";
   if (index === opened && blind.sign < 0) showPanel();
 }
