@@ -1,11 +1,7 @@
-"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one.
-
-The helper beside this file, `written`, is imported by its plain name.
-"""
+"""What the tests of several rooms need: the MusicXML schemas, a browser; and no cache but where a test asks for one."""
 
 import os
 import shutil
-import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
@@ -17,7 +13,6 @@ from lxml import etree
 
 from appui.cache import VARIABLE
 
-sys.path.insert(0, str(Path(__file__).parent))
 # what a test finds must not depend on what was run before; commands that tests start inherit it
 os.environ[VARIABLE] = "off"
 # a busy machine is no fault of what is tested
@@ -46,10 +41,11 @@ _XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespa
 
 
 class _Beside(etree.Resolver):
-    def resolve(self, url: str, pubid: str | None, context: object) -> object:
-        del pubid
-        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(url.rsplit("/", 1)[-1])
-        return self.resolve_string(text, context) if text else None
+    #  lxml always gives the context, which its stubs do not know
+    def resolve(self, system_url: str, public_id: str, context: Any = None) -> Any:
+        del public_id
+        text = {"xml.xsd": _XML, "xlink.xsd": _XLINK}.get(system_url.rsplit("/", 1)[-1])
+        return self.resolve_string(text, context, base_url=system_url) if text else None
 
 
 def _schema(package: str, *names: str) -> etree.XMLSchema:

@@ -38,13 +38,14 @@ ROOMS = (
     "page",
     "listen",
     "batch",
+    "stand",
     "demo",
     "manual",
     "cli",
 )
 EVERYWHERE = {"cache", "errors", "exact", "given", "scratch", "text", "__version__"}
-#  in realize one module writes the contract, one collects the families; the families know the contract only
-CONTRACT, COLLECTORS = {"contract"}, {"voice", "__init__"}
+#  in realize two modules write what all families share, one collects the families; the families know the two only
+CONTRACT, COLLECTORS = {"contract", "quick"}, {"voice", "__init__"}
 HEAVY = {"fluidsynth", "mido", "music21", "numpy", "pretty_midi", "rich", "scipy", "soundfile", "verovio"}
 
 
@@ -105,7 +106,7 @@ def _may(module: tuple[str, ...], target: tuple[str, ...]) -> bool:
 
 
 def sibling_faults(source: Path) -> list[str]:
-    """Families of ornaments that import anything of realize but the contract."""
+    """Families of ornaments that import anything of realize but the contract and what is shared with it."""
     return [
         f"{'/'.join(module)} imports {'.'.join(target)}"
         for module, tree in modules(source)
@@ -133,7 +134,12 @@ def offer_faults(source: Path) -> list[str]:
 def _bound(node: ast.stmt) -> list[str]:
     """The names a statement at the top of a module binds."""
     match node:
-        case ast.FunctionDef(name=name) | ast.ClassDef(name=name) | ast.AnnAssign(target=ast.Name(id=name)):
+        case (
+            ast.FunctionDef(name=name)
+            | ast.AsyncFunctionDef(name=name)
+            | ast.ClassDef(name=name)
+            | ast.AnnAssign(target=ast.Name(id=name))
+        ):
             return [name]
         case ast.Assign(targets=targets):
             return [inner.id for target in targets for inner in ast.walk(target) if isinstance(inner, ast.Name)]
@@ -149,7 +155,7 @@ def _offered(tree: ast.Module) -> list[str]:
     for node in tree.body:
         if "__all__" in _bound(node) and isinstance(node, ast.Assign | ast.AnnAssign):
             elements = node.value.elts if isinstance(node.value, ast.List | ast.Tuple) else []
-            return [element.value for element in elements if isinstance(element, ast.Constant)]
+            return [str(element.value) for element in elements if isinstance(element, ast.Constant)]
     return []
 
 

@@ -19,7 +19,7 @@ FERRY = Path(demo.__file__).with_name("ferry.musicxml")
 
 
 @pytest.fixture(name="kept")
-def _kept(tmp_path, monkeypatch) -> Path:
+def _kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A cache of the test's own."""
     monkeypatch.setenv(cache.VARIABLE, str(tmp_path / "cache"))
     return tmp_path / "cache"
@@ -121,7 +121,7 @@ def test_a_folder_that_cannot_be_written_does_no_harm(tmp_path, monkeypatch) -> 
 def test_a_command_gives_the_same_with_and_without(tmp_path) -> None:
     """First filling the cache, then using it, then without: the same bytes."""
     environment = {**os.environ, cache.VARIABLE: str(tmp_path / "cache")}
-    made = []
+    made: list[bytes] = []
     for flags in ([], [], ["--no-cache"]):
         out = tmp_path / f"out{len(made)}.wav"
         command = [sys.executable, "-m", "appui", *flags, "render", str(FERRY), str(out), "--bars", "4-5"]

@@ -1,6 +1,6 @@
 """Every example printed in the README and the manual is run, and prints what is shown.
 
-    python tests/test_examples.py      prints all examples anew into the pages, after a change of what is printed
+    python -m tests.test_examples      prints all examples anew into the pages, after a change of what is printed
 
 An example is a block of a page that says what it is: ``console`` holds commands after ``$`` with what they print, run
 in order; ``python`` a program, and the ``text`` block right after it what it prints; ``toml``, ``abc`` or ``text`` with
@@ -116,7 +116,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPat
 @pytest.mark.usefixtures("kept")
 @pytest.mark.parametrize("name", FILES)
 def test_examples_print_what_is_shown(name: str, tmp_path: Path) -> None:
-    """What a reader types gives what the page says; `python tests/test_examples.py` prints them anew."""
+    """What a reader types gives what the page says; `python -m tests.test_examples` prints them anew."""
     text = FILES[name].read_text("utf-8")
     assert text == anew(text, tmp_path)
 

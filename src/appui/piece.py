@@ -192,7 +192,7 @@ class Piece:
         """
         from appui.listen.backing import open_backing
         from appui.listen.listen import Wanted, listen, listen_over
-        from appui.listen.report import record
+        from appui.listen.records import record
 
         wanted, path = Wanted(bars, a4_hz), Path(take)
         if backing is None:

@@ -16,10 +16,10 @@ from pathlib import Path
 
 import music21
 import pytest
-from abc_text import piece
 
 from appui.errors import ScoreError
 from appui.exact import Fraction
+from tests.abc.abc_text import piece
 
 ROOT = Path(music21.__file__).parent / "corpus"
 FOLDERS = ("oneills1850", "ryansMammoth")
@@ -53,7 +53,9 @@ def _there(text: str) -> tuple[Counter[tuple[Fraction, Fraction, str]], int]:
         warnings.simplefilter("ignore")
         # the version tells it that accidentals hold to the barline
         found = music21.converter.parse("%abc-2.1\n" + text, format="abc", forceSource=True)
-    part = (found.scores[0] if isinstance(found, music21.stream.Opus) else found).parts[0]
+    first = found.scores[0] if isinstance(found, music21.stream.Opus) else found
+    assert isinstance(first, music21.stream.Score)
+    part = first.parts[0]
     notes: Counter[tuple[Fraction, Fraction, str]] = Counter()
     small = 0
     for note in part.recurse().notes:
@@ -61,6 +63,7 @@ def _there(text: str) -> tuple[Counter[tuple[Fraction, Fraction, str]], int]:
             continue
         small += bool(note.duration.isGrace)
         for one in note.notes if isinstance(note, music21.chord.ChordBase) else (note,):
+            assert isinstance(one, music21.note.Note)
             if not note.duration.isGrace:
                 at_q = Fraction(note.getOffsetInHierarchy(part)).limit_denominator(1000)
                 length_q = Fraction(note.quarterLength).limit_denominator(1000)

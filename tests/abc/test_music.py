@@ -6,13 +6,13 @@ Expected values follow the ABC standard 2.1 (memory) and are written out.
 from __future__ import annotations
 
 import pytest
-from abc_text import events, music, names, piece
 from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.exact import Fraction
 from appui.score.model import Meter
 from appui.score.pitch import Transposition
+from tests.abc.abc_text import events, music, names, piece
 
 Q = Fraction
 

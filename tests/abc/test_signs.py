@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from abc_text import events, music, piece
 
 from appui.abc.signs import DECORATIONS, LETTERS, decoration, nearest
 from appui.exact import Fraction
 from appui.score.model import Ornament
 from appui.score.signs import SIGN_NAMES, find_signs
+from tests.abc.abc_text import events, music, piece
 
 Q = Fraction
 ORNAMENTS = {

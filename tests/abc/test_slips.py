@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 
 import pytest
-from abc_text import HEAD, music, piece
 from hypothesis import given
 from hypothesis import strategies as st
 
 from appui.abc.score import is_abc
 from appui.errors import ScoreError
 from appui.score.model import Score
+from tests.abc.abc_text import HEAD, music, piece
 
 #  music (line 6 of the file) -> column, what is wrong, the remedy
 SLIPS: dict[str, tuple[int, str, str]] = {

@@ -12,6 +12,7 @@ from appui.musicxml.read.score import score_of
 from appui.score.figured_bass import parse_figures
 from appui.score.model import FiguredBass, Score
 from appui.score.pitch import parse_pitch
+from tests.there import there
 
 _DIVISIONS = 24
 
@@ -76,8 +77,7 @@ def figured(bass: str, rows: str, *, solo: str = "", time: str = "4/4", fifths: 
 
 def symbolled(score: Score, entries: Sequence[tuple[int | Fraction, str]]) -> Score:
     """The score with chord symbols in its first part, given by onset."""
-    symbols = tuple(parse_symbol(text, fraction_of(str(onset))) for onset, text in entries)
-    assert None not in symbols
+    symbols = tuple(there(parse_symbol(text, fraction_of(str(onset)))) for onset, text in entries)
     return replace(score, parts=(replace(score.parts[0], chord_symbols=symbols), *score.parts[1:]))
 
 

@@ -40,7 +40,7 @@ def saved(folder, text: str, name: str = "chart.txt"):
     return path
 
 
-def told(chart: Chart) -> list[tuple[Fraction, str]]:
+def told(chart: Chart) -> list[tuple[Fraction | int, str]]:
     """A chart's entries as text."""
     return [(symbol.onset_q, symbol_text(symbol)) for symbol in chart.symbols]
 

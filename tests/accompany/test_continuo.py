@@ -252,8 +252,9 @@ def test_another_library_finds_no_parallels(chords) -> None:
     for before, after in pairwise(rows):
         for low in range(4):
             for high in range(low + 1, 4):
-                names = (before[high], after[high], before[low], after[low])
-                quartet = VoiceLeadingQuartet(*(Note(pitch.name.replace("b", "-")) for pitch in names))
+                pitches = (before[high], after[high], before[low], after[low])
+                one, two, three, four = (Note(pitch.name.replace("b", "-")) for pitch in pitches)
+                quartet = VoiceLeadingQuartet(one, two, three, four)
                 assert not quartet.parallelFifth()
                 assert not quartet.parallelOctave()
                 assert not quartet.parallelUnison()
@@ -288,5 +289,8 @@ def test_a_planted_fault_is_found(bass, rows, fault) -> None:
         pitch = parse_pitch(name)
         steps = steps_of((), pitch, lambda _: 0)
         chords.append(Chord(Fraction(0), Fraction(1), pitch, tones_of(steps, pitch, 5), pitch))
-    voicings = [tuple(parse_pitch(name) for name in re.findall(r"[A-G]\d", row)) for row in rows.split()]
+    voicings = []
+    for row in rows.split():
+        low, middle, high = map(parse_pitch, re.findall(r"[A-G]\d", row))
+        voicings.append((low, middle, high))
     assert ([fault] if fault else []) == sorted({name for _, name in faults(chords, voicings)})

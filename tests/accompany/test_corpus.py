@@ -23,7 +23,8 @@ def test_real_basses_are_harmonized_without_faults(folder, pattern, most) -> Non
 
     files = sorted((Path(music21.__file__).parent / "corpus" / folder).glob(pattern))[:most]
     assert files
-    found, chords = Counter(), 0
+    found: Counter[str] = Counter()
+    chords = 0
     for file in files:
         score = read_score(file)
         row, _ = continuo_chords(score, score.parts[-1], analyse(score).keys)

@@ -20,7 +20,7 @@ DEMO = Path(demo.__file__).parent
 
 
 @pytest.fixture(name="scores")
-def _scores(tmp_path) -> Path:
+def _scores(tmp_path: Path) -> Path:
     """A folder with two good scores, one of them below, and one that is none."""
     folder = tmp_path / "scores"
     (folder / "below").mkdir(parents=True)

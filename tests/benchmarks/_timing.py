@@ -26,7 +26,16 @@ from pathlib import Path
 Contenders = Mapping[str, Sequence[Sequence[str]]]
 """The commands of each contender, run one after another."""
 
-CORPUS = Path(find_spec("music21").origin).parent / "corpus"
+
+def _package(name: str) -> Path:
+    """The folder of a package that is installed, without importing it."""
+    spec = find_spec(name)
+    assert spec is not None
+    assert spec.origin is not None
+    return Path(spec.origin).parent
+
+
+CORPUS = _package("music21") / "corpus"
 #  three long movements and a short one, in which starting counts most: name in a table, file
 MOVEMENTS = {
     "Beethoven op. 18 no. 1, i": CORPUS / "beethoven/opus18no1/movement1.mxl",
@@ -80,7 +89,7 @@ def run(command: Sequence[str], cores: int | None = None) -> Run:
 @lru_cache
 def _environment() -> dict[str, str]:
     """Caches off; this tool's modules compiled beforehand, as those of an installed package are."""
-    compileall.compile_dir(Path(find_spec("appui").origin).parent, quiet=1)
+    compileall.compile_dir(_package("appui"), quiet=1)
     kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     return {**kept, "APPUI_CACHE": "off"}
 

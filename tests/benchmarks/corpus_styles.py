@@ -1,6 +1,6 @@
 """Every MusicXML score of some corpus folders under every style: signs printed, signs realized, laws, crashes.
 
-    python tests/benchmarks/corpus_styles.py [--every N]
+    python -m tests.benchmarks.corpus_styles [--every N]
 
 A sign counts as realized when tones of its own came out, or when its reading is a hold or a silence, which makes none;
 as part of another where its note is tied to one that is trilled; as too short where a trill stands over a small note
@@ -15,10 +15,12 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import music21
 
+from appui.exact import Fraction
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import Interpretation, interpret_analysis
 from appui.interpret.realizing import realize
@@ -44,12 +46,12 @@ def files(every: int) -> list[Path]:
     return found[::every]
 
 
-def faults_of(interpretation: Interpretation, tones: dict[int, list[Tone]]) -> list[str]:
+def faults_of(interpretation: Interpretation, tones: Mapping[int, Sequence[Tone]]) -> list[str]:
     """The laws that a realization breaks."""
     out: list[str] = []
     hidden = {(sign.part, *spot) for sign in interpretation.signs for spot in sign.spelled}
     for index, part in enumerate(interpretation.score.parts):
-        heard = Counter()
+        heard: Counter[tuple[int, int | Fraction]] = Counter()
         for tone in tones[index]:
             heard[id(tone.event), tone.pitch.midi] += 1
             if tone.duration_q <= 0:
@@ -63,7 +65,7 @@ def faults_of(interpretation: Interpretation, tones: dict[int, list[Tone]]) -> l
     return out
 
 
-def heard_by_anyone(interpretation: Interpretation, tones: dict[int, list[Tone]]) -> Counter[str]:
+def heard_by_anyone(interpretation: Interpretation, tones: Mapping[int, Sequence[Tone]]) -> Counter[str]:
     """Faults of trills and of parts in parallel, by kind."""
     score, found = interpretation.score, Counter[str]()
     counts = Counter(tone.sign for part in tones.values() for tone in part if tone.role in ("trill", "termination"))

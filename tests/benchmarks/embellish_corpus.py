@@ -1,8 +1,8 @@
 """Proposals over the fermatas, repeats and bare notes of the corpus, every one held against the laws.
 
-    python tests/benchmarks/embellish_corpus.py [--every N] [--places N] [--kind KIND ...] [--seconds S]
-    python tests/benchmarks/embellish_corpus.py --against PAIRS [--how-much AMOUNT] [--seed N]
-    python tests/benchmarks/embellish_corpus.py --coverage SCORE ... [--how-much AMOUNT]
+    python -m tests.benchmarks.embellish_corpus [--every N] [--places N] [--kind KIND ...] [--seconds S]
+    python -m tests.benchmarks.embellish_corpus --against PAIRS [--how-much AMOUNT] [--seed N]
+    python -m tests.benchmarks.embellish_corpus --coverage SCORE ... [--how-much AMOUNT]
 
 Of each score's places at most so many are tried, fermatas first; after so many seconds no further score is opened.
 A proposal is counted with its faults by `tests/embellish/proposal_laws.py` and by the reader of plans, which checks
@@ -14,18 +14,11 @@ quarters in which the solo sounds has a note that is not printed there, if the f
 from __future__ import annotations
 
 import argparse
-import sys
 import tempfile
 import time
 from collections import Counter
 from math import ceil
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "embellish"))
-
-from corpus_styles import ROOT, files
-from proposal_laws import faults
-from varied_pairs import bars_of, report
 
 from appui.embellish.choose import propose_all
 from appui.embellish.keep import plan_with
@@ -36,6 +29,9 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.plan.compass import compass_of
+from tests.benchmarks.corpus_styles import ROOT, files
+from tests.benchmarks.varied_pairs import bars_of, report
+from tests.embellish.proposal_laws import faults
 
 
 def tried(path: Path, most: int, kinds: tuple[str, ...], counts: Counter[str]) -> None:

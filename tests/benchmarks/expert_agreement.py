@@ -1,6 +1,6 @@
 """How often two experts agree on whether a small note belongs to its chord: the ceiling for any judge.
 
-    python tests/benchmarks/expert_agreement.py LABELS.csv
+    python -m tests.benchmarks.expert_agreement LABELS.csv
 
 The CSV is that of `harmony_accuracy.py`: `analyst` and `grace_member` are the first expert's name and verdict (1:
 belongs to the chord), and each further column `member_NAME` is another expert's verdict, empty where there is none. A

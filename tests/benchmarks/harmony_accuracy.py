@@ -1,6 +1,6 @@
 """How often the harmonic verdict agrees with an expert's label, on labels kept outside the project.
 
-    python tests/benchmarks/harmony_accuracy.py LABELS.csv SCORES_FOLDER [--leave-out]
+    python -m tests.benchmarks.harmony_accuracy LABELS.csv SCORES_FOLDER [--leave-out]
 
 The CSV has a row a small note: file, part_idx, measure_idx, offset_q, glen (how many small notes stand together),
 grace_pitch (sounding, as Bb4), grace_member (1: belongs to the chord). Prints agreement over all, by group and by
@@ -160,11 +160,11 @@ def piece(path: Path, rows: list[dict[str, str]]) -> Piece:
     places = []
     for row in rows:
         at_q = fraction_of(row["offset_q"]).limit_denominator(1000)
-        sign = signs.get((int(row["part_idx"]), int(row["measure_idx"]), at_q, row["grace_pitch"]))
-        if sign is not None:
-            texture = texture_at(score, sounding, sign)
+        labelled = signs.get((int(row["part_idx"]), int(row["measure_idx"]), at_q, row["grace_pitch"]))
+        if labelled is not None:
+            texture = texture_at(score, sounding, labelled)
             own = class_of(row["grace_pitch"])
-            places.append(Place(sign, own, row["grace_member"] == "1", row["glen"] == "1", texture))
+            places.append(Place(labelled, own, row["grace_member"] == "1", row["glen"] == "1", texture))
     return Piece(path.name, group_of(path.name), score, sounding, tuple(places))
 
 

@@ -1,6 +1,6 @@
 """The harmonic verdict beside an expert's, on folders of labelled scores kept outside the project.
 
-    python tests/benchmarks/harmony_labels.py FOLDER [FOLDER ...]
+    python -m tests.benchmarks.harmony_labels FOLDER [FOLDER ...]
 
 A folder holds `labels.csv` (a row a small note: file, part_idx, measure_idx, offset_q, gidx, glen, grace_pitch,
 grace_member, main_member, chord_names, composer, and work where a file is only part of one), `scores/`, and perhaps
@@ -25,13 +25,12 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-import ranking_fit
-from ranking_fit import chords_of, facts_table
 
 from appui.exact import Fraction, fraction_of
 from appui.harmony.analyse import CARRIED, Harmony, analyse
@@ -47,6 +46,8 @@ from appui.musicxml.read.score import read_score
 from appui.score.model import Event, Score
 from appui.score.pitch import parse_pitch
 from appui.score.signs import Sign, find_signs
+from tests.benchmarks import ranking_fit
+from tests.benchmarks.ranking_fit import chords_of, facts_table
 
 FOLDS = 8
 RIDGE = 2.0
@@ -374,6 +375,11 @@ def left_out(
 # counting
 
 
+def has(place: Place, field: str, kind: str) -> bool:
+    """Whether a place is of a kind by one of its fields."""
+    return bool(getattr(place, field) == kind)
+
+
 def tables(name: str, places: Sequence[Place], chances: Sequence[float]) -> None:
     """One table: all, by folder, corpus, texture, kind of place."""
     print(f"\n{name:36} {'notes':>5}  right   sure  right  calibration")
@@ -381,7 +387,7 @@ def tables(name: str, places: Sequence[Place], chances: Sequence[float]) -> None
     kinds: dict[str, Callable[[Place], bool]] = {"all": lambda _: True}
     for field in ("folder", "group", "texture"):
         for kind in sorted({getattr(place, field) for place in places}):
-            kinds[kind] = lambda place, field=field, kind=kind: getattr(place, field) == kind
+            kinds[kind] = partial(has, field=field, kind=kind)
     kinds["single"] = lambda place: place.single
     kinds["in a group"] = lambda place: not place.single
     kinds["the expert's chord has the main note"] = lambda place: place.main_member
@@ -493,16 +499,21 @@ def on_beat(score: Score, here: Event, after: Event) -> bool:
 def print_written_out(pairs: Sequence[Pair]) -> None:
     """Precision and recall at some levels of confidence, as it is and without the work that is judged."""
     print(f"\nleaning notes at full size: {sum(pair.leans for pair in pairs)} of {len(pairs)} notes that step down")
-    asked = [pair for pair in pairs if pair.facts is not None]
-    print(f"  outside runs of equal notes: {sum(pair.leans for pair in asked)} of {len(asked)}")
-    precision_table("as it is", asked, [pair.confidence for pair in asked])
-    fold_of = folds([pair.work for pair in asked])
-    fits = [regression([(p.facts, p.leans) for p in asked if fold_of[p.work] != fold]) for fold in range(FOLDS)]
-    left_out = [
-        resolving_chance(p.facts, fits[fold_of[p.work]][0], Resolving(*fits[fold_of[p.work]][1])) for p in asked
+    asked = [(pair, pair.facts) for pair in pairs if pair.facts is not None]
+    judged = [pair for pair, _ in asked]
+    print(f"  outside runs of equal notes: {sum(pair.leans for pair in judged)} of {len(judged)}")
+    precision_table("as it is", judged, [pair.confidence for pair in judged])
+    fold_of = folds([pair.work for pair in judged])
+    fits = [
+        regression([(facts, pair.leans) for pair, facts in asked if fold_of[pair.work] != fold])
+        for fold in range(FOLDS)
     ]
-    precision_table("without the work", asked, left_out)
-    constant, weights = regression([(pair.facts, pair.leans) for pair in asked])
+    left_out = [
+        resolving_chance(facts, fits[fold_of[pair.work]][0], Resolving(*fits[fold_of[pair.work]][1]))
+        for pair, facts in asked
+    ]
+    precision_table("without the work", judged, left_out)
+    constant, weights = regression([(facts, pair.leans) for pair, facts in asked])
     print(f"  fitted on all: RESOLVING_CONSTANT = {constant:.2f}")
     print("  " + ", ".join(f"{name}={value:.2f}" for name, value in zip(Resolving._fields, weights, strict=True)))
 

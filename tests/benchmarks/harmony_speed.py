@@ -1,6 +1,6 @@
 """How long the harmony of a whole movement takes, with a verdict on every sign.
 
-    python tests/benchmarks/harmony_speed.py [FILE ...]
+    python -m tests.benchmarks.harmony_speed [FILE ...]
 
 Without files: the scores of the music21 corpus folders the project uses that hold most notes. Processor time in
 seconds, the best of three, reading the file not counted: the verdicts on all signs, then the written-out leaning notes.
@@ -8,7 +8,8 @@ seconds, the best of three, reading the file not counted: the verdicts on all si
 
 import argparse
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 import music21
@@ -19,7 +20,7 @@ from appui.harmony.verdicts import verdict_of
 from appui.harmony.written_out import written_out
 from appui.musicxml.read.score import read_score
 from appui.score.model import Score
-from appui.score.signs import find_signs
+from appui.score.signs import Sign, find_signs
 
 FOLDERS = "beethoven haydn schumann_clara schumann_robert verdi weber corelli handel cpebach".split()
 MOST = 6
@@ -35,13 +36,18 @@ def main() -> None:
     for file in files:
         score = read_score(file)
         signs = find_signs(score)
-        judged = best(lambda score=score, signs=signs: all_of(score, signs))
-        listed = best(lambda score=score: written_out(score, analyse(score)))
+        judged = best(partial(all_of, score, signs))
+        listed = best(partial(all_written_out, score))
         name = "/".join(file.parts[-2:])
         print(f"{name:44} {len(score.bars):5} {notes_of(score):6} {len(signs):6} {judged:11.2f} {listed:14.2f}")
 
 
-def all_of(score: Score, signs: tuple) -> None:
+def all_written_out(score: Score) -> None:
+    """Every written-out leaning note, the harmony worked out anew."""
+    written_out(score, analyse(score))
+
+
+def all_of(score: Score, signs: Sequence[Sign]) -> None:
     """The verdict on every sign, the harmony worked out anew."""
     harmony = analyse(score)
     for sign in signs:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -24,6 +25,9 @@ TYPES = {
     (0, 4, 7, 11): 0,
     (0, 4, 8): 0,
 }
+
+#  a chord (mode, root above the tonic, type) and its number in the tables
+Numbers = dict[tuple[int, int, int], int]
 
 
 @dataclass(frozen=True)
@@ -70,7 +74,7 @@ def _count(line: Labelled, mode: int, root: int, kind: int) -> int:
     return int(((line.tonic >= 0) & (line.mode == mode) & (above == root) & (line.kind == kind)).sum())
 
 
-def _notes(lines: Sequence[Labelled], place: dict, most: int, which: str) -> np.ndarray:
+def _notes(lines: Sequence[Labelled], place: Numbers, most: int, which: str) -> np.ndarray:
     """How often each pitch class sounds over each chord, drawn to what its type has everywhere."""
     everywhere, found = np.full((4, 12), 0.5), np.zeros((2, most, 12))
     for line in lines:
@@ -84,14 +88,14 @@ def _notes(lines: Sequence[Labelled], place: dict, most: int, which: str) -> np.
     for (mode, root, kind), number in place.items():
         found[mode, number] += FROM_TYPE * np.roll(everywhere[kind], root)
     found[found.sum(2) == 0] = 1.0
-    return found / found.sum(2, keepdims=True)
+    return np.asarray(found / found.sum(2, keepdims=True))
 
 
 def _chord(line: Labelled, index: int) -> tuple[int, int, int]:
     return int(line.mode[index]), int((line.root[index] - line.tonic[index]) % 12), int(line.kind[index])
 
 
-def _following(lines: Sequence[Labelled], place: dict, usual: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _following(lines: Sequence[Labelled], place: Numbers, usual: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Which chord follows which, and how often the chord changes at each place in the bar, within a key."""
     follows, changes = np.zeros((2, usual.shape[1], usual.shape[1])), np.ones((2, PLACES, 2))
     for line in lines:
@@ -142,15 +146,15 @@ def written(tables: Tables) -> str:
     return text + f"KEY_CHANGES = {round(1000 * tables.key_changes)}\n"
 
 
-def _whole(table: Sequence) -> list[tuple[int, ...]]:
+def _whole(table: Any) -> list[tuple[int, ...]]:
     return [tuple(round(1000 * float(value)) for value in row) for row in table]
 
 
-def _lines(rows: Sequence) -> str:
+def _lines(rows: Any) -> str:
     return "(\n" + "".join(f"    {_line(row)},\n" for row in rows) + ")"
 
 
-def _line(row: Sequence) -> str:
+def _line(row: Any) -> str:
     if row and isinstance(row[0], (tuple, list)):
         return "(\n" + "".join(f"        {_line(each)},\n" for each in row) + "    )"
     return "(" + ", ".join(map(str, row)) + ("," if len(row) == 1 else "") + ")"

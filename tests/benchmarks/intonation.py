@@ -1,6 +1,6 @@
 """How far each key of an instrument of a SoundFont sounds from where it should, over its compass.
 
-    python tests/benchmarks/intonation.py SOUNDFONT [--write]
+    python -m tests.benchmarks.intonation SOUNDFONT [--write]
 
 Every key of the instruments in `COMPASS` is sounded for 1.4 s at velocity 96, without reverb and as the samples are,
 and from 0.3 s on the mean frequency of the strongest of its first partials is found by how fast its phase turns.
@@ -68,7 +68,8 @@ def sounded(font: Path, program: int, keys: range, *, raw: bool) -> np.ndarray:
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)
     length_s = STEP_S * len(keys)
     whole = Performance("", (part,), steps, (), Fraction(2 * len(keys)), length_s, raw_samples=raw)
-    return np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    samples: np.ndarray = np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    return samples
 
 
 def partial_cents(sound: np.ndarray, key: int) -> float | None:

@@ -1,6 +1,6 @@
 """How long a page takes to make and how large it is: the demo's movement, its signs in their readings at two tempos.
 
-python tests/benchmarks/page.py
+python -m tests.benchmarks.page
 """
 
 import json
@@ -8,7 +8,7 @@ import re
 import tempfile
 from pathlib import Path
 
-from _timing import APPUI, run
+from tests.benchmarks._timing import APPUI, run
 
 DEMO = Path(__file__).parents[2] / "src" / "appui" / "demo" / "ferry.musicxml"
 

@@ -1,6 +1,6 @@
 """How far the rules of level and tempo go the way pianists go, on performances kept outside the project.
 
-    python tests/benchmarks/played.py FOLDER [--write]
+    python -m tests.benchmarks.played FOLDER [--write]
 
 FOLDER holds `scores/*.mxl`, `levels.csv.gz` (a row a printed note: file, part_idx, measure_idx, offset_q, pitch,
 is_top, is_small, level_db, sd, n_perf), `tempo.csv.gz` (a row a beat: file, measure_idx, offset_q, beat_q, span_q,
@@ -30,6 +30,7 @@ import numpy as np
 from appui.notations.read import read_score
 from appui.perform import sheet as sheets
 from appui.perform import terms, timing
+from appui.perform.beats import beats_of
 from appui.perform.sheet import Sheet
 
 FITTED = ("Haydn", "Beethoven", "Bach")
@@ -44,7 +45,7 @@ class Played(NamedTuple):
     columns: np.ndarray
     played: np.ndarray
     sd: np.ndarray
-    count: np.ndarray
+    times: np.ndarray
     chosen: np.ndarray
 
 
@@ -90,7 +91,7 @@ def levels_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
 
 def tempo_played(sheet: Sheet, rows: Sequence[Mapping[str, str]]) -> Played:
     """The beats of a file that somebody played, in per cent; marked those before the last sixteen quarters."""
-    beats = timing.beats_of(sheet)
+    beats = beats_of(sheet)
     starts = [float(bar.onset_q) for bar in sheet.score.bars]
     index = {
         (bar, round((float(onset_q) - starts[bar]) * _TICKS)): place
@@ -112,11 +113,11 @@ def cases_of(played: Mapping[str, Played], about: Mapping[str, dict[str, str]], 
     found = []
     for file, one in played.items():
         take = one.chosen if chosen else np.ones(len(one.played), bool)
-        weights, values = one.count[take].astype(float), one.played[take]
+        weights, values = one.times[take].astype(float), one.played[take]
         columns = one.columns[take]
         values = values - np.average(values, weights=weights)
         columns = columns - np.average(columns, axis=0, weights=weights)
-        between = one.sd[take] ** 2 * (one.count[take] - 1) / one.count[take]
+        between = one.sd[take] ** 2 * (one.times[take] - 1) / one.times[take]
         spread = float(np.sqrt(np.average(values**2 + between, weights=weights)))
         row = about[file]
         found.append(Case(row["composer"], row["work"], int(row["n_perf"]), columns, values, weights, spread))

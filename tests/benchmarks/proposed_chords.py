@@ -1,6 +1,6 @@
 """How often the chord proposed for a bare solo has the root an expert gives, beat by beat.
 
-    python tests/benchmarks/proposed_chords.py FOLDER [--tables]
+    python -m tests.benchmarks.proposed_chords FOLDER [--tables]
 
 The folder is one of `harmony_labels.py` with `chords.csv`. Of every score the highest voice of the first part is kept,
 of its chords the top note; the rest is hidden. Printed for some chances of the chord: how many beats have it, and in
@@ -14,13 +14,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from harmony_labels import FOLDS, Labels, Row, by_file, classes_of, folds, work_of
-from implied_fit import TYPES, Labelled, tables_of, written
 
 from appui.accompany.propose import guesses
 from appui.harmony.implied import Tables, beats_of
 from appui.musicxml.read.score import read_score
 from appui.score.model import Part, Score, Voice
+from tests.benchmarks.harmony_labels import FOLDS, Labels, Row, by_file, classes_of, folds, work_of
+from tests.benchmarks.implied_fit import TYPES, Labelled, tables_of, written
 
 LEVELS = (0.0, 0.3, 0.4, 0.5, 0.55, 0.6, 0.7, 0.8)
 
@@ -40,7 +40,8 @@ def main() -> None:
         print(written(tables_of(list(lines.values()))))
         return
     table("as it is", [beat for file in labelled for beat in judged(scores[file], labels[file], None)])
-    fold_of, beats = folds([line.work for line in lines.values()]), []
+    fold_of = folds([line.work for line in lines.values()])
+    beats: list[tuple[bool, float]] = []
     for fold in range(FOLDS):
         tables = tables_of([line for line in lines.values() if fold_of[line.work] != fold])
         for file, line in lines.items():

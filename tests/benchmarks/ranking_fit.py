@@ -42,14 +42,16 @@ class Asked(NamedTuple):
 def facts_table(names: Sequence[str], *tables: Table) -> np.ndarray:
     """(chords, facts) in the order of the names; a fact that no table has is 0 for every chord."""
     joined = {name: values for table in tables for name, values in table.items()}
-    return np.stack([np.broadcast_to(joined.get(name, 0.0), len(members_table())) for name in names], 1).astype("f4")
+    columns = [np.broadcast_to(joined.get(name, 0.0), len(members_table())) for name in names]
+    return np.stack(columns, 1).astype(np.float32)
 
 
 def chords_of(classes: set[int]) -> np.ndarray:
     """(chords,) which chords have just these pitch classes."""
     wanted = np.zeros(12)
     wanted[list(classes)] = 1.0
-    return (members_table() == wanted).all(1)
+    same: np.ndarray = (members_table() == wanted).all(1)
+    return same
 
 
 def fit(names: Sequence[str], places: Sequence[Asked]) -> Weights:
@@ -75,7 +77,13 @@ def fit(names: Sequence[str], places: Sequence[Asked]) -> Weights:
     return dict(zip(names, (values / width).tolist(), strict=True))
 
 
-def _step(table: np.ndarray, targets: list, counts: list, values: np.ndarray, start: np.ndarray) -> np.ndarray:
+def _step(
+    table: np.ndarray,
+    targets: Sequence[np.ndarray],
+    counts: Sequence[np.ndarray],
+    values: np.ndarray,
+    start: np.ndarray,
+) -> np.ndarray:
     """One step of Newton's method; the curvature is that of the chances alone, so it always leads up."""
     said = chances(table, values)
     slope = -RIDGE * (values - start)
@@ -84,7 +92,7 @@ def _step(table: np.ndarray, targets: list, counts: list, values: np.ndarray, st
         asked = np.where(target.any(1, keepdims=True), np.where(target, said, 0.0), said)
         asked /= np.maximum(asked.sum(1, keepdims=True), 1e-12)
         slope = slope + np.tensordot((asked - said) * count[:, None], table, ([0, 1], [0, 1]))
-    total = sum(counts)
+    total = np.sum(counts, axis=0)
     mean = np.einsum("nc,ncf->nf", said, table) * np.sqrt(total)[:, None]
     rows = (table * np.sqrt(said * total[:, None])[:, :, None]).reshape(-1, len(values))
     curve = RIDGE * np.eye(len(values)) + rows.T @ rows - mean.T @ mean
@@ -95,4 +103,5 @@ def chances(table: np.ndarray, values: np.ndarray) -> np.ndarray:
     """(places, chords) the chance of each chord."""
     total = table @ values
     chance = np.exp(total - total.max(1, keepdims=True))
-    return chance / chance.sum(1, keepdims=True)
+    shares: np.ndarray = chance / chance.sum(1, keepdims=True)
+    return shares

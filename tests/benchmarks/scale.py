@@ -1,6 +1,6 @@
 """How reading, judging, realizing and writing MIDI grow with the length of a score.
 
-    python tests/benchmarks/scale.py [--notes 1000000]
+    python -m tests.benchmarks.scale [--notes 1000000]
 
 Writes scores of four parts in quavers with a small note in every fourth bar, each ten times as long as the one before,
 and runs `appui --no-cache render SCORE out.mid --no-repeats` on them in a process of its own: seconds of the processor,
@@ -12,7 +12,7 @@ import resource
 import tempfile
 from pathlib import Path
 
-from _timing import APPUI, run
+from tests.benchmarks._timing import APPUI, run
 
 PARTS = ("Oboe", "Violin", "Viola", "Violoncello")
 #  one bar of eight quavers a part: the solo goes up and down the scale, the others break chords under it

@@ -1,6 +1,6 @@
 """One table: this tool, music21, partitura, verovio and the fluidsynth command line on the same scores, in turn.
 
-    python tests/benchmarks/side_by_side.py [SCORE ...] [--jobs midi,wav1] [--runs 3] [--processor]
+    python -m tests.benchmarks.side_by_side [SCORE ...] [--jobs midi,wav1] [--runs 3] [--processor]
 
 Rows are jobs, each on three long movements and a short one of music21's corpus or on the scores named; a cell is a
 whole process, from its start to its end, loading its libraries on the way, where nothing else is said: the median in
@@ -33,10 +33,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from _timing import APPUI, FLUIDSYNTH, MOVEMENTS, Contenders, Inside, Run, in_turn, machine, run
-
 from appui.demo import demo_score
 from appui.sound.soundfont import soundfont_path
+from tests.benchmarks._timing import APPUI, FLUIDSYNTH, MOVEMENTS, Contenders, Inside, Run, in_turn, machine, run
 
 PEERS = "appui music21 partitura verovio fluidsynth".split()
 MUSIC21 = "import sys, music21; s = music21.converter.parse(sys.argv[1], forceSource=True)"

@@ -1,6 +1,6 @@
 """SoundFonts: how fast an instrument speaks, how loud it is, how true, in one SoundFont beside another.
 
-    python tests/benchmarks/soundfonts.py [SOUNDFONT ...]
+    python -m tests.benchmarks.soundfonts [SOUNDFONT ...]
 
 Without arguments the default SoundFont. One note a line (C5, bassoon C3, velocity 96, 1.5 s, no reverb):
 `speaks`  ms from the note-on until the level, in windows of 5 ms, comes within 10 dB of its middle, from 0.5 to 1 s;
@@ -48,7 +48,8 @@ def note(font: Path, program: int, key: int, velocity: int = 96) -> np.ndarray:
     part = PerformedPart("one", "One", program, (played,))
     steps = (TempoStep(Fraction(0), 0.0, Fraction(60)),)
     whole = Performance("", (part,), steps, (), Fraction(3, 2), 1.5, raw_samples=True)
-    return np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    samples: np.ndarray = np.concatenate(list(render_blocks(whole, font, reverb=False))).mean(axis=1, dtype=np.float64)
+    return samples
 
 
 def rms(sound: np.ndarray) -> float:

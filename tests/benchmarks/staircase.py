@@ -1,6 +1,6 @@
 """Staircase and fit on simulated listeners whose hearing is known: bias, spread, coverage, and what guessers get.
 
-    python tests/benchmarks/staircase.py [--runs 2000] [--seed 1]
+    python -m tests.benchmarks.staircase [--runs 2000] [--seed 1]
 
 Listeners answer by the psychometric function of `drill/fit.py`, with thresholds anywhere in the middle of the ladder of
 `heavier`, slopes from 0.3 to 0.9 octaves and 2 % of slips. `long` are staircases of 40 counted reversals, the chance of
@@ -51,7 +51,8 @@ def sit(
     chance: random.Random, right: Chance, down: int, reversals: int, most: int, lowest: int = LADDER.rungs
 ) -> tuple[Staircase, list[Answered]]:
     """A whole sitting."""
-    stairs, answers = Staircase(lowest, down, reversals), []
+    stairs = Staircase(lowest, down, reversals)
+    answers: list[Answered] = []
     while not stairs.done and len(answers) < most:
         level = LADDER.level(stairs.rung)
         answers.append(Answered(level, chance.random() < right(level)))

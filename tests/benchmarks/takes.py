@@ -1,6 +1,6 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
-    python tests/benchmarks/takes.py SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE] [--over] [--places]
+    python -m tests.benchmarks.takes SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE] [--over] [--places]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
@@ -21,7 +21,7 @@ import argparse
 import math
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -33,8 +33,9 @@ from scipy.signal import fftconvolve, lfilter, resample_poly
 import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
+from appui.listen.frames import RATE as TAKE_RATE
+from appui.listen.judge import Heard
 from appui.listen.listen import Report, Wanted, listen, listen_over
-from appui.listen.take import RATE as TAKE_RATE
 from appui.perform.model import Performance, PerformedNote, Tuning
 from appui.perform.perform import only
 from appui.practice.tag import TrackTimes
@@ -155,7 +156,8 @@ def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, 
 
 
 def _at_rate(sound: np.ndarray) -> np.ndarray:
-    return resample_poly(sound, 1, RATE // TAKE_RATE).astype(np.float32)
+    fewer: np.ndarray = resample_poly(sound, 1, RATE // TAKE_RATE).astype(np.float32)
+    return fewer
 
 
 def _times(played: Performance, bars: str | None) -> TrackTimes:
@@ -212,14 +214,21 @@ def _humanly(notes: list[PerformedNote], warp, player: Player, rng: np.random.Ge
     return out, truths, plain
 
 
-def _as_played(notes, starts, number: int, player: Player, rng: np.random.Generator, weights) -> PerformedNote:
+def _as_played(
+    notes: Sequence[PerformedNote],
+    starts: Sequence[float],
+    number: int,
+    player: Player,
+    rng: np.random.Generator,
+    weights: Mapping[str, float],
+) -> PerformedNote:
     """One note in human time and weight."""
     note, onset = notes[number], starts[number]
     following = starts[number + 1] if number + 1 < len(notes) else onset + note.duration_s
     gapless = number + 1 < len(notes) and notes[number + 1].onset_s - note.onset_s - note.duration_s < 0.04
     end = following - _gap(player, note, rng) if gapless else onset + note.duration_s
     velocity = float(note.velocity)
-    if note.role in SMALL and note.sign in weights:
+    if note.role in SMALL and note.sign is not None and note.sign in weights:
         velocity = _main_of(notes, number).velocity * 10 ** (weights[note.sign] / 40)
     heard = int(np.clip(round(velocity * 10 ** (rng.normal(0, 0.7) / 40)), 1, 127))
     return note._replace(onset_s=onset, duration_s=max(end - onset, 0.02), velocity=heard)
@@ -255,21 +264,24 @@ def _gap(player: Player, note: PerformedNote, rng: np.random.Generator) -> float
 
 def _tell(truths: dict[str, Truth], notes: Sequence[PerformedNote], number: int, starts, readings) -> None:
     note = notes[number]
+    place = note.sign
+    if place is None:
+        return
     if note.role in SMALL:
         how = "before" if note.role == "before" else "on"
-        truth = truths.setdefault(note.sign, Truth(note.sign, "small notes", how))
+        truth = truths.setdefault(place, Truth(place, "small notes", how))
         truth.small_s.append(starts[number])
         if number + 1 < len(notes) and (notes[number + 1].sign != note.sign or notes[number + 1].role not in SMALL):
             truth.main_s = starts[number + 1]
             truth.length_s = truth.main_s - truth.small_s[0]
             truth.beat_s = truth.main_s if how == "before" else truth.small_s[0]
     elif note.role in TRILL:
-        truth = truths.setdefault(note.sign, Truth(note.sign, "trill", "trill"))
+        truth = truths.setdefault(place, Truth(place, "trill", "trill"))
         truth.trill_s.append(starts[number])
         truth.trill_keys.append(note.key)
         truth.terminated = number + 1 < len(notes) and notes[number + 1].role in ("after", "termination")
-    elif readings.get(note.sign) == "plain":
-        truth = truths.setdefault(note.sign, Truth(note.sign, "small notes", "none"))
+    elif readings.get(place) == "plain":
+        truth = truths.setdefault(place, Truth(place, "small notes", "none"))
         truth.main_s = truth.beat_s = starts[number]
 
 
@@ -306,7 +318,8 @@ def _vibrato(sound: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     at = np.arange(len(sound))
     rate = rng.uniform(4.8, 6.2)
     depth = (2 ** (rng.uniform(0, 20) / 1200) - 1) / (2 * np.pi * rate) * RATE
-    return np.interp(at + depth * np.sin(2 * np.pi * rate * at / RATE), at, sound)
+    moved: np.ndarray = np.interp(at + depth * np.sin(2 * np.pi * rate * at / RATE), at, sound)
+    return moved
 
 
 def _room(sound: np.ndarray, player: Player, rng: np.random.Generator) -> np.ndarray:
@@ -323,7 +336,8 @@ def _room(sound: np.ndarray, player: Player, rng: np.random.Generator) -> np.nda
     hiss = lfilter([1], [1, -0.9], rng.normal(size=len(heard)))
     loud = np.sqrt(np.mean(heard**2))
     heard += hiss / np.sqrt(np.mean(hiss**2)) * loud * 10 ** (player.noise_db / 20)
-    return (0.7 * heard / np.abs(heard).max()).astype(np.float32)
+    room: np.ndarray = (0.7 * heard / np.abs(heard).max()).astype(np.float32)
+    return room
 
 
 def _leaked(sound: np.ndarray, backing: np.ndarray, rng: np.random.Generator) -> np.ndarray:
@@ -347,7 +361,7 @@ class Row:
     seed: int
     player: str
     truth: Truth
-    said: object
+    said: Heard
     bias_s: float
 
 
@@ -513,19 +527,19 @@ def word_of(weight_db: float) -> str:
 def trills(rows: Sequence[Row]) -> None:
     """Trills of eight notes and more."""
     long = [row for row in rows if row.truth.kind == "trill" and len(row.truth.trill_s) >= 8]
-    heard = [row for row in long if row.said.trill is not None]
+    heard = [(row, row.said.trill) for row in long if row.said.trill is not None]
     print("trills heard:", share([row.said.trill is not None for row in long]))
-    speed = [abs(row.said.trill.rate / rate_of(row.truth) - 1) <= 0.1 for row in heard]
+    speed = [abs(trill.rate / rate_of(row.truth) - 1) <= 0.1 for row, trill in heard]
     print("    speed within 10 %:", share(speed))
-    first = [row for row in heard if row.said.trill.first_sure]
+    first = [(row, trill) for row, trill in heard if trill.first_sure]
     print(
         "    first note:",
-        share([first_of(row) == row.said.trill.first for row in first]),
+        share([first_of(row) == trill.first for row, trill in first]),
         "silent",
-        share([not row.said.trill.first_sure for row in heard]),
+        share([not trill.first_sure for _, trill in heard]),
     )
-    print("    number within 2:", share([abs(row.said.trill.count - len(row.truth.trill_s)) <= 2 for row in heard]))
-    print("    ending:", share([(row.said.trill.ending == "termination") == ends_low(row) for row in heard]))
+    print("    number within 2:", share([abs(trill.count - len(row.truth.trill_s)) <= 2 for row, trill in heard]))
+    print("    ending:", share([(trill.ending == "termination") == ends_low(row) for row, trill in heard]))
 
 
 def rate_of(truth: Truth) -> float:

@@ -94,8 +94,8 @@ def _bar(row: dict[str, str]) -> Bar | None:
     scale = {pitch.pitchClass for pitch in tonic.pitches}
     if tonic.mode == "minor":
         scale |= {(tonic.tonic.pitchClass + step) % 12 for step in (9, 11)}
-    lines = [_line(row[name]) for name in ("plain", "varied")]
-    return Bar(row, *lines, chords, frozenset(scale), Fraction(row["beat_q"]), Fraction(row["bar_q"]))
+    plain, varied = _line(row["plain"]), _line(row["varied"])
+    return Bar(row, plain, varied, chords, frozenset(scale), Fraction(row["beat_q"]), Fraction(row["bar_q"]))
 
 
 def _chord(label: str, tonic: m21_key.Key) -> tuple[frozenset[int], tuple[int, ...]] | None:
@@ -214,12 +214,14 @@ def ours(bars: Sequence[Bar], wish: Wish) -> Iterator[tuple[Bar, Line]]:
                     if note.pitch is not None:
                         lines[bar].append((at_q, note.value_q, int(note.pitch.midi)))
                     at_q += note.value_q
-        for number, bar in enumerate(run):
+        for number, each in enumerate(run):
             kept = [
-                note for note in bar.plain if not any(start_q <= note[0] < end_q for start_q, end_q in replaced[number])
+                note
+                for note in each.plain
+                if not any(start_q <= note[0] < end_q for start_q, end_q in replaced[number])
             ]
-            if replaced[number] and bar.counts:
-                yield bar, sorted(kept + lines[number])
+            if replaced[number] and each.counts:
+                yield each, sorted(kept + lines[number])
 
 
 # the figures

@@ -9,7 +9,7 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.realizing import realize
 from appui.interpret.wishes import Wishes
-from written import bar, meter, note, part, text
+from tests.written import bar, meter, note, part, text
 
 TRILL = "<notations><ornaments><trill-mark/></ornaments></notations>"
 

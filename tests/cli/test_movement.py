@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from appui.cli.main import cli
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
-from written import bar, grace, note, part, text
+from tests.written import bar, grace, note, part, text
 
 SMALL = grace("D5")
 

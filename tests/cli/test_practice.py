@@ -13,6 +13,7 @@ import pytest
 import soundfile
 
 from appui.demo import demo_score
+from tests.there import there
 
 
 def run(*words, cwd=None):
@@ -201,9 +202,10 @@ def test_keys_reach_what_plays(tmp_path) -> None:
     master, slave = pty.openpty()
     words = [sys.executable, "-m", "appui", "play", str(demo_score()), "--driver", "file"]
     with subprocess.Popen(words, stdin=slave, stderr=subprocess.PIPE, cwd=tmp_path, text=True) as process:
-        assert process.stderr.readline().startswith("q stop")
+        said = there(process.stderr)
+        assert said.readline().startswith("q stop")
         os.write(master, b"-")
-        assert "91%\n" == process.stderr.readline()
+        assert "91%\n" == said.readline()
         os.write(master, b"q")
         assert 0 == process.wait(60)
     os.close(master)

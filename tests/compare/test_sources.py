@@ -16,6 +16,7 @@ from appui.style.choose import READINGS_FOR
 from appui.style.measured import practice_of, practice_words, year_of
 from appui.style.reading import FAMILIES, parse_reading
 from appui.style.table import load_style, style_names
+from tests.there import there
 
 
 def demo():
@@ -90,7 +91,7 @@ def test_the_year_is_read_from_the_composer_line(creators, year) -> None:
 
 def test_practice_is_of_the_nearest_repertoire_and_never_far_off() -> None:
     """(n)ASAP (computed): the period decides; where none is near, nothing is said."""
-    assert ["Haydn", "Beethoven", "Liszt"] == [practice_of(year).repertoire for year in (1775, 1801, 1870)]
+    assert ["Haydn", "Beethoven", "Liszt"] == [there(practice_of(year)).repertoire for year in (1775, 1801, 1870)]
     assert practice_of(0) is None
     assert practice_of(1600) is None
     assert "" == practice_words("turn", None, 1780)

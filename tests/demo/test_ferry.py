@@ -71,9 +71,11 @@ def test_the_schema_refuses_a_wrong_score(schema: etree.XMLSchema) -> None:
 
 def test_another_reader_hears_the_same_pitches() -> None:
     """music21 reads the oboe's full-size notes as the data has them."""
-    from music21 import converter
+    from music21 import converter, stream
 
-    oboe = converter.parse(demo_score()).parts[0].recurse().notes
+    score = converter.parse(demo_score())
+    assert isinstance(score, stream.Score)
+    oboe = score.parts[0].recurse().notes
     notes = [note for note in oboe if not note.duration.isGrace]
     heard = [(note.nameWithOctave.replace("-", "b"), Fraction(note.quarterLength)) for note in notes]
     written = [(word.pitch, word.duration_q) for bar in read_music().parts[0].bars for word in bar if not word.rest]

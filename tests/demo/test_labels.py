@@ -14,7 +14,8 @@ EXPECTED = {"lean", "pass", "short", "after", "trill", "turn", "termination", "h
 
 
 def _labels() -> list[dict[str, str]]:
-    return tomllib.loads(LABELS.read_text(encoding="utf-8"))["sign"]
+    signs: list[dict[str, str]] = tomllib.loads(LABELS.read_text(encoding="utf-8"))["sign"]
+    return signs
 
 
 def test_every_sign_has_its_label() -> None:

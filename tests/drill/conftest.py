@@ -3,6 +3,7 @@
 import random
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,8 @@ def sit(
 ) -> tuple[Staircase, list[Answered]]:
     """A sitting of a listener who hears by the psychometric function, or guesses where there is no threshold."""
     chance = random.Random(seed)  # noqa: S311 - a listener's
-    stairs, answers = Staircase(kind.ladder.rungs, down, reversals), []
+    stairs = Staircase(kind.ladder.rungs, down, reversals)
+    answers: list[Answered] = []
     while not stairs.done and len(answers) < trials:
         level = kind.ladder.level(stairs.rung)
         right = kind.guess if threshold is None else chance_right(level, threshold, slope, kind.guess, slip)
@@ -44,7 +46,7 @@ def listen() -> Listen:
     return sit
 
 
-def made_row(number: int = 0, **changed: object) -> Row:
+def made_row(number: int = 0, **changed: Any) -> Row:
     """A row of an answer that was right."""
     plain = Row("Ada", "s1", number, "2026-01-01T10:00:00+00:00", "heavier", 2.0, "dB", 0, 0, 3, "invented", "7")
     return plain._replace(**changed)

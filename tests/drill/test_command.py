@@ -24,10 +24,8 @@ def run(tmp_path, monkeypatch):
     """Run a command in an empty folder, with a store of its own and no sound card; keys come as lines."""
     monkeypatch.chdir(tmp_path)
 
-    @contextmanager
     def no_card(*_, **__):
         raise SoundError("sound card", "none could be opened", "plug one in")
-        yield
 
     monkeypatch.setattr("appui.sound.live.open_card", no_card)
 
@@ -226,7 +224,8 @@ def filled(name: str = "Ada", kind: str = "heavier") -> None:
     ladder = KINDS[kind].ladder
     with Store.open(Path("kept.sqlite")) as store:
         for sitting, threshold in enumerate((5, 6, 7)):
-            stairs, rows = Staircase(ladder.rungs), []
+            stairs = Staircase(ladder.rungs)
+            rows: list[Row] = []
             while not stairs.done:
                 right = stairs.rung < threshold or len(rows) % 2 == 0
                 moment = f"2026-0{sitting + 1}-01T10:00:00+00:00"

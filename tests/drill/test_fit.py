@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from appui.drill.fit import Answered, chance_right, detection, fit
 from appui.drill.kinds import KINDS
+from tests.there import there
 
 LADDER = KINDS["heavier"].ladder
 
@@ -26,7 +27,7 @@ def test_many_answers_give_the_threshold_again():
     for level in LADDER.levels:
         right = round(200 * chance_right(level, 1.7, 0.5, 0.5))
         answers += [Answered(level, True)] * right + [Answered(level, False)] * (200 - right)
-    found = fit(answers, 0.5)
+    found = there(fit(answers, 0.5))
     assert 1.7 == pytest.approx(found.level, rel=0.01)
     assert 0.5 == pytest.approx(found.slope, rel=0.05)
     assert found.low < 1.7 < found.high
@@ -70,14 +71,14 @@ def test_d_prime_is_that_of_the_source():
         count = 20_000
         hits = round(share * count)
         pairs = [(0, 0)] * hits + [(0, 1)] * (count - hits) + [(1, 1)] * hits + [(1, 0)] * (count - hits)
-        found = detection(pairs, intervals=2)
+        found = there(detection(pairs, intervals=2))
         assert d_prime == pytest.approx(found.d_prime, abs=0.005)
         assert 0 == pytest.approx(found.bias, abs=0.001)
 
 
 def test_bias_below_nought_leans_to_the_first():
     """Who always says first has no sensitivity and a strong bias."""
-    found = detection([(0, 0)] * 20 + [(1, 0)] * 20, intervals=2)
+    found = there(detection([(0, 0)] * 20 + [(1, 0)] * 20, intervals=2))
     assert 0 == pytest.approx(found.d_prime, abs=1e-9)
     assert found.bias < -1
 
@@ -85,7 +86,8 @@ def test_bias_below_nought_leans_to_the_first():
 def test_one_interval_has_no_root():
     """The same answers tell more of one interval than of two."""
     pairs = [(0, 0)] * 8 + [(0, 1)] * 2 + [(1, 1)] * 8 + [(1, 0)] * 2
-    assert math.sqrt(2) == pytest.approx(detection(pairs, intervals=1).d_prime / detection(pairs, intervals=2).d_prime)
+    one, two = (there(detection(pairs, intervals=intervals)) for intervals in (1, 2))
+    assert math.sqrt(2) == pytest.approx(one.d_prime / two.d_prime)
 
 
 @given(st.lists(st.tuples(st.sampled_from(LADDER.levels), st.booleans()), max_size=60))

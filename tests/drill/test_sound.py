@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from appui.drill.kinds import CATCH, KINDS, Kind
+from appui.drill.answers import CATCH
+from appui.drill.kinds import KINDS, Kind
 from appui.drill.phrase import signed
 from appui.drill.sound import GAP_S, Heard, hear, joined, one_after_another
 from appui.drill.trial import Material, Trial, answers_of, make_trial

@@ -194,7 +194,7 @@ def test_a_clock_that_jumps_back_changes_no_order(store_path: Path, row) -> None
         assert [0, 1] == [each.number for each in store.rows()]
 
 
-_NAMES = st.text(st.characters(exclude_categories=("Cs",)), max_size=30)
+_NAMES = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 
 
 @given(st.builds(Row, _NAMES, _NAMES, st.integers(0, 999), _NAMES, _NAMES, st.floats(0.01, 999), _NAMES,

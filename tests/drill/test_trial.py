@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from appui.demo import demo_score
-from appui.drill.kinds import CATCH, KINDS, Kind, weight_db
+from appui.drill.answers import CATCH, weight_db
+from appui.drill.kinds import KINDS, Kind
 from appui.drill.phrase import signed
 from appui.drill.places import usable
 from appui.drill.trial import CATCH_AMONG, Material, Trial, answers_of, make_trial
@@ -131,7 +132,7 @@ def some_trials(kind: Kind, count: int, seed: str = "law", material: Material = 
 @pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
 def test_the_key_says_what_sounds(kind: Kind) -> None:
     """1,000 trials a kind, at every level and key: perfect ears, which see only the notes, agree with the key."""
-    heard = Counter()
+    heard: Counter[int] = Counter()
     for trial in many(kind.name):
         if trial.answer != CATCH:
             assert trial.answer == EARS[kind.name](trial)
@@ -237,7 +238,8 @@ def test_the_demo_can_be_drilled(kind: Kind) -> None:
 
 def test_the_length_of_a_trill_does_not_tell_how_it_starts() -> None:
     """Its notes are even or odd in number, but on an average as many either way, so that it is as long."""
-    kind, lengths = KINDS["trill-start"], ([], [])
+    kind = KINDS["trill-start"]
+    lengths: tuple[list[float], list[float]] = ([], [])
     for trial in many(kind.name):
         trilled = [n for n in solo(trial.intervals[0]) if n.sign == trial.setting.phrase.sign.place]
         lengths[trial.answer].append(len(trilled) * trial.level)

@@ -13,6 +13,7 @@ from appui.interpret.interpretation import Interpretation, interpret, interpret_
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.score.model import Score
+from tests.there import there
 
 DIVISIONS = 48
 _LENGTHS = {"w": 192, "h": 96, "q": 48, "e": 24, "s": 12}
@@ -22,13 +23,13 @@ _WORD = re.compile(r"([A-GR#b\d+]+?)([whqes])(\.?)(\^?)(t?)")
 def _pitch(name: str) -> str:
     if name == "R":
         return "<rest/>"
-    step, sign, octave = re.fullmatch(r"([A-G])(##|bb|[#b]?)(\d)", name).groups()
+    step, sign, octave = there(re.fullmatch(r"([A-G])(##|bb|[#b]?)(\d)", name)).groups()
     alter = f"<alter>{sign.count('#') - sign.count('b')}</alter>" if sign else ""
     return f"<pitch><step>{step}</step>{alter}<octave>{octave}</octave></pitch>"
 
 
 def _note(word: str) -> str:
-    names, length, dot, fermata, trill = _WORD.fullmatch(word).groups()
+    names, length, dot, fermata, trill = there(_WORD.fullmatch(word)).groups()
     duration = _LENGTHS[length] * 3 // 2 if dot else _LENGTHS[length]
     marks = ("<ornaments><trill-mark/></ornaments>" if trill else "") + ("<fermata/>" if fermata else "")
     return "".join(

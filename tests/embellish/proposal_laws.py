@@ -16,13 +16,14 @@ from appui.interpret.realizing import realize
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.repeats import once
+from appui.style.free import Free
 
 __all__ = ["faults"]
 
 
 def as_music21(pitch: Pitch) -> m21_pitch.Pitch:
     """The same pitch; music21 writes flats as minus signs."""
-    accidentals = "#" * pitch.alter if pitch.alter > 0 else "-" * -pitch.alter
+    accidentals = "#" * int(pitch.alter) if pitch.alter > 0 else "-" * int(-pitch.alter)
     return m21_pitch.Pitch(f"{pitch.step}{accidentals}{pitch.octave}")
 
 
@@ -104,13 +105,15 @@ def _parallels(interpretation: Interpretation, proposal: Proposal) -> Iterator[s
     beats = [at_q for at_q in beats if own[0].onset_q <= at_q < own[-1].end_q] + [goal.onset_q]
     after = [(goal.onset_q, goal.top.sounding)]
     for start_q, end_q in pairwise(beats):
-        high = [_at(line + after, at_q) for at_q in (start_q, end_q)]
-        low = [_bass(interpretation, proposal, at_q) for at_q in (start_q, end_q)]
-        if None in low or None in high or high == [_at(plain + after, at_q) for at_q in (start_q, end_q)]:
+        one, other = (_at(line + after, at_q) for at_q in (start_q, end_q))
+        low, next_low = (_bass(interpretation, proposal, at_q) for at_q in (start_q, end_q))
+        if one is None or other is None or low is None or next_low is None:
             continue
-        quartet = VoiceLeadingQuartet(*(as_music21(each) for each in (*high, *low)))
+        if [one, other] == [_at(plain + after, at_q) for at_q in (start_q, end_q)]:
+            continue
+        quartet = VoiceLeadingQuartet(as_music21(one), as_music21(other), as_music21(low), as_music21(next_low))
         if quartet.parallelFifth() or quartet.parallelOctave():
-            yield f"{high[0].name} {high[1].name} over {low[0].name} {low[1].name}"
+            yield f"{one.name} {other.name} over {low.name} {next_low.name}"
 
 
 def _at(line: list[tuple[Fraction, Pitch]], at_q: Fraction) -> Pitch | None:
@@ -160,7 +163,7 @@ def _played(interpretation: Interpretation, proposal: Proposal) -> Iterator[str]
         yield "its tones do not fill its time"
 
 
-def _rests(free: object) -> Iterator[tuple[Fraction, Fraction]]:
+def _rests(free: Free) -> Iterator[tuple[Fraction, Fraction]]:
     at_q = Fraction(0)
     for note in free.notes:
         if note.pitch is None:

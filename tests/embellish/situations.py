@@ -146,11 +146,11 @@ def _notes(key: Key, bar: Bar, part: str, meter: tuple[int, int], transposition:
     if part == "S":
         if bar.rest:
             return f"<note><rest/><duration>{int(length * 48)}</duration>{_fermata(bar)}</note>"
-        tones = bar.split or (bar.solo,)
+        members = bar.split or (bar.solo,)
         text, around = "", bar.near
-        shares = FIGURE[meter[0]] if bar.shares else (1,) * len(tones)
-        for tone, share in zip(tones, shares, strict=True):
-            pitch = near(chord[tone % len(chord)], around)
+        shares = FIGURE[meter[0]] if bar.shares else (1,) * len(members)
+        for member, share in zip(members, shares, strict=True):
+            pitch = near(chord[member % len(chord)], around)
             around = int(pitch.midi)
             text += _note(_up(pitch) if transposition != (0, 0) else pitch, length * share / sum(shares), _marks(bar))
         return text

@@ -16,13 +16,13 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.score.pitch import parse_pitch
-from situations import Key, bare, cadenza, lead_in, score
+from tests.embellish.situations import Key, bare, cadenza, lead_in, score
 
 PLACE = "oboe.3.1"
 
 
 @pytest.fixture
-def piece(tmp_path) -> Path:
+def piece(tmp_path: Path) -> Path:
     """A cadenza in F for oboe."""
     path = tmp_path / "piece.musicxml"
     path.write_bytes(score(Key("F", "major"), (4, 4), cadenza(), tempo="moderate"))

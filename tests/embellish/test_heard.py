@@ -14,6 +14,7 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.score.repeats import once
+from tests.there import there
 
 PLACE = "flute.8.1"
 
@@ -57,7 +58,7 @@ def test_the_others_are_silent_meanwhile_and_come_in_with_the_trill(heard):
 
     def level_db(at_s: float) -> float:
         piece = others[int(at_s * rate) : int((at_s + 0.15) * rate)]
-        return 10 * np.log10(np.mean(piece**2) + 1e-12)
+        return float(10 * np.log10(np.mean(piece**2) + 1e-12))
 
     chord_db = level_db(start_s + 0.5)
     assert level_db(end_s - 0.3) < chord_db - 30
@@ -68,7 +69,7 @@ def test_the_proposal_says_how_long_it_lasts(heard):
     """The seconds told are those that are played, to a tenth."""
     *_, performed = heard
     told = CliRunner().invoke(cli, ["embellish", str(bare_andante()), "--at", PLACE]).stdout
-    wanted = float(re.search(r"trill on E5, ([\d.]+) s", " ".join(told.split()))[1])
+    wanted = float(there(re.search(r"trill on E5, ([\d.]+) s", " ".join(told.split())))[1])
     free = [n for n in performed.parts[0].notes if n.role == "free"]
     trill = min(n.onset_s for n in performed.parts[0].notes if n.role == "trill")
     assert wanted == pytest.approx(trill - min(n.onset_s for n in free), abs=0.1)

@@ -1,8 +1,6 @@
 """What is ranked before what: taste, term by term, on drafts that differ in one thing."""
 
 import pytest
-from pieces import interpretation
-from test_rules import CADENZA, SIX_FOUR_BASS, case, notes
 
 from appui.embellish.choose import propose
 from appui.embellish.judge import judged
@@ -10,11 +8,13 @@ from appui.embellish.model import Draft, Figure, Wish
 from appui.embellish.places import find_places
 from appui.exact import Fraction
 from appui.plan.free_notes import notes_text
+from tests.embellish.pieces import interpretation
+from tests.embellish.test_rules import CADENZA, SIX_FOUR_BASS, Where, case, notes
 
 TRILL = "D5:1:arrival:tr"
 
 
-def term(name: str, where: dict, text: str, in_time: str = "", figure: Figure | None = None) -> float:
+def term(name: str, where: Where, text: str, in_time: str = "", figure: Figure | None = None) -> float:
     """One term of a draft's score."""
     draft = Draft(notes(text), notes(in_time) if in_time else (), figure=figure)
     return judged(case(**where), draft)[1][name]

@@ -5,7 +5,6 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
-from pieces import interpretation, score, xml
 
 from appui.demo import bare_andante
 from appui.embellish.choose import propose
@@ -16,6 +15,7 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.musicxml.read.score import score_of
 from appui.plan.free_notes import notes_text
+from tests.embellish.pieces import interpretation, score, xml
 
 Q = Fraction
 VALUES = st.sampled_from([Q(1, 4), Q(1, 2), Q(3, 4), Q(1), Q(3, 2)])

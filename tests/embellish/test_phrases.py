@@ -5,12 +5,12 @@ from collections import Counter
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pieces import interpretation
 
 from appui.embellish.manners import MANNERS
 from appui.embellish.phrase_plan import PhrasePlan, draw
 from appui.embellish.phrases import Phrase, phrases_of
 from appui.exact import Fraction
+from tests.embellish.pieces import interpretation
 
 CHORD = "C3+E4+G4w"
 
@@ -18,7 +18,7 @@ CHORD = "C3+E4+G4w"
 def phrases(solo: str, bass: str) -> list[tuple[int, int, int | None]]:
     """The phrases of a solo: first and last event, what it says again."""
     made = interpretation(solo, bass)
-    return list(map(tuple, phrases_of(made.score, made.solo.voices[0].events, made.analysis.ground(0, 0))))
+    return [(*each,) for each in phrases_of(made.score, made.solo.voices[0].events, made.analysis.ground(0, 0))]
 
 
 def plan(phrase: Phrase, character: str = "slow", manner: str = "free", variation: int = 1) -> PhrasePlan:

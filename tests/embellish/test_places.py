@@ -5,7 +5,6 @@ from itertools import pairwise
 
 import pytest
 from lxml import etree
-from pieces import interpretation, xml
 
 from appui.embellish.model import LeftAlone, Place, Wish
 from appui.embellish.places import find_places
@@ -14,6 +13,8 @@ from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
+from tests.embellish.pieces import interpretation, xml
+from tests.there import there
 
 CADENCE_BASS = "C3+E4+G4w | G2+B3+F4w | C3+E4+G4w"
 
@@ -100,7 +101,8 @@ def test_thirds_with_another_part_are_varied_by_both_or_by_neither():
     """Here by neither (common practice, no source)."""
     solo, second = "E5q F5q G5h | F5h E5h", "C5q D5q E5h | D5h C5h"
     one = xml(solo, second, qpm=50)
-    bass = "<part id='P2'>" + re.search(r"<part id='P1'>(.*?)</part>", xml("", "C3w | G2w", qpm=50))[1] + "</part>"
+    lowest = there(re.search(r"<part id='P1'>(.*?)</part>", xml("", "C3w | G2w", qpm=50)))
+    bass = f"<part id='P2'>{lowest[1]}</part>"
     one = one.replace("</part-list>", "<score-part id='P2'><part-name>Bass</part-name></score-part></part-list>")
     made = interpret_analysis(
         Analysis(

@@ -1,7 +1,6 @@
 """Embellishments written in a plan: read, checked at their line, played in the place of the printed notes."""
 
 import pytest
-from pieces import interpretation, planned, xml
 
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction
@@ -12,6 +11,8 @@ from appui.perform.play import play
 from appui.plan.free_notes import notes_text, parse_notes
 from appui.score.repeats import once, unfold
 from appui.style.free import FreeNote
+from tests.embellish.pieces import interpretation, planned, xml
+from tests.there import there
 
 Q = Fraction
 SOLO = "C5q E5q G5h | F5q D5q C5h"
@@ -163,7 +164,7 @@ def test_a_snippet_divides_at_its_fermata(tmp_path):
     (tmp_path / "own.musicxml").write_text(xml("E5h F5q E5q^ | D5wt", ""))
     line = '"oboe.1.1" = { over = "1/1", snippet = "own.musicxml" }'
     made = planned(tmp_path, line, "E5w^ | C5w | C5w", "C3+G3+E4w^ | C3+E4+G4w | C3w")
-    found = made.choices["oboe.1.1"].reading.free
+    found = there(made.choices["oboe.1.1"].reading.free)
     assert parse_notes("E5:1/2 F5:1/4 E5:1/4 | D5:1:tr") == found.written
 
 

@@ -1,8 +1,9 @@
 """Each rule of free embellishment: what keeps it and what breaks it. Sources stand in `RULES`, read or from memory."""
 
+from typing import Any, TypedDict
+
 import pytest
 from lxml import etree
-from pieces import interpretation, xml
 
 from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
@@ -14,6 +15,7 @@ from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.plan.embellishment import Span
 from appui.score.pitch import parse_pitch
+from tests.embellish.pieces import interpretation, xml
 
 Q = Fraction
 #  C and G7 in 4/4, 60 quarters a minute; the solo is long and bare
@@ -22,7 +24,17 @@ SIX_FOUR, SIX_FOUR_BASS = "F5w | G5w^ | D5w | C5w", "F3+A3+C4w | G2+C4+E4w | G2+
 HALF, HALF_BASS = "C5w | D5w^ | C5w", "C3+E4+G4w | G2+B3+D4w | C3+E4+G4w"
 
 
-def case(solo: str, bass: str, kind: str, first: int, last: int, *, wish: Wish | None = None, **options) -> Case:
+class Where(TypedDict):
+    """The words of `case` for a place that several tests look at."""
+
+    solo: str
+    bass: str
+    kind: str
+    first: int
+    last: int
+
+
+def case(solo: str, bass: str, kind: str, first: int, last: int, *, wish: Wish | None = None, **options: Any) -> Case:
     """A place over some events of the solo."""
     held = kind in ("cadenza", "lead-in", "fermata")
     place = Place("oboe.1.1", kind, Span(0, 0, first, last, held), "made up", "made up")
@@ -45,9 +57,9 @@ def broken(one: Case, text: str, in_time: str = "", fits: str = "") -> list[str]
     return [name for name, _ in faults(one, draft)]
 
 
-IN_TIME = {"solo": SOLO, "bass": BASS, "kind": "long-notes", "first": 0, "last": 0}
-CADENZA = {"solo": SIX_FOUR, "bass": SIX_FOUR_BASS, "kind": "cadenza", "first": 1, "last": 1}
-LEAD_IN = {"solo": HALF, "bass": HALF_BASS, "kind": "lead-in", "first": 1, "last": 1}
+IN_TIME: Where = {"solo": SOLO, "bass": BASS, "kind": "long-notes", "first": 0, "last": 0}
+CADENZA: Where = {"solo": SIX_FOUR, "bass": SIX_FOUR_BASS, "kind": "cadenza", "first": 1, "last": 1}
+LEAD_IN: Where = {"solo": HALF, "bass": HALF_BASS, "kind": "lead-in", "first": 1, "last": 1}
 GOOD = {
     "in time": (IN_TIME, "C5:3/8 D5:1/8"),
     "cadenza": (CADENZA, "G5:1/2 C6:1/4:peak B5:1/8 A5:1/8 G5:1/8 F5:1/8 E5:1/8"),
@@ -164,11 +176,12 @@ def test_strings_may_take_two_breaths():
 def test_parallels_are_found_as_music21_finds_them(found, upper, lower):
     """music21's VoiceLeadingQuartet is the second opinion (read)."""
     from music21.voiceLeading import VoiceLeadingQuartet
-    from proposal_laws import as_music21
 
-    high, low = (tuple(parse_pitch(name) for name in names.split()) for names in (upper, lower))
-    quartet = VoiceLeadingQuartet(*(as_music21(pitch) for pitch in (*high, *low)))
-    assert found == parallel(high, low)
+    from tests.embellish.proposal_laws import as_music21
+
+    one, two, three, four = map(parse_pitch, f"{upper} {lower}".split())
+    quartet = VoiceLeadingQuartet(as_music21(one), as_music21(two), as_music21(three), as_music21(four))
+    assert found == parallel((one, two), (three, four))
     assert (found == "fifths") == quartet.parallelFifth()
     assert (found == "octaves") == quartet.parallelOctave()
 

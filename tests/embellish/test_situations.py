@@ -14,10 +14,9 @@ from typing import NamedTuple
 import pytest
 from lxml import etree
 from music21 import key as m21_key
-from proposal_laws import as_music21, events, faults, following, sounding
 
 from appui.embellish.choose import DIFFERENT, Found, propose
-from appui.embellish.model import AMOUNTS, Wish
+from appui.embellish.model import AMOUNTS, Proposal, Wish
 from appui.embellish.places import find_places
 from appui.exact import Fraction
 from appui.interpret.analysis import Analysis
@@ -26,9 +25,25 @@ from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.plan.compass import compass_of
 from appui.plan.free_notes import notes_text, parse_notes
+from appui.score.model import Note
 from appui.score.pitch import Pitch
 from appui.style.free import FreeNote
-from situations import INSTRUMENTS, METERS, TEMPOS, TONICS, Bar, Key, bare, cadenza, flourish, lead_in, parse, score
+from tests.embellish.proposal_laws import as_music21, events, faults, following, sounding
+from tests.embellish.situations import (
+    INSTRUMENTS,
+    METERS,
+    TEMPOS,
+    TONICS,
+    Bar,
+    Key,
+    bare,
+    cadenza,
+    flourish,
+    lead_in,
+    parse,
+    score,
+)
+from tests.there import there
 
 Q = Fraction
 #  progression, the kind of place that is to be found there
@@ -87,9 +102,14 @@ def situations() -> tuple[Made, ...]:
     return tuple(made)
 
 
-def proposals() -> Iterator[tuple[Made, object]]:
+def proposals() -> Iterator[tuple[Made, Proposal]]:
     """Every proposal with its situation."""
     return ((made, proposal) for made in situations() for found in made.found for proposal in found.proposals)
+
+
+def goal(made: Made, proposal: Proposal) -> Note:
+    """The printed note that what is proposed leads to."""
+    return there(following(made.interpretation, proposal)).top
 
 
 def test_there_are_enough_of_them():
@@ -128,13 +148,13 @@ def test_a_cadenza_ends_with_a_trill_before_the_final_note():
     ends = [
         (made, proposal) for made, proposal in proposals() if made.kind == "cadenza" and not proposal.line.all[-1].trill
     ]
-    assert all(following(made.interpretation, proposal).top.ornaments for made, proposal in ends)
+    assert all(goal(made, proposal).ornaments for made, proposal in ends)
 
 
 def test_a_lead_in_arrives_by_step_on_the_theme():
     """It ends on the note above or below the theme's first (common practice, no source)."""
     gaps = {
-        abs(sounding(made.interpretation, p)[-1][1].diatonic - following(made.interpretation, p).top.sounding.diatonic)
+        abs(sounding(made.interpretation, p)[-1][1].diatonic - goal(made, p).sounding.diatonic)
         for made, p in proposals()
         if made.kind == "lead-in"
     }
@@ -202,8 +222,7 @@ def runs(notes: tuple[FreeNote, ...]) -> Iterator[list[Fraction]]:
     for way in (1, -1):
         run: list[Fraction] = []
         for one, other in pairwise(notes):
-            together = one.pitch is not None and other.pitch is not None
-            if together and other.pitch.diatonic - one.pitch.diatonic == way:
+            if one.pitch and other.pitch and other.pitch.diatonic - one.pitch.diatonic == way:
                 run = [*(run or [one.value_q]), other.value_q]
             else:
                 if len(run) > 5:
@@ -242,10 +261,7 @@ def test_in_time_a_foreign_note_goes_on_by_step():
     for made, proposal in proposals():
         if made.kind not in ("cadenza", "lead-in", "fermata"):
             start_q = events(made.interpretation, proposal)[0].onset_q
-            line = [
-                *sounding(made.interpretation, proposal),
-                (Q(0), following(made.interpretation, proposal).top.sounding),
-            ]
+            line = [*sounding(made.interpretation, proposal), (Q(0), goal(made, proposal).sounding)]
             for (at_q, one), (_, other) in pairwise(line):
                 member = (one.step, one.alter) in made.letters(start_q + at_q)
                 if not member and abs(one.diatonic - other.diatonic) > 1:
@@ -259,8 +275,8 @@ def test_every_note_is_spelled_by_its_key():
     for made, proposal in proposals():
         allowed = scale(made.key)
         line = [pitch for _, pitch in sounding(made.interpretation, proposal)]
-        for pitch, goal in pairwise([*line, following(made.interpretation, proposal).top.sounding]):
-            below = (goal.diatonic - pitch.diatonic, goal.midi - pitch.midi) == (1, 1)
+        for pitch, other in pairwise([*line, goal(made, proposal).sounding]):
+            below = (other.diatonic - pitch.diatonic, other.midi - pitch.midi) == (1, 1)
             if pitch.letter not in allowed and not below and not narrowed(made, pitch, proposal):
                 odd.append((made.key, notes_text(proposal.line), pitch.name))
     assert odd == []
@@ -272,14 +288,14 @@ def scale(key: Key) -> frozenset[str]:
     from music21 import scale as m21_scale
 
     tonic = key.tonic.replace("b", "-")
-    scales = [m21_key.Key(tonic if key.mode == "major" else tonic.lower(), key.mode)]
+    scales: list[m21_scale.ConcreteScale] = [m21_key.Key(tonic if key.mode == "major" else tonic.lower(), key.mode)]
     if key.mode == "minor":
         scales += [m21_scale.MelodicMinorScale(tonic), m21_scale.HarmonicMinorScale(tonic)]
     names = {pitch.name for each in scales for pitch in each.getPitches(f"{tonic}3", f"{tonic}5")}
     return frozenset(re.sub("-", "b", name) for name in names)
 
 
-def narrowed(made: Made, pitch: Pitch, proposal: object) -> bool:
+def narrowed(made: Made, pitch: Pitch, proposal: Proposal) -> bool:
     """Whether a neighbour would else be an augmented second from a chord note (C.P.E. Bach 1753, 2.3 §19, read)."""
     from music21 import interval
 

@@ -1,15 +1,9 @@
 """The figures by which proposals are measured against a table of plain and varied bars."""
 
-import sys
-from pathlib import Path
-
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
-
-from varied_pairs import bars_of, figures, report
-
 from appui.embellish.model import Wish
+from tests.benchmarks.varied_pairs import bars_of, figures, report
 
 HEAD = "piece,kind,mc_plain,timesig,bar_q,beat_q,tempo,qpm,speed,sim,key_plain,labels_plain,plain,varied,changed\n"
 ROW = 'made,double,{0},3/4,3,1,Adagio,50,slow,1.0,C,0:I 2:V7,"0,1,72 1,1,76 2,1,74","{1}",1\n'

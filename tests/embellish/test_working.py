@@ -1,14 +1,20 @@
 """Figures put on plain notes: what they become, and which rules hold them."""
 
 import pytest
-from test_rules import IN_TIME, case
 
 from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
 from appui.embellish.working import options, positions, stands
 from appui.exact import Fraction
+from tests.embellish.test_rules import IN_TIME, Where, case
 
-TWO = {"solo": "C5q E5q G5h | E5w", "bass": "C3+E4+G4w | C3+E4+G4w", "kind": "second-time", "first": 0, "last": 2}
+TWO: Where = {
+    "solo": "C5q E5q G5h | E5w",
+    "bass": "C3+E4+G4w | C3+E4+G4w",
+    "kind": "second-time",
+    "first": 0,
+    "last": 2,
+}
 
 
 def worked(one, index: int, name: str) -> set[str]:
@@ -39,21 +45,21 @@ def test_a_leaning_note_is_a_dissonance():
 
 def test_a_note_is_anticipated_only_by_step():
     """A leap is not anticipated (common practice, no source)."""
-    stepwise = {**TWO, "solo": "D5q C5q G5h | E5w", "bass": "G3+B3+D4q C3+E4+G4q C3+E4+G4h | C3+E4+G4w"}
+    stepwise: Where = {**TWO, "solo": "D5q C5q G5h | E5w", "bass": "G3+B3+D4q C3+E4+G4q C3+E4+G4h | C3+E4+G4w"}
     assert "D5 C5" in worked(case(**stepwise), 0, "next note anticipated")
     assert set() == worked(case(**TWO), 1, "next note anticipated")
 
 
 def test_a_rest_stands_only_where_there_is_a_beat_for_it():
     """Inside less it is a hiccup (common practice, no source)."""
-    short = {**TWO, "solo": "C5e E5e G5q E5h | E5w"}
+    short: Where = {**TWO, "solo": "C5e E5e G5q E5h | E5w"}
     assert {"r E5"} == worked(case(**TWO), 1, "note after a rest")
     assert set() == worked(case(**short), 1, "note after a rest")
 
 
 def test_a_beat_of_several_notes_may_be_one():
     """Fewer notes are a variation too (measured in one bar of six)."""
-    short = {**TWO, "solo": "C5e E5e G5q E5h | E5w"}
+    short: Where = {**TWO, "solo": "C5e E5e G5q E5h | E5w"}
     assert "C5" in worked(case(**short), 0, "one note for the beat")
 
 

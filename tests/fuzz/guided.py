@@ -1,7 +1,7 @@
 """Fuzzing guided by coverage: inputs that reach new code are kept and mutated further (atheris, libFuzzer).
 
     pip install -e '.[fuzz]'
-    python tests/fuzz/guided.py score FOLDER -max_total_time=600 -rss_limit_mb=1000 -timeout=10
+    python -m tests.fuzz.guided score FOLDER -max_total_time=600 -rss_limit_mb=1000 -timeout=10
 
 The first word is what is fuzzed (`TARGETS`); FOLDER keeps the inputs found, and starts with two bars of scores and
 tables of ours; the rest are libFuzzer's own options. It stops at the first finding and writes it to ``crash-…``.
@@ -23,17 +23,11 @@ from pathlib import Path
 from typing import Any
 
 os.environ["APPUI_CACHE"] = "off"
-sys.path.insert(0, str(Path(__file__).parent))
 
 import atheris
 from lxml import etree
 
 with atheris.instrument_imports(include=["appui", "tomllib", "zipfile"]):
-    from laws import outcome
-    from mutants import MUTATIONS, SEEDLINGS
-    from texts import SEEDS
-    from ways import WAYS
-
     from appui.accompany.chart import read_chart
     from appui.errors import AppuiError
     from appui.musicxml.read.score import read_score
@@ -44,6 +38,10 @@ with atheris.instrument_imports(include=["appui", "tomllib", "zipfile"]):
     from appui.sound.soundfont import programs, soundfont_path
     from appui.sound.tuning import read_cents
     from appui.style.table import load_style, style_names
+    from tests.fuzz.laws import outcome
+    from tests.fuzz.mutants import MUTATIONS, SEEDLINGS
+    from tests.fuzz.texts import SEEDS
+    from tests.fuzz.ways import WAYS
 
 _SCORE = read_score(Path(str(files("appui.demo").joinpath("ferry.musicxml"))))
 _SIGNS = find_signs(_SCORE)

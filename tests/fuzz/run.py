@@ -1,7 +1,7 @@
 """A long run over mutants: how many end in a result, how many are refused, and what else happens.
 
-    python tests/fuzz/run.py --count 20000 --first 0 --jobs 2 --findings FOLDER
-    python tests/fuzz/run.py --way notate --count 2000 --findings FOLDER
+    python -m tests.fuzz.run --count 20000 --first 0 --jobs 2 --findings FOLDER
+    python -m tests.fuzz.run --way notate --count 2000 --findings FOLDER
 
 `--way` is what is done with them (`ways.WAYS`): scores all the way to MIDI, written out in notes, as pages without
 sound, as practice tracks, as drills; or plans, styles, charts, sets, cents, exports of results. Each
@@ -30,10 +30,9 @@ from pathlib import Path
 
 os.environ["APPUI_CACHE"] = "off"
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
-sys.path.insert(0, str(Path(__file__).parent))
 
-from laws import LIMIT_S, TooSlowError, guarded
-from ways import WAYS, Way
+from tests.fuzz.laws import LIMIT_S, TooSlowError, guarded
+from tests.fuzz.ways import WAYS, Way
 
 AT_ONCE = 50
 LONGEST_WAIT_S = 120

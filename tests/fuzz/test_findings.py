@@ -6,13 +6,13 @@ import random
 from pathlib import Path
 
 import pytest
-from laws import guarded
-from ways import WAYS
 
 from appui.interpret.interpretation import interpret
 from appui.practice.click import ClickPattern
 from appui.practice.plan import make_track
 from appui.practice.wish import Wish
+from tests.fuzz.laws import guarded
+from tests.fuzz.ways import WAYS
 
 #  the way, the seed, what it showed
 FINDINGS = (

@@ -11,15 +11,15 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from laws import LawBrokenError, TooSlowError, guarded, score_faults
-from mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
-from run import apart
-from texts import SEEDS, text_mutant
-from ways import WAYS
 
 from appui.exact import Fraction
 from appui.musicxml.read.score import score_of
 from appui.musicxml.read.source import load
+from tests.fuzz.laws import LawBrokenError, TooSlowError, guarded, score_faults
+from tests.fuzz.mutants import MUTATIONS, SEEDLINGS, corpus, mutant, seedling_of
+from tests.fuzz.run import apart
+from tests.fuzz.texts import SEEDS, text_mutant
+from tests.fuzz.ways import WAYS
 
 COUNT, AT_ONCE = 80, 40
 
@@ -92,7 +92,11 @@ def test_what_texts_are_made_of_is_sound(kind: str, tmp_path: Path) -> None:
 
 def test_a_library_that_ends_the_process_is_seen() -> None:
     """Or one that never comes back: each mutant of the long run has a process of its own."""
-    killed = lambda: os.kill(os.getpid(), signal.SIGKILL)  # noqa: E731
+
+    def killed() -> tuple[str, str]:
+        os.kill(os.getpid(), signal.SIGKILL)
+        return "result", ""
+
     assert ("ended by SIGKILL", "ended by SIGKILL") == apart(killed)
     assert ("result", "") == apart(lambda: ("result", ""))
 
@@ -141,8 +145,8 @@ def test_an_endless_loop_is_seen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         while True:
             pass
 
-    monkeypatch.setattr("laws.LIMIT_S", 0.05)
-    monkeypatch.setattr("laws.interpret", endless)
+    monkeypatch.setattr("tests.fuzz.laws.LIMIT_S", 0.05)
+    monkeypatch.setattr("tests.fuzz.laws.interpret", endless)
     with pytest.raises(TooSlowError):
         guarded(tmp_path / "score.xml", random.Random(0))  # noqa: S311
 

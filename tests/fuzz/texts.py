@@ -14,8 +14,6 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
-from mutants import Mutant
-
 from appui.accompany.propose import chart_text
 from appui.drill.kinds import KINDS
 from appui.drill.store import Row, rows_to_json
@@ -26,6 +24,7 @@ from appui.embellish.places import find_places
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.plan.plan import music_text, plan_text
 from appui.style.table import style_names
+from tests.fuzz.mutants import Mutant
 
 __all__ = ["FERRY", "SEEDS", "text_mutant"]
 

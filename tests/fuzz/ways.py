@@ -16,9 +16,6 @@ from typing import Any
 from unittest.mock import patch
 
 import numpy as np
-from laws import LawBrokenError, outcome, score_faults
-from mutants import Mutant, corpus, mutant
-from texts import FERRY, text_mutant
 
 from appui.accompany.chart import read_chart
 from appui.compare.survey import select
@@ -50,6 +47,9 @@ from appui.score.model import Score
 from appui.sound.midi import midi_bytes
 from appui.sound.tuning import read_cents
 from appui.text import text_of
+from tests.fuzz.laws import LawBrokenError, outcome, score_faults
+from tests.fuzz.mutants import Mutant, corpus, mutant
+from tests.fuzz.texts import FERRY, text_mutant
 
 __all__ = ["WAYS", "Way"]
 

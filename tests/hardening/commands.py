@@ -1,6 +1,6 @@
 """The commands whose outputs are held against one another, each as (name, words), writing into a folder.
 
-    python tests/hardening/commands.py FOLDER [two]
+    python -m tests.hardening.commands FOLDER [two]
 
 runs all of them in one process, each in a folder of its own there; what it prints goes to `stdout` beside. With `two`
 the batch has two processes.

@@ -1,4 +1,4 @@
-"""The helper beside the tests, `commands`, is imported by its plain name; what whole runs write is made once."""
+"""What whole runs of every command write, made once."""
 
 import subprocess
 import sys
@@ -7,9 +7,7 @@ from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent))
-
-from commands import COMMANDS, bytes_in, environment, timeless
+from tests.hardening.commands import COMMANDS, bytes_in, environment, timeless
 
 Files = dict[str, dict[str, bytes]]
 

@@ -1,6 +1,6 @@
 """Commands killed outright at moments of chance, and what they leave.
 
-    python tests/hardening/kills.py --times 20 --seed 1 [NAME...]
+    python -m tests.hardening.kills --times 20 --seed 1 [NAME...]
 
 For each command of `commands.COMMANDS`, and the drill at the terminal: every file under the name of an output is what a
 whole run writes or what was there before, the database opens with no answer lost, the next run ends as a whole run
@@ -22,13 +22,10 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
-
-from commands import COMMANDS, bytes_in, environment, prepare, run, start, timeless
-
 from appui.batch.report import REPORT, read_rows
 from appui.drill.store import Store
 from appui.practice.deliver import read_index
+from tests.hardening.commands import COMMANDS, bytes_in, environment, prepare, run, start, timeless
 
 __all__ = ["OLD", "drill_faults", "faults", "finished", "kill"]
 

@@ -1,6 +1,6 @@
 """Command lines by chance, out of the commands' own tables of options, over odd scores.
 
-    python tests/hardening/random_lines.py [COUNT] [SEED]
+    python -m tests.hardening.random_lines [COUNT] [SEED]
 
 Each is run in a copy of this process, in a folder with scores, links, a plan edited by hand and other odd files. What
 is found is printed: a traceback, an exit status that means nothing, a file of the player's that is not as it was, a
@@ -22,10 +22,10 @@ from importlib.resources import files
 from pathlib import Path
 
 import click
-from commands import run_inside
 
 from appui.cli.command import READS, WRITES, WRITES_TEXT
 from appui.cli.main import cli
+from tests.hardening.commands import run_inside
 
 __all__ = ["lines", "make_desk"]
 

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from commands import COMMANDS, SLOW, THOROUGH
+
+from tests.hardening.commands import COMMANDS, SLOW, THOROUGH
 
 #  another hash seed, time zone, terminal; German numbers; one processor, and two processes for the batch
 _ELSEWHERE = {"PYTHONHASHSEED": "4242", "TZ": "Pacific/Kiritimati", "COLUMNS": "40"}

@@ -21,7 +21,7 @@ from appui.musicxml.read.source import load, parse_text
 from appui.notate.output import notated
 from appui.perform.play import play
 from appui.practice.week import make_week, read_week
-from appui.realize.contract import MOST_NOTES
+from appui.realize.quick import MOST_NOTES
 from appui.sound.midi import midi_bytes
 from appui.sound.synth import LONGEST_S, render_blocks
 

@@ -6,10 +6,10 @@ import os
 import sqlite3
 import struct
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from commands import FERRY
 
 from appui.batch.collect import collect
 from appui.batch.report import REPORT
@@ -24,6 +24,7 @@ from appui.practice.week import digest_of, read_week
 from appui.sound.files import make_folder, write_whole
 from appui.sound.soundfont import soundfont_path
 from appui.text import text_of
+from tests.hardening.commands import FERRY
 
 KERNEL = Path("/proc/version")
 needs_proc = pytest.mark.skipif(not KERNEL.is_file(), reason="no /proc here")
@@ -125,7 +126,7 @@ def test_a_set_whose_score_may_not_be_read_is_told_by_its_reader(
     before = digest_of(week)
     whole = Path.open
 
-    def forbidden(self: Path, *words: object, **named: object) -> object:
+    def forbidden(self: Path, *words: Any, **named: Any) -> Any:
         if self.name == "a.xml":
             raise PermissionError(13, "Permission denied", str(self))
         return whole(self, *words, **named)

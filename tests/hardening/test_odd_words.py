@@ -12,10 +12,10 @@ import sys
 import termios
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from commands import environment
 
 from appui.__main__ import run as program
 from appui.cli.main import cli
@@ -24,6 +24,7 @@ from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
 from appui.sound.files import write_whole
+from tests.hardening.commands import environment
 
 FERRY = str(files("appui.demo").joinpath("ferry.musicxml"))
 #  "café" as archives of the nineties have it
@@ -32,8 +33,11 @@ ODD = os.fsdecode(b"caf\xe9.musicxml")
 
 def _run(*words: str, cwd: Path, **streams: int | None) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "appui", *words]
-    given = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | streams
-    return subprocess.run(command, cwd=cwd, env=environment(), check=False, text=True, **given)
+    given: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | streams
+    done: subprocess.CompletedProcess[str] = subprocess.run(
+        command, cwd=cwd, env=environment(), check=False, text=True, **given
+    )
+    return done
 
 
 @pytest.fixture(name="odd")

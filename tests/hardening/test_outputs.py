@@ -8,8 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from commands import COMMANDS, FERRY, THOROUGH, bytes_in, prepare, run_inside, start, timeless
-from kills import OLD, drill_faults, faults, finished, kill
+
+from tests.hardening.commands import COMMANDS, FERRY, THOROUGH, bytes_in, prepare, run_inside, start, timeless
+from tests.hardening.conftest import Files
+from tests.hardening.kills import OLD, drill_faults, faults, finished, kill
 
 #  a command, how many files have appeared when it is killed
 KILLED = {"render": 1, "practice": 3, "page": 2, "batch": 2, "sheet": 1}
@@ -17,7 +19,7 @@ if THOROUGH:
     KILLED |= {"compare": 2, "embellish": 2, "notate": 1, "pdf": 1, "whole page": 1, "drill page": 1, "accompany": 1}
 
 
-def _expected(whole: dict, name: str) -> dict[str, bytes]:
+def _expected(whole: Files, name: str) -> dict[str, bytes]:
     return {path: data for path, data in whole[name].items() if path != "stdout"}
 
 

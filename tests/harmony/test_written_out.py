@@ -13,6 +13,7 @@ from appui.harmony.written_out import metrical_weight, written_out, written_out_
 from appui.musicxml.read.score import read_score
 from appui.score.model import Bar, Meter
 from appui.score.signs import find_signs
+from tests.there import there
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 CHORDS = "C3+E4+G4:2 G2+F4+B4:2 | C3+E4+G4:4 | C3+E4+G4:4"
@@ -120,7 +121,7 @@ def test_the_main_note_of_a_sign_may_be_one(written) -> None:
     score = written({"Oboe": "G5:2 D5:2 | G5>F5:2 E5:2 | G5>E5:4", "Piano": CHORDS})
     harmony = analyse(score)
     first, second = (written_out_at(score, harmony, sign) for sign in find_signs(score))
-    assert "oboe.2.1" == first.place
+    assert "oboe.2.1" == there(first).place
     assert second is None
 
 

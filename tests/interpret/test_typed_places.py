@@ -6,7 +6,7 @@ from appui.errors import PlaceError, UsageError
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.practice.change import changes_wished
-from written import bar, grace, note, part, text
+from tests.written import bar, grace, note, part, text
 
 
 @pytest.fixture

@@ -10,8 +10,8 @@ import pytest
 
 import appui
 from appui.demo import demo_score
+from appui.listen.frames import RATE
 from appui.listen.listen import Report, Wanted, listen_samples
-from appui.listen.take import RATE
 from appui.sound.synth import render_blocks
 
 BARS = "1-10"

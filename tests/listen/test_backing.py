@@ -11,12 +11,13 @@ from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.exact import Fraction
 from appui.listen.backing import Backing, delay_of, open_backing, without
+from appui.listen.frames import RATE
 from appui.listen.listen import Wanted, over_track
-from appui.listen.take import RATE
 from appui.practice.deliver import Job, deliver
 from appui.practice.plan import make_track
 from appui.practice.tag import tag_of, times_in
 from appui.practice.wish import Wish
+from tests.there import there
 
 BARS = "1-6"
 
@@ -69,7 +70,7 @@ def test_a_track_tells_its_rounds(backing) -> None:
 def test_a_ladder_tells_each_tempo(piece) -> None:
     """The second round is slower by half."""
     track = make_track(piece.interpretation, Wish(bars="1-2", tempos=("100%", "50%")))
-    times = times_in(tag_of(track))
+    times = there(times_in(tag_of(track)))
     first, second = (times.seconds(at, Fraction(3)) - at for at in times.rounds_s)
     assert 2 == pytest.approx(second / first)
 
@@ -77,7 +78,7 @@ def test_a_ladder_tells_each_tempo(piece) -> None:
 def test_a_round_that_is_played_for_you_is_none_of_yours(piece) -> None:
     """An echo track has the answers only."""
     track = make_track(piece.interpretation, Wish(bars="1-2", mode="echo"))
-    assert 1 == len(times_in(tag_of(track)).rounds_s)
+    assert 1 == len(there(times_in(tag_of(track))).rounds_s)
 
 
 def test_the_delay_of_a_track_is_found_to_the_millisecond(backing, solo) -> None:

@@ -3,9 +3,10 @@ import pytest
 import soundfile
 
 from appui.errors import SoundError
+from appui.listen.frames import RATE
 from appui.listen.line import line_of
 from appui.listen.listen import Wanted, listen, listen_samples
-from appui.listen.take import RATE, load, take_of
+from appui.listen.take import load, take_of
 from appui.sound.synth import render_blocks
 
 BARS = "1-10"
@@ -110,7 +111,8 @@ def test_a_take_at_another_pitch_is_heard_all_the_same(piece, plain_take) -> Non
 
 def _quicker(samples: np.ndarray) -> np.ndarray:
     at = np.arange(0, len(samples) - 1, 2 ** (1 / 12))
-    return np.interp(at, np.arange(len(samples)), samples).astype(np.float32)
+    quicker: np.ndarray = np.interp(at, np.arange(len(samples)), samples).astype(np.float32)
+    return quicker
 
 
 def test_a_take_after_the_take_is_told(piece, plain_take, played) -> None:

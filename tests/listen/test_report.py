@@ -10,11 +10,12 @@ from lxml import etree
 
 from appui.cli.main import cli
 from appui.demo import demo_score
+from appui.listen.frames import FRAME_S, RATE
 from appui.listen.keepsake import write_folder
 from appui.listen.listen import Wanted, listen_samples
 from appui.listen.picture import picture
-from appui.listen.report import differs, record, records_csv, summary, told
-from appui.listen.take import FRAME_S, RATE
+from appui.listen.records import record
+from appui.listen.report import differs, records_csv, summary, told
 from appui.sound.loudness import measure
 
 BARS = "1-10"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from mei_text import HEAD, OBOE, events, measure, mei, note, one_bar, read, score
 
 from appui.exact import Fraction
 from appui.score.model import Meter
 from appui.style.measured import year_of
+from tests.mei.mei_text import HEAD, OBOE, events, measure, mei, note, one_bar, read, score
 
 Q = Fraction
 WHOLE = note("c5", "1")

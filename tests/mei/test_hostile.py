@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from mei_text import OBOE, measure, mei, note, read
 
 from appui.errors import ScoreError
 from appui.mei.score import is_mei, mei_root, score_of_mei
 from appui.score.model import Score
+from tests.mei.mei_text import OBOE, measure, mei, note, read
 
 WHOLE = note("c5", "1")
 GOOD = mei(measure(WHOLE, beside='<slur startid="#a" endid="#b"/>'), measure(note("d5", "8", grace="acc") + WHOLE))

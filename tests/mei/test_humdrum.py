@@ -11,7 +11,6 @@ from pathlib import Path
 
 import music21
 import pytest
-from mei_text import events
 
 from appui.errors import ScoreError
 from appui.exact import Fraction
@@ -21,6 +20,7 @@ from appui.mei.spines import read_spines
 from appui.score.model import Ornament
 from appui.score.signs import find_signs
 from appui.style.measured import year_of
+from tests.mei.mei_text import events
 
 Q = Fraction
 ROOT = Path(music21.__file__).parent / "corpus"
@@ -48,6 +48,7 @@ def _there(part) -> tuple[Counter[tuple[Fraction, Fraction, str]], int]:
     for note in part.recurse().notes:
         small += bool(note.duration.isGrace)
         for one in note.notes if isinstance(note, music21.chord.ChordBase) else (note,):
+            assert isinstance(one, music21.note.Note)
             if not note.duration.isGrace:
                 at_q = Fraction(note.getOffsetInHierarchy(part)).limit_denominator(1000)
                 length_q = Fraction(note.quarterLength).limit_denominator(1000)
@@ -61,7 +62,9 @@ def test_same_notes_as_music21(path: Path) -> None:
     found = score_of_humdrum(path.read_text(encoding="utf-8", errors="replace"), path.name)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        parts = list(music21.converter.parse(path, forceSource=True).parts)
+        again = music21.converter.parse(path, forceSource=True)
+    assert isinstance(again, music21.stream.Score)
+    parts = list(again.parts)
     here = []
     for part in found.parts:
         voices = [event for voice in part.voices for event in voice.events]

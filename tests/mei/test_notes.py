@@ -6,10 +6,10 @@ Expected values follow MEI 5.0, the customization for common notation (memory), 
 from __future__ import annotations
 
 import pytest
-from mei_text import OBOE, events, measure, note, one_bar, score
 
 from appui.exact import Fraction
 from appui.score.pitch import Transposition
+from tests.mei.mei_text import OBOE, events, measure, note, one_bar, score
 
 Q = Fraction
 

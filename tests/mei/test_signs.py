@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from mei_text import OBOE, events, measure, mei, note, one_bar, read, score
 
 from appui.exact import Fraction
 from appui.score.model import Ornament
 from appui.score.signs import find_signs
+from tests.mei.mei_text import OBOE, events, measure, mei, note, one_bar, read, score
 
 Q = Fraction
 FOUR = "".join(note("c5", "4", id=f"n{number}") for number in range(1, 5))

@@ -18,6 +18,7 @@ from appui.musicxml.write.partwise import part_element, partwise
 from appui.musicxml.write.transpose import instrument_in, transpose_letter, transpose_part
 from appui.score.model import Key
 from appui.score.pitch import Transposition
+from tests.there import there
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 CLARINET = CORPUS / "weber/concertino_clarinet.mxl"
@@ -138,8 +139,8 @@ def test_what_sounds_stays(path, key) -> None:
                 p.midi for s in again.small_before for p in s.sounding
             ]
     low = instrument_in(key).chromatic
-    first, again = (next(e for e in part.voices[0].events if e.notes).notes[0] for part in (solo, made))
-    assert first.sounding.midi - low == again.written.midi
+    note, moved = (next(e for e in part.voices[0].events if e.notes).notes[0] for part in (solo, made))
+    assert note.sounding.midi - low == moved.written.midi
 
 
 @given(
@@ -172,5 +173,5 @@ def test_an_interpretation_reads_as_its_player_does() -> None:
     assert [plain.choices[s.place].reading for s in plain.signs] == [
         clarinet.choices[s.place].reading for s in plain.signs
     ]
-    one, other = (each.sign_at("oboe.2.1").main_note(each.score) for each in (plain, clarinet))
+    one, other = (there(each.sign_at("oboe.2.1").main_note(each.score)) for each in (plain, clarinet))
     assert (one.sounding, one.written.name, other.written.name) == (other.sounding, "C6", "D6")

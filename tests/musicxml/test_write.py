@@ -23,6 +23,7 @@ from appui.musicxml.write.note import Look, forward, new_note, notations_of, set
 from appui.musicxml.write.time import attributes_of, placed, refine
 from appui.score.model import Bar, Ending, Jump, Key, Meter
 from appui.score.pitch import Pitch, Transposition, parse_pitch
+from tests.there import there
 
 C5, FIS5 = Pitch("C", 0, 5), Pitch("F", 1, 5)
 QUARTER = Look("quarter")
@@ -230,9 +231,10 @@ def test_edges_of_a_bar() -> None:
     assert (None, None) == edges(None, plain, first)
     left, right = edges(plain, first, plain)
     assert '<barline location="left"><ending number="1, 2" type="start"/></barline>' == text(left)
+    assert right is not None
     assert ["bar-style", "ending", "repeat"] == [child.tag for child in right]
-    assert ("stop", "3") == (right.find("ending").get("type"), right.find("repeat").get("times"))
-    assert "light-heavy" == edges(first, plain, None)[1].findtext("bar-style")
+    assert ("stop", "3") == (needed(right, "ending").get("type"), needed(right, "repeat").get("times"))
+    assert "light-heavy" == there(edges(first, plain, None)[1]).findtext("bar-style")
     assert '<barline location="right"/>' == text(new_barline("right"))
 
 
@@ -291,7 +293,7 @@ def test_a_bracket_goes_round_its_parts() -> None:
         add(list_part(root, name, Player(name)), "measure", number="1")
     list_group(root, 1, 2)
     assert ["score-part", "part-group", "score-part", "score-part", "part-group"] == [
-        each.tag for each in root.find("part-list")
+        each.tag for each in needed(root, "part-list")
     ]
 
 

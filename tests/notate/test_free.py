@@ -2,7 +2,6 @@
 
 import pytest
 from lxml import etree
-from test_output import reread
 
 from appui.demo import bare_andante
 from appui.embellish.choose import propose
@@ -11,11 +10,14 @@ from appui.embellish.places import find_places
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
+from appui.musicxml.write.build import needed
 from appui.notate.output import notated
 from appui.notate.tree import KEEPS
 from appui.notate.wait import WORDS, let_wait
 from appui.perform.play import play
 from appui.score.repeats import once
+from tests.notate.test_output import reread
+from tests.there import there
 
 FORD = bare_andante()
 
@@ -56,9 +58,10 @@ def test_over_a_fermata_the_values_are_the_plans(tmp_path):
     interpretation = embellished(tmp_path)
     first = interpretation.embellishments["flute.8.1"].free.written.notes[0]
     root = etree.fromstring(notated(FORD, interpretation, "replace")[0])
-    measure = root.find("part").findall("measure")[7]
-    divisions = int(next(root.find("part").iter("divisions")).text)
-    assert first.value_q == Fraction(int(measure.find("note/duration").text), divisions)
+    part = needed(root, "part")
+    measure = part.findall("measure")[7]
+    divisions, length = needed(part, ".//divisions").text, needed(measure, "note/duration").text
+    assert first.value_q == Fraction(int(there(length)), int(there(divisions)))
     assert measure.find("note/notations/fermata") is None
 
 

@@ -11,11 +11,13 @@ from pypdf import PdfReader
 
 from appui import demo
 from appui.cli.main import cli
+from appui.exact import Fraction
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import Interpretation, interpret, interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.musicxml.read.source import load, parse_text
+from appui.musicxml.write.build import needed
 from appui.musicxml.write.cut import alone
 from appui.musicxml.write.head import file_bytes
 from appui.musicxml.write.partwise import part_element, partwise
@@ -24,6 +26,7 @@ from appui.notate.output import engraved, notated, pages_of, pdf_of
 from appui.notate.tree import KEEPS, PART_ID, rewrite
 from appui.perform.play import play
 from appui.score.repeats import once
+from tests.there import there
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 FERRY = Path(demo.__file__).with_name("ferry.musicxml")
@@ -53,11 +56,12 @@ def reread(data: bytes, **wishes) -> Interpretation:
     return interpret_analysis(Analysis(score), Wishes(**wishes))
 
 
-def excerpt(path, interpretation, bars, changed=None) -> bytes:
+def excerpt(path, interpretation, bars: tuple[int, int], changed=None) -> bytes:
     """Bars (first and last index) of the solo as it is played, as a score of their own."""
     part = part_element(partwise(load(path).root), interpretation.solo)
     rewrite(part, interpretation.score, written_line(interpretation, interpretation.solo.index, changed))
-    return file_bytes(alone(part.findall("measure"), *bars, "Solo", ("print", "sound", "harmony")))
+    first, last = bars
+    return file_bytes(alone(part.findall("measure"), first, last, "Solo", ("print", "sound", "harmony")))
 
 
 @pytest.mark.parametrize("path", MOVEMENTS, ids=lambda path: path.parent.name + "-" + path.stem)
@@ -106,7 +110,9 @@ def test_music21_reads_the_same_notes(keep) -> None:
     """Pitches, onsets and lengths of the written-out part, as another reader has them."""
     data, _ = notated(FERRY, opened(FERRY), keep)
     ours = reread(data).score.parts[0]
-    theirs = music21.converter.parseData(data.decode(), format="musicxml").parts[0].flatten().notes
+    again = music21.converter.parseData(data.decode(), format="musicxml")
+    assert isinstance(again, music21.stream.Score)
+    theirs = again.parts[0].flatten().notes
     expected = [
         (event.onset_q, event.duration_q, note.sounding.name) for event in ours.voices[0].events for note in event.notes
     ]
@@ -123,8 +129,8 @@ def test_the_rest_of_the_tree_is_the_files_own(tmp_path) -> None:
     path.write_text(odd, encoding="utf-8")
     before = load(path, keep=True).root
     after = etree.fromstring(notated(path, opened(path), "above")[0])
-    for node in (*after.xpath(f"//part[@id='{PART_ID}']"), *after.xpath(f"//score-part[@id='{PART_ID}']")):
-        node.getparent().remove(node)
+    for node in (*after.findall(f".//part[@id='{PART_ID}']"), *after.findall(f".//score-part[@id='{PART_ID}']")):
+        there(node.getparent()).remove(node)
     assert etree.tostring(before, method="c14n", with_comments=True) == etree.tostring(
         after, method="c14n", with_comments=True
     )
@@ -157,12 +163,12 @@ def test_a_transposing_solo_is_written_for_its_player() -> None:
 def test_a_leaning_note_is_marked_and_slurred_to_its_release() -> None:
     """A tenuto stroke, a slur unless one is printed, and the weight as levels."""
     root = etree.fromstring(notated(FERRY, opened(FERRY), "replace")[0])
-    (bar,) = root.xpath("//part[1]/measure[@number='4']")
+    bar = needed(root, "part[1]/measure[@number='4']")
     lean, release = bar.findall("note")[:2]
     assert lean.find("notations/articulations/tenuto") is not None
     assert ["start"] == [slur.get("type") for slur in lean.iterfind("notations/slur")]
     assert ["stop"] == [slur.get("type") for slur in release.iterfind("notations/slur")]
-    assert float(lean.get("dynamics")) > float(release.get("dynamics"))
+    assert float(there(lean.get("dynamics"))) > float(there(release.get("dynamics")))
 
 
 def test_no_slur_is_left_with_one_end() -> None:
@@ -186,7 +192,8 @@ def test_verovio_engraves_every_note(path) -> None:
     data = excerpt(path, interpretation, (0, len(interpretation.score.bars) - 1))
     toolkit = engraved(data, path.name)
     drawn = etree.fromstring(toolkit.getMEI().encode())
-    found = [(note.get("pname").upper(), note.get("oct")) for note in drawn.iter("{*}note") if not note.get("grace")]
+    notes = [note for note in drawn.iter("{*}note") if not note.get("grace")]
+    found = [(there(note.get("pname")).upper(), note.get("oct")) for note in notes]
     printed = [
         (note.findtext("pitch/step"), note.findtext("pitch/octave"))
         for note in etree.fromstring(data).iter("note")
@@ -219,9 +226,8 @@ def test_an_excerpt_is_a_score_of_its_own() -> None:
     score = score_of(parse_text(excerpt(LANTERN, interpretation, (bar, bar), short), "x").root, "x")
     assert 1 == len(score.bars)
     assert interpretation.score.bars[bar].meter == score.bars[0].meter
-    assert interpretation.solo.transposition_at(interpretation.score.bars[bar].onset_q) == score.parts[
-        0
-    ].transposition_at(0)
+    transposition = interpretation.solo.transposition_at(interpretation.score.bars[bar].onset_q)
+    assert transposition == score.parts[0].transposition_at(Fraction(0))
     done = play(interpretation, once(interpretation.score.bars, bar, bar), short, parts=[interpretation.solo.index])
     assert [n.key for n in done.parts[0].notes] == [key for _, key in heard(interpret_analysis(Analysis(score)))]
 

@@ -23,6 +23,7 @@ from appui.notate.pencil import pencilled
 from appui.notate.rests import drawn_bars, rest_groups
 from appui.notate.stand import part_pages
 from appui.notate.turns import System, page_end, silences_s
+from tests.there import there
 
 REST = "<note><rest/><duration>4</duration><voice>1</voice></note>"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -71,7 +72,7 @@ def read(data: bytes):
     return score_of(parse_text(data, "part").root, "part")
 
 
-def music(part) -> set:
+def music(part) -> set[tuple[Fraction, Fraction, tuple[int | Fraction, ...]]]:
     """What sounds of a part: onset, length, keys."""
     return {
         (event.onset_q, event.duration_q, tuple(note.sounding.midi for note in event.notes if not note.cue))
@@ -219,8 +220,8 @@ def test_what_is_doubtful_has_a_question_mark(tmp_path) -> None:
 
     plain = interpret(demo_score())
     assert not any(each.signs.endswith("?") for each in pencilled(plain))
-    verdict = plain.analysis.verdict(plain.sign_at("oboe.2.1"))
-    doubtful = verdict.__class__(**{name: getattr(verdict, name) for name in verdict.__slots__} | {"doubtful": True})
+    verdict = there(plain.analysis.verdict(plain.sign_at("oboe.2.1")))
+    doubtful = type(verdict)(**{name: getattr(verdict, name) for name in verdict.__slots__} | {"doubtful": True})
     for player, expected in ((plain, "←?"), (interpret(demo_score(), Wishes(takes=("oboe.2.1=before",))), "←")):
         player.analysis._kept["verdict", "oboe.2.1"] = doubtful
         marks = {each.place: each.signs for each in pencil.pencilled(player)}
@@ -285,7 +286,7 @@ def test_the_demos_part_is_one_page(demo_part) -> None:
     measures = [node for node in root.iter(f"{SVG}g") if "measure" in (node.get("class") or "").split()]
     pencils = [node for node in root.iter(f"{SVG}g") if "pencil" in (node.get("class") or "").split()]
     assert (30, len(made.pencils) + 1) == (len(measures), len(pencils))
-    text = "".join(root.itertext())
+    text = etree.tostring(root, method="text", encoding="unicode")
     assert "before the beat" in text
     assert "The Last Ferry" in text
     assert not any("\ue000" <= letter <= "\uf8ff" for letter in text)
@@ -314,9 +315,9 @@ def test_signs_in_text_become_shapes() -> None:
         '<tspan font-size="400px"> = 60</tspan></text></g><text x="1" y="2">plain</text></svg>'
     )
     root = etree.fromstring(with_shapes(page).encode())
-    words = {node.text: float(node.get("x")) for node in root.iter(f"{SVG}text")}
+    words = {node.text: float(there(node.get("x"))) for node in root.iter(f"{SVG}text")}
     (shape,) = root.iter(f"{SVG}path")
-    x = float(shape.get("transform").removeprefix("translate(").split(",")[0])
+    x = float(there(shape.get("transform")).removeprefix("translate(").split(",")[0])
     assert words["Adagio"] == 10 < x < words["= 60"]
     assert 1 == words["plain"]
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+import appui.page.build
 from appui.compare.survey import select
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
@@ -106,6 +107,14 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_page(DEMO, tmp_path_factory.mktemp("page") / "ferry.html", "1-6")
 
 
+@pytest.fixture(scope="session")
+def crowded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of bars 5 to 28 of the demo, where words stand close, packed as the page of a long score is."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(appui.page.build, "_PACK_BYTES", 0)
+        return write_page(DEMO, tmp_path_factory.mktemp("crowded") / "ferry.html", "5-28", tempos=("100%",))
+
+
 @dataclass
 class Visit:
     """An open page with what it asked of the network and said on the console."""
@@ -118,16 +127,20 @@ class Visit:
         """The spot of a sign in the score."""
         return self.page.locator(f'.spot[data-sign="{number}"]')
 
+    def press_word(self, number: int) -> None:
+        """Press the word over a sign; the spot over it takes the press."""
+        self.page.locator(f"#word-{number} text").click(force=True)
+
     def play(self, number: int) -> Any:
         """The play control of a reading of the open sign."""
         return self.page.locator(f'button.play[data-reading="{number}"]')
 
     def sounds(self) -> Any:
-        """The audio element that sounds: place, reading, time and speed; `None` while nothing does."""
+        """What sounds: place, reading, seconds of music heard, speed and loop; `None` while nothing does."""
         return self.page.evaluate(
-            "() => { const a = [...document.querySelectorAll('audio')][player.active];"
-            "return player.what && a ? {place: a.dataset.place, reading: a.dataset.reading, time: a.currentTime,"
-            "rate: a.playbackRate, keeps: a.preservesPitch, paused: a.paused, loop: a.loop} : null }"
+            "() => { const v = player.voice; return v && {place: record.signs[v.what.sign].place,"
+            "reading: record.signs[v.what.sign].readings[v.what.reading].words,"
+            "time: placeNow() - spanOf(v.what).from_s, speed: v.speed, loop: v.loop} }"
         )
 
     def until(self, script: str) -> None:

@@ -1,6 +1,6 @@
 """Makes the picture of the page in the README and the manual, with Chromium.
 
-python tests/page/picture.py
+python -m tests.page.picture
 """
 
 import subprocess

@@ -51,7 +51,7 @@ def test_a_press_opens_the_reasons(page_file: Path, visit: Open) -> None:
     seen = visit(page_file)
     seen.sign(LEANS).click()
     panel = seen.page.locator("#panel")
-    assert "leans: dissonant fourth" == panel.locator("> .verdict").text_content()
+    assert "leans: dissonant fourth" == panel.locator(".panel-body > .verdict").text_content()
     assert not panel.locator("dl").is_visible()
     panel.locator("summary").click()
     assert "steps down to F♯" in panel.locator("dl").text_content()
@@ -63,7 +63,7 @@ def test_readings_change_while_playing_and_keep_the_place(page_file: Path, visit
     seen = visit(page_file)
     seen.sign(LEANS).click()
     seen.play(0).click()
-    seen.until("() => player.what && activeAudio().currentTime > 0.8")
+    seen.until("() => player.what && placeNow() - spanOf(player.what).from_s > 0.5")
     before = seen.sounds()
     seen.play(1).click()
     seen.until("() => player.what && player.what.reading === 1")
@@ -71,7 +71,7 @@ def test_readings_change_while_playing_and_keep_the_place(page_file: Path, visit
     assert ("leaning 1/2", "before") == (before["reading"], after["reading"])
     assert before["place"] == after["place"] == "oboe.4.1"
     assert before["time"] - 0.1 < after["time"] < before["time"] + 1.5
-    seen.until(f"() => activeAudio().currentTime > {after['time'] + 0.3}")
+    seen.until(f"() => placeNow() - spanOf(player.what).from_s > {after['time'] + 0.3}")
     seen.play(1).click()
     assert seen.sounds() is None
 
@@ -80,30 +80,27 @@ def test_readings_really_sound_different_and_only_there(seen: Visit, demo: Path)
     """The excerpts of two readings are the same sound but for a stretch around the sign."""
     bounds = seen.page.evaluate(
         """async ([sign]) => {
-          const wave = async (reading) => {
-            const blob = await excerptSound({sign, reading, whole: false}, 1);
-            return new Int16Array((await blob.arrayBuffer()).slice(44));
-          };
+          const wave = async (reading) => (await cutSound({sign, reading, whole: false}, 1, false)).sides[1];
           const [one, other] = [await wave(0), await wave(1)];
           let first = -1, last = -1, loudest = 0;
-          for (let i = 1; i < one.length; i += 2) {
+          for (let i = 0; i < one.length; i += 1) {
             loudest = Math.max(loudest, Math.abs(one[i]), Math.abs(other[i]));
-            if (Math.abs(one[i] - other[i]) > 400) { if (first < 0) first = i; last = i; }
+            if (Math.abs(one[i] - other[i]) > 0.012) { if (first < 0) first = i; last = i; }
           }
-          const rate = 2 * record.sound.rate;
+          const rate = record.sound.rate;
           return {first: first / rate, last: last / rate, length: one.length / rate, loudest};
         }""",
         [LEANS],
     )
     interpretation = interpret(demo)
     beat_s = 1.5 * 60 / 72
-    bar_4 = 2 * beat_s + 0.15  # the excerpt begins a bar before
+    bar_4 = 2 * beat_s + 0.015  # the excerpt begins a bar before
     assert interpretation.sign_at("oboe.4.1").onset_q(interpretation.score) == 9
-    assert 2000 < bounds["loudest"]
+    assert 0.06 < bounds["loudest"]
     # the two notes before a leaning note rise towards it: the earlier one begins a beat and a half before
     assert bar_4 - 1.5 * beat_s - 0.1 < bounds["first"] < bar_4 + 0.1
     assert bar_4 < bounds["last"] < bar_4 + 2.5
-    assert bounds["last"] < bounds["length"] - 1
+    assert bounds["last"] < bounds["length"] - 0.6
 
 
 def test_accompaniment_and_solo_start_together(seen: Visit) -> None:
@@ -124,31 +121,6 @@ def test_accompaniment_and_solo_start_together(seen: Visit) -> None:
     assert [pytest.approx(1.5 * 60 / 72, abs=0.12)] * 2 == onsets
 
 
-def test_the_tempo_between_is_stretched_without_changing_pitch(page_file: Path, visit: Open) -> None:
-    """Near a rendered tempo its own sound is played, in between at another speed."""
-    seen = visit(page_file)
-    seen.sign(LEANS).click()
-    seen.play(0).click()
-    seen.until("() => player.what !== null")
-    seen.page.locator("#tempo").fill("90")
-    seen.until("() => Math.abs(activeAudio().playbackRate - 0.9) < 0.001")
-    assert seen.sounds()["keeps"]
-    seen.page.locator("#tempo").fill("60")
-    seen.until("() => player.tempo === 0 && activeAudio().playbackRate === 1")
-
-
-def test_solo_accompaniment_and_loop_can_be_set(page_file: Path, visit: Open) -> None:
-    """Each half is silenced by itself; the excerpt begins again by itself."""
-    seen = visit(page_file)
-    seen.sign(LEANS).click()
-    seen.play(0).click()
-    seen.until("() => player.what !== null")
-    seen.page.get_by_label("Accompaniment").uncheck()
-    assert [[0, 1], [0, 1]] == seen.page.evaluate("player.decks.map(d => d.parts.map(p => p.gain.value))")
-    seen.page.get_by_label("Repeat").check()
-    assert seen.sounds()["loop"]
-
-
 def test_the_keyboard_is_enough(page_file: Path, visit: Open) -> None:
     """From the top of the page to a sounding reading and back without a pointer."""
     seen = visit(page_file)
@@ -162,13 +134,9 @@ def test_the_keyboard_is_enough(page_file: Path, visit: Open) -> None:
         seen.page.wait_for_timeout(30)
     assert str(LEANS) == seen.page.evaluate("document.activeElement.dataset.sign")
     keys.press("Enter")
-    seen.until("() => document.activeElement.closest('#panel')")
-    for _ in range(12):
-        keys.press("Tab")
-        if seen.page.evaluate("document.activeElement.classList.contains('play')"):
-            break
+    seen.until("() => document.activeElement.matches('#panel .listen')")
     keys.press("Enter")
-    seen.until("() => player.what && player.what.reading === 0 && activeAudio().currentTime > 0.1")
+    seen.until("() => player.what && player.what.reading === 0 && placeNow() > 0.1")
     keys.press("Escape")
     assert seen.sounds() is None
     assert str(LEANS) == seen.page.evaluate("document.activeElement.dataset.sign")
@@ -354,22 +322,9 @@ def test_sound_comes_from_the_folder_beside_the_page(visit: Open, made: Make, de
     seen = visit(page)
     seen.sign(1).click()
     seen.play(0).click()
-    seen.until("() => player.what && activeAudio().currentTime > 0.2")
+    seen.until("() => player.what && placeNow() > 0.2")
     assert [] == seen.said
     assert ["0.js", "1.js"] == sorted(path.name for path in (tmp_path / "folder-sound").iterdir())
-
-
-def test_it_prints_score_verdicts_and_readings(page_file: Path, visit: Open) -> None:
-    """On paper there is the whole score and a list of the signs, without buttons."""
-    seen = visit(page_file)
-    seen.page.evaluate("preparePrint()")
-    seen.page.emulate_media(media="print")
-    seen.until("() => [...document.querySelectorAll('#score > .system')].every(one => one.classList.contains('drawn'))")
-    assert 6 == seen.page.locator("#written article").count()
-    assert "leaning 1/2 (as the rule has it)" in seen.page.locator("#written").text_content()
-    assert not seen.page.locator("#panel").is_visible()
-    data: Any = seen.page.pdf(format="A4")
-    assert data.startswith(b"%PDF")
 
 
 @pytest.fixture(scope="module", name="embellished")
@@ -418,39 +373,34 @@ def test_a_fermata_is_heard_in_each_reading(held: Path, visit: Open) -> None:
         """async (sign) => {
           const lengths = [];
           for (let reading = 0; reading < record.signs[sign].readings.length; reading += 1) {
-            const sound = await excerptSound({sign, reading, whole: false}, 0);
-            const wave = new Int16Array((await sound.arrayBuffer()).slice(44));
-            const last = [0, 1].map(side => {
-              let i = wave.length - 2 + side;
-              while (Math.abs(wave[i]) < 200) i -= 2;
-              return i / 2 / record.sound.rate;
-            });
-            lengths.push(last);
+            const {sides, lead} = await cutSound({sign, reading, whole: false}, 0, false);
+            const last = sides.map(wave => wave.findLastIndex(value => Math.abs(value) > 0.006) - lead);
+            lengths.push(last.map(samples => samples / record.sound.rate));
           }
           return lengths;
         }""",
         number,
     )
     assert ["hold 2 times as long", "hold 1.5 times as long", "hold 3 times as long"] == words
-    # two beats of 5/4 s under the fermata; a sound of the two alternatives begins with a beat of silence
-    head, beat_s = 0.15, 5 / 4
+    # two beats of 5/4 s under the fermata
+    beat_s = 5 / 4
     for side in (0, 1):
         chosen, shorter, longer = (length[side] for length in lengths)
         assert pytest.approx(2 * beat_s * 1.5, abs=0.1) == longer - shorter
-        assert pytest.approx(2 * beat_s * 0.5, abs=0.1) == (chosen - head) - (shorter - beat_s)
+        assert pytest.approx(2 * beat_s * 0.5, abs=0.1) == chosen - shorter
 
 
 def test_a_fermata_is_heard_on_in_another_reading(held: Path, visit: Open) -> None:
     """Going over to a reading for which all parts wait otherwise keeps the bar and the place in it."""
     seen = visit(held)
     number = seen.page.evaluate("record.signs.findIndex(sign => sign.kind === 'fermata')")
-    seen.sign(number).click()
+    seen.press_word(number)
     seen.play(0).click()
-    seen.until("() => player.what && activeAudio().currentTime > 0.6")
-    before = seen.sounds()["time"] - 0.15
+    seen.until("() => player.what && placeNow() - spanOf(player.what).from_s > 0.5")
+    before = seen.sounds()["time"]
     seen.play(2).click()
     seen.until("() => player.what && player.what.reading === 2")
-    after = seen.sounds()["time"] - 6 / 5
+    after = seen.sounds()["time"]
     assert before - 0.1 < after < before + 1.5
     assert 1 == seen.page.locator(".bar-now").count()
     assert "bar-28" == seen.page.locator(".bar-now").get_attribute("id")

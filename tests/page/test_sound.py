@@ -13,9 +13,10 @@ from appui.page.passages import LONGEST_S, Heard, Passage, find_passages
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Wanted, make_sheets
 from appui.page.staves import PRINTED, written_staves
 from appui.perform.play import play
+from appui.score.signs import Sign
 
 
-def solo_signs(interpretation: Interpretation) -> list:
+def solo_signs(interpretation: Interpretation) -> list[Sign]:
     return [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
 
 
@@ -61,6 +62,27 @@ def test_a_stretch_holds_all_that_changes(interpretation: Interpretation, place:
 
     assert outside(heard, 0.0) == outside(other, shift_s)
     assert heard.seconds(sign.onset_q(interpretation.score)) < stretch.end_s
+
+
+def test_what_is_listened_to_is_as_long_as_its_bars(interpretation: Interpretation) -> None:
+    """Three bars of 3 quarters at 72, no silence before them; only small notes before the first beat lead in."""
+    sign = interpretation.sign_at("oboe.6.1")
+    heard = Heard(interpretation, Passage(0, 29, (sign,)))
+    span = heard.excerpt(sign)
+    assert pytest.approx(3 * 3 * 60 / 72) == span.to_s - span.from_s
+    # the small note D5 of bar 5 is played before its beat
+    early = next(note for part in heard.whole.parts for note in part.notes if note.sign == "oboe.5.1")
+    assert pytest.approx(span.from_s - early.onset_s) == span.lead_s
+    assert 0.05 < span.lead_s < 0.2
+    assert 0 == heard.span(3, 4).lead_s
+
+
+def test_a_way_of_playing_that_begins_before_the_first_beat_is_led_in(interpretation: Interpretation) -> None:
+    """A passage that begins with its sign has room for the readings that are not chosen."""
+    sign = interpretation.sign_at("oboe.4.1")
+    heard = Heard(interpretation, Passage(3, 4, (sign,)))
+    assert 0 == heard.excerpt(sign).lead_s
+    assert 0.05 < heard.excerpt(sign, ["leaning 1/2", "before"]).lead_s < 0.2
 
 
 def test_the_same_reading_changes_nothing(interpretation: Interpretation) -> None:

@@ -16,6 +16,7 @@ from appui.errors import UsageError
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.wishes import Wishes
 from appui.page.survey_sheet import rows_of, sheet_bytes, sheet_pages
+from tests.there import there
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -61,7 +62,7 @@ def test_what_the_player_decided_is_his(demo: Path) -> None:
 def test_what_is_doubtful_comes_first_on_request(demo: Path) -> None:
     """The others stay in the order of their bars."""
     player = interpret(demo)
-    verdict = player.analysis.verdict(player.sign_at("oboe.20.1"))
+    verdict = there(player.analysis.verdict(player.sign_at("oboe.20.1")))
     fields = {name: getattr(verdict, name) for name in verdict.__slots__} | {"doubtful": True}
     player.analysis._kept["verdict", "oboe.20.1"] = type(verdict)(**fields)
     usual = [row.place for row in rows(player)]
@@ -76,14 +77,14 @@ def test_every_ornament_has_its_bar_and_a_box(interpretation: Interpretation, de
     root = etree.fromstring(page.encode())
     bars = [node for node in root.iter(f"{SVG}g") if node.get("class") == "bar"]
     assert (30, 30 + 1) == (len(bars), len([node for node in root if node.tag == f"{SVG}rect"]))
-    shapes = {node.get("id") for node in root.find(f"{SVG}defs")}
-    used = {node.get("href").removeprefix("#") for bar in bars for node in bar.iter(f"{SVG}use")}
+    shapes = {node.get("id") for node in there(root.find(f"{SVG}defs"))}
+    used = {there(node.get("href")).removeprefix("#") for bar in bars for node in bar.iter(f"{SVG}use")}
     assert used
     assert used <= shapes
     for bar in bars:
         marks = [node for node in bar.iter(f"{SVG}path") if "l-120 210" in (node.get("d") or "")]
-        (x, _) = (float(word) for word in marks[0].get("d")[1:].split(" l")[0].split())
-        assert 0 < x < float(bar.get("data-width"))
+        (x, _) = (float(word) for word in there(marks[0].get("d"))[1:].split(" l")[0].split())
+        assert 0 < x < float(there(bar.get("data-width")))
 
 
 def test_a_longer_list_goes_on_to_another_page(interpretation: Interpretation, demo: Path) -> None:
@@ -97,7 +98,7 @@ def test_a_longer_list_goes_on_to_another_page(interpretation: Interpretation, d
 def test_nothing_to_decide_is_a_sheet_too(interpretation: Interpretation, demo: Path) -> None:
     """A head and no rows."""
     (page,) = sheet_pages(demo, interpretation, [])
-    assert "0 ornaments" in "".join(etree.fromstring(page.encode()).itertext())
+    assert "0 ornaments" in etree.tostring(etree.fromstring(page.encode()), method="text", encoding="unicode")
 
 
 def test_another_ending_is_refused(interpretation: Interpretation, demo: Path) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from playing import played
-from voices import note, score
 
 from appui.exact import Fraction
 from appui.perform.breath import BREATH_S, breaths_of, held_before
 from appui.perform.sheet import sheet_of
+from tests.perform.playing import played
+from tests.realize.voices import note, score
 
 EVEN = note("E5", 8) * 4
 LONG = note("E5", 8) * 2 + note("F5", 16)

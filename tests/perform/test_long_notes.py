@@ -7,18 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from voices import note, score
 
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
-from appui.interpret.wishes import Wishes
+from appui.interpret.wishes import LongNotes, Wishes
 from appui.perform.long_notes import can_swell
 from appui.perform.play import play
+from tests.realize.voices import note, score
 
 EXPRESSION = 11
 
 
-def part_of(*bars: str, long_notes: str = "swell"):
+def part_of(*bars: str, long_notes: LongNotes = "swell"):
     """The one part, an oboe at 60 quarters a minute, as performed."""
     player = interpret_analysis(Analysis(score(*bars)), Wishes(long_notes=long_notes))
     made = play(player, player.order(None))

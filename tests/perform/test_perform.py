@@ -4,10 +4,10 @@ import math
 from itertools import pairwise
 
 import pytest
-from playing import dynamic, played, wedge
-from voices import note, score, small
 
 from appui.exact import Fraction
+from tests.perform.playing import dynamic, played, wedge
+from tests.realize.voices import note, score, small
 
 TENUTO = "<articulations><tenuto/></articulations>"
 

@@ -8,20 +8,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from playing import dynamic, played, wedge
-from voices import note, score, small
 
 from appui.demo import demo_score
 from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
 from appui.notations.read import read_score
+from appui.perform.leads import lead_of
 from appui.perform.levels import ACCENTS_DB, LevelCurve, db_of, velocity_of
 from appui.perform.play import play
 from appui.perform.sheet import Sheet, sheet_of
 from appui.perform.sigh import sigh_db
-from appui.perform.terms import TERMS, columns_of, lead_of, worths
+from appui.perform.terms import TERMS, columns_of, worths
 from appui.perform.written import SCALE_DB, level_among, written_of
+from tests.perform.playing import dynamic, played, wedge
+from tests.realize.voices import note, score, small
 
 SF = "<direction><direction-type><dynamics><sf/></dynamics></direction-type></direction>"
 SLUR = "<slur type='start' number='1'/>", "<slur type='stop' number='1'/>"
@@ -39,7 +40,7 @@ def shaped(music, **wishes):
 
 def term(one, name: str) -> float:
     """What a term adds to a note."""
-    return dict(one.terms).get(name, 0.0)
+    return float(dict(one.terms).get(name, 0.0))
 
 
 @pytest.fixture(scope="module")
@@ -200,7 +201,7 @@ def test_levels_are_the_sum_of_their_terms(demo) -> None:
 
 def test_excerpts_are_shaped_as_the_whole(demo) -> None:
     """Bars 9 to 12 alone have the levels they have in the piece."""
-    bars = {name: {} for name in ("whole", "excerpt")}
+    bars: dict[str, dict[tuple[str, Fraction, int], int]] = {"whole": {}, "excerpt": {}}
     for name, order in (("whole", demo.order(None, repeats=False)), ("excerpt", demo.order("9-12"))):
         first_q = next(each.onset_q for each in order if demo.score.bars[each.bar].number == "9")
         made = play(demo, order)
@@ -253,7 +254,7 @@ def test_a_leaning_note_weighs_by_its_length() -> None:
 
 
 def _sum(one) -> float:
-    return sum(db for _, db in one.terms)
+    return float(sum(db for _, db in one.terms))
 
 
 def test_the_release_is_short() -> None:

@@ -10,18 +10,19 @@ from itertools import pairwise
 import mido
 import numpy as np
 import pytest
-from playing import dynamic, played
-from voices import note, score
 
 from appui.demo import demo_score
 from appui.exact import Fraction
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
+from appui.perform.beats import beats_of
 from appui.perform.play import play
 from appui.perform.sheet import sheet_of
 from appui.perform.tempo import performed_tempos
-from appui.perform.timing import RULES, beat_columns, beats_of, deviations, ending, rules
+from appui.perform.timing import RULES, beat_columns, deviations, ending, rules
 from appui.sound.midi import midi_bytes
+from tests.perform.playing import dynamic, played
+from tests.realize.voices import note, score
 
 FERMATA = "<fermata/>"
 EVEN = note("E5", 8) * 4
@@ -34,7 +35,7 @@ def words(text: str, sound: str = "") -> str:
 
 def column(name: str, *bars: str) -> list[float]:
     """A rule's column over some bars of four quarters."""
-    return beat_columns(beats_of(sheet_of(score(*bars))))[name].tolist()
+    return [float(each) for each in beat_columns(beats_of(sheet_of(score(*bars))))[name]]
 
 
 @pytest.fixture(scope="module")

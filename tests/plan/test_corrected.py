@@ -13,7 +13,8 @@ from appui.interpret.planned import plan_of
 from appui.interpret.wishes import Wishes
 from appui.plan.matching import match_places, music_of
 from appui.score.signs import find_signs
-from written import bar, grace, note, part, text
+from tests.there import there
+from tests.written import bar, grace, note, part, text
 
 TUNE = "C5 D5 E5 F5 G5 A5 G5 F5 E5 D5 C5 B4".split()
 
@@ -22,9 +23,9 @@ def _bars(tune, ornamented=(1, 3, 5, 8, 10)):
     return [bar(*([grace("D5")] if index in ornamented else []), note(name, 16)) for index, name in enumerate(tune)]
 
 
-def _score(tmp_path, *bars, name="score.musicxml", solo="Oboe"):
+def _score(tmp_path, *contents, name="score.musicxml", solo="Oboe"):
     numbers = count(1)
-    bars = [bar(content, number=str(next(numbers))) for _, content in bars]
+    bars = [bar(content, number=str(next(numbers))) for _, content in contents]
     file = tmp_path / name
     low = [bar(note("C3", 16), number=str(index + 1)) for index in range(len(bars))]
     file.write_text(text(part(*bars, name=solo), part(*low, name="Cello")))
@@ -67,7 +68,7 @@ def test_a_plan_remembers_chart_and_strokes(tmp_path) -> None:
     plan = _plan(tmp_path, score, {}, chart=tmp_path / "chords.txt", strokes="ignore")
     assert {"chart": "chords.txt", "strokes": "ignore"}.items() <= tomllib.loads(plan.read_text())["score"].items()
     wishes = interpret(score, Wishes(plan=plan)).wishes
-    assert ((tmp_path / "chords.txt").resolve(), "ignore") == (wishes.chart.resolve(), wishes.strokes)
+    assert ((tmp_path / "chords.txt").resolve(), "ignore") == (there(wishes.chart).resolve(), wishes.strokes)
 
 
 def test_bars_put_in_move_the_places_after_them(tmp_path) -> None:
@@ -211,7 +212,7 @@ def test_a_plan_without_end_is_no_plan_of_this_score(tmp_path) -> None:
 @given(st.lists(st.sampled_from("C5 D5 E5 F5".split()), min_size=3, max_size=12), st.data())
 def test_the_same_score_matches_itself(tune, data) -> None:
     """Whatever the music, every place is found where it was; and in order where bars are taken out."""
-    from written import score as read
+    from tests.written import score as read
 
     signs = find_signs(music := read(part(*_bars(tune, range(len(tune))))))
     kept = {sign.place: music_of(music, sign) for sign in signs}

@@ -33,10 +33,10 @@ def test_every_sign_with_a_rival_changes(interpretation) -> None:
         assert (
             interpretation.choices[place].reading.text == first != second in interpretation.choices[place].alternatives
         )
-    first, second = (
+    one, other = (
         {place: [note[:2] for note in notes if note.sign == place] for place in PLACES} for notes in solos(track)
     )
-    assert all(first[place] and first[place] != second[place] for place in PLACES)
+    assert all(one[place] and one[place] != other[place] for place in PLACES)
 
 
 def test_named_signs_change_alone(interpretation) -> None:

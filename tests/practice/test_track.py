@@ -115,7 +115,8 @@ def test_a_fermata_stops_the_click_and_counts_in_again(written, note, meter) -> 
     track = make_track(interpretation, Wish("guide", count_in=0, click=ClickPattern()))
     passage = perform_passage(interpretation, None)
     (hold,) = passage.holds
-    assert (1, 4) == (hold.start_q, hold.end_q)
+    assert 1 == hold.start_q
+    assert 4 == hold.end_q
     onsets = [n.onset_s for p in track.pieces if p.group == "click" for n in p.performance.parts[0].notes]
     begins_s = 0.6
     ends_s = begins_s + 3 * 0.6 * float(hold.times)
@@ -189,7 +190,8 @@ def test_the_drone_lies_under_the_music(interpretation) -> None:
     """From the first beat after the count to the end."""
     track = make_track(interpretation, Wish(bars="1-4", drone="1", times=2))
     drone = next(piece for piece in track.pieces if piece.group == "drone")
-    assert (3, 24) == (drone.onset_q, drone.performance.parts[0].notes[0].duration_q)
+    assert 3 == drone.onset_q
+    assert 24 == drone.performance.parts[0].notes[0].duration_q
 
 
 def test_a_group_switched_off_is_not_there(interpretation) -> None:

@@ -13,9 +13,10 @@ import soundfile
 
 from appui.demo import demo_score
 from appui.errors import PlanError
-from appui.practice import deliver as deliver_module
+from appui.practice.mix import Mixer
 from appui.practice.week import digest_of, make_week, read_week
 from appui.sound.loudness import measure
+from tests.there import there
 
 WEEK = """
 score = "ferry.musicxml"
@@ -74,7 +75,7 @@ def test_what_is_up_to_date_is_left_alone(week, tmp_path, monkeypatch) -> None:
     make_week(read_week(week()))
     before = {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
     monkeypatch.setattr("appui.interpret.interpretation.interpret", None)
-    monkeypatch.setattr(deliver_module.Mixer, "_stem", None)
+    monkeypatch.setattr(Mixer, "_stem", None)
     assert 4 == len(make_week(read_week(week())))
     assert before == {file: file.stat().st_mtime_ns for file in (tmp_path / "week").iterdir()}
 
@@ -95,7 +96,7 @@ def test_a_stopped_run_goes_on(week, tmp_path, monkeypatch) -> None:
     make_week(read_week(week()))
     expected = {file.name: file.read_bytes() for file in (tmp_path / "week").iterdir() if file.suffix != ".json"}
     shutil.rmtree(tmp_path / "week")
-    write, count = deliver_module.Mixer.write, [0]
+    write, count = Mixer.write, [0]
 
     def stopping(*arguments, **others):
         count[0] += 1
@@ -103,14 +104,14 @@ def test_a_stopped_run_goes_on(week, tmp_path, monkeypatch) -> None:
             raise KeyboardInterrupt
         return write(*arguments, **others)
 
-    monkeypatch.setattr(deliver_module.Mixer, "write", stopping)
+    monkeypatch.setattr(Mixer, "write", stopping)
     with pytest.raises(KeyboardInterrupt):
         make_week(read_week(week()))
     assert not list((tmp_path / "week").glob(".appui-*"))
     index = json.loads((tmp_path / "week" / "index.json").read_text())
     assert 4 == len(index["tracks"])
     monkeypatch.undo()
-    monkeypatch.setattr(deliver_module.Mixer, "measure", None)
+    monkeypatch.setattr(Mixer, "measure", None)
     make_week(read_week(week()))
     assert expected == {
         file.name: file.read_bytes() for file in (tmp_path / "week").iterdir() if file.suffix != ".json"
@@ -135,7 +136,7 @@ def test_a_set_knows_charts_holds_and_styles_beside_it(week, tmp_path) -> None:
     read = read_week(week(HEAD + head + "[[track]]\nname = 'a'\ntuning = 'own.txt'"))
     assert (tmp_path / "chart.toml", Fraction(7, 2), "alberti") == (read.harmony, read.hold, read.pattern)
     assert str(tmp_path / "own.toml") == read.style
-    assert (0.0,) * 12 == read.tracks[0][1].tuning.offsets_cents
+    assert (0.0,) * 12 == there(read.tracks[0][1].tuning).offsets_cents
 
 
 def test_a_longer_hold_makes_a_set_anew(week) -> None:

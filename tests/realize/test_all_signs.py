@@ -9,20 +9,22 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from voices import note, ornament, score
 
 from appui.exact import Fraction, fraction_of
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
 from appui.perform.play import play
+from appui.realize.contract import Tone
 from appui.realize.voice import Manner, Tempo, realize_part
 from appui.score.repeats import once
 from appui.score.signs import SIGN_NAMES, find_signs
+from appui.score.words import SignKind
 from appui.style.choose import READINGS_FOR, choose
 from appui.style.reading import FAMILIES, Reading
 from appui.style.situation import Circumstances
 from appui.style.table import load_style, style_names
+from tests.realize.voices import note, ornament, score
 
 STYLES = [load_style(name) for name in style_names()]
 TURNS = [name for name in SIGN_NAMES if name.endswith("turn")]
@@ -88,10 +90,10 @@ def bar(rnd: Random) -> str:
     return out + (note("E5", 8).replace("<voice>", "<tie type='stop'/><voice>", 1) if tied else "")
 
 
-def some_reading(rnd: Random, kind: str) -> Reading:
+def some_reading(rnd: Random, kind: SignKind) -> Reading:
     """Any reading of a sign with any of its sizes."""
     name = rnd.choice(READINGS_FOR.get(kind, ("plain",)))
-    sizes = {}
+    sizes: dict[str, Fraction | str] = {}
     for size in FAMILIES[name].sizes:
         if rnd.random() < 0.5:
             if size.phrases is not None:
@@ -128,7 +130,7 @@ def test_laws_hold_for_every_sign(half, seed) -> None:
 
 
 def _check(events, tones) -> None:
-    own = {id(event): [] for event in events}
+    own: dict[int, list[Tone]] = {id(event): [] for event in events}
     for tone in tones:
         if id(tone.event) in own:
             own[id(tone.event)].append(tone)

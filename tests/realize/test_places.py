@@ -3,7 +3,6 @@
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from voices import TRILL, note, ornament, score, small
 
 from appui.exact import Fraction, fraction_of
 from appui.realize.voice import Tempo, realize_part
@@ -13,6 +12,7 @@ from appui.style.choose import choose
 from appui.style.reading import parse_reading
 from appui.style.situation import Circumstances
 from appui.style.table import load_style
+from tests.realize.voices import TRILL, note, ornament, score, small
 
 TEMPO = Tempo(((Fraction(0), Fraction(60)),))
 

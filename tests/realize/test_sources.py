@@ -5,7 +5,6 @@ from itertools import product
 import pytest
 from music21 import expressions, key
 from music21 import note as m21note
-from voices import note, ornament, score, small
 
 from appui.exact import Fraction
 from appui.realize.voice import Tempo, realize_part
@@ -15,6 +14,7 @@ from appui.style.choose import choose
 from appui.style.reading import parse_reading
 from appui.style.situation import Circumstances
 from appui.style.table import load_style
+from tests.realize.voices import note, ornament, score, small
 
 AT_60 = Tempo(((Fraction(0), Fraction(60)),))
 

@@ -6,11 +6,12 @@ from lxml import etree
 
 from appui.musicxml.read.score import score_of
 from appui.score.model import Score
+from tests.there import there
 
 
 def pitch(name: str) -> str:
     """A pitch such as ``Bb4`` as MusicXML."""
-    step, sign, octave = re.fullmatch(r"([A-G])([#b]?)(\d)", name).groups()
+    step, sign, octave = there(re.fullmatch(r"([A-G])([#b]?)(\d)", name)).groups()
     alter = f"<alter>{ {'#': 1, 'b': -1}[sign] }</alter>" if sign else ""
     return f"<pitch><step>{step}</step>{alter}<octave>{octave}</octave></pitch>"
 

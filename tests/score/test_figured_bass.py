@@ -2,7 +2,7 @@
 
 import pytest
 
-from written import bar, direction, note, part, score
+from tests.written import bar, direction, note, part, score
 
 
 def lyric(*verses: str) -> str:

@@ -5,7 +5,7 @@ import pytest
 from appui.errors import PlaceError
 from appui.score.movements import find_movement, movement_of, movements
 from appui.score.repeats import unfold
-from written import bar, note, part, score
+from tests.written import bar, note, part, score
 
 _END = '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
 _BACK = '<barline location="right"><bar-style>light-heavy</bar-style><repeat direction="backward"/></barline>'

@@ -59,7 +59,9 @@ def _exact(number: Any) -> Fraction:
 def _parsed(path: Path) -> list[Any]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return list(music21.converter.parse(path, forceSource=True).parts)
+        score = music21.converter.parse(path, forceSource=True)
+    assert isinstance(score, music21.stream.Score)
+    return list(score.parts)
 
 
 def _measures(parts: list[Any]) -> list[list[Any]]:

@@ -16,7 +16,7 @@ from appui.score.model import Score
 from appui.score.pitch import Pitch, Transposition
 from appui.score.signs import bar_names, beat_name, find_signs
 from appui.score.solo import guess_solo
-from written import backup, bar, direction, events, forward, grace, meter, note, part, score, text
+from tests.written import backup, bar, direction, events, forward, grace, meter, note, part, score, text
 
 FOUR = [note(name, 4) for name in ("C5", "D5", "E5", "F5")]
 HALF = Fraction(1, 2)
@@ -60,13 +60,13 @@ def test_places_of_signs_are_unique_under_one_number() -> None:
 def test_an_overfull_bar_pushes_the_next() -> None:
     """Five quarters in a 4/4 bar are five quarters long."""
     found = score(part(bar(meter(4, 4), *FOUR, note("G5", 4)), bar(*FOUR)))
-    assert (5, 5) == (found.bars[0].length_q, found.bars[1].onset_q)
+    assert 5 == found.bars[0].length_q == found.bars[1].onset_q
 
 
 def test_a_short_bar_ends_early() -> None:
     """Three quarters in a 4/4 bar are three quarters long."""
     found = score(part(bar(meter(4, 4), *FOUR[:3]), bar(*FOUR)))
-    assert (3, 3) == (found.bars[0].length_q, found.bars[1].onset_q)
+    assert 3 == found.bars[0].length_q == found.bars[1].onset_q
 
 
 def test_a_bar_short_in_one_part_is_as_long_as_the_other() -> None:
@@ -78,7 +78,8 @@ def test_a_bar_short_in_one_part_is_as_long_as_the_other() -> None:
 def test_a_rounding_slip_is_cut_at_the_barline() -> None:
     """A bar too long by no plain fraction keeps its meter, and the cut is said."""
     found = score(part(bar(meter(2, 4), note("C5", 4), note("D5", "4.03")), bar(*FOUR[:2])))
-    assert (2, 1) == (found.bars[0].length_q, events(found)[0][1].duration_q)
+    assert 2 == found.bars[0].length_q
+    assert 1 == events(found)[0][1].duration_q
     assert ["part Oboe, bar 1, line 7"] == _notices(found, "rounding slip")
 
 
@@ -91,7 +92,8 @@ def test_a_bar_without_notes_is_as_long_as_its_meter() -> None:
 def test_a_part_that_ends_early_is_silent_and_said() -> None:
     """Parts of unequal length are read, and the shorter is named."""
     found = score(part(bar(*FOUR), bar(*FOUR), name="Cello"), part(bar(*FOUR)))
-    assert (2, 8) == (len(found.bars), found.length_q)
+    assert 2 == len(found.bars)
+    assert 8 == found.length_q
     assert ["part Oboe"] == _notices(found, "has 1 bars where another part has 2")
 
 
@@ -138,7 +140,8 @@ def test_forward_leaves_a_gap() -> None:
 def test_divisions_may_change_inside_a_bar() -> None:
     """Durations after the change are counted in the new divisions, the position is kept."""
     found = score(part(bar(FOUR[0], "<attributes><divisions>8</divisions></attributes>", note("D5", 8), FOUR[2])))
-    assert [(0, 1), (1, 1), (2, HALF)] == [(e.onset_q, e.duration_q) for e in events(found)[0]]
+    assert [0, 1, 2] == [e.onset_q for e in events(found)[0]]
+    assert [1, 1, HALF] == [e.duration_q for e in events(found)[0]]
 
 
 def test_a_note_of_no_length_is_left_out() -> None:
@@ -313,7 +316,9 @@ def test_a_hairpin_has_two_ends() -> None:
     found = score(
         part(bar(FOUR[0], direction('<wedge type="crescendo"/>'), *FOUR[1:], direction('<wedge type="stop"/>')))
     )
-    assert [(1, 4, "crescendo")] == [(h.onset_q, h.end_q, h.kind) for h in found.parts[0].hairpins]
+    (hairpin,) = found.parts[0].hairpins
+    assert "crescendo" == hairpin.kind
+    assert [1, 4] == [hairpin.onset_q, hairpin.end_q]
 
 
 @pytest.mark.parametrize(
@@ -384,7 +389,9 @@ METRONOME = "<metronome><beat-unit>half</beat-unit><per-minute>60</per-minute></
 def test_tempo_order(mark: str, tempo: tuple[int, str]) -> None:
     """The tempo a file plays goes before the one it prints in numbers, that before the one it prints in words."""
     (found,) = score(part(bar(mark, *FOUR))).tempos
-    assert tempo == (found.qpm, found.origin)
+    qpm, origin = tempo
+    assert qpm == found.qpm
+    assert origin == found.origin
 
 
 def test_an_assumed_tempo_is_said() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from appui.exact import Fraction
 from appui.score.model import Bar, Ending, Jump, Meter
 from appui.score.repeats import once, unfold
-from written import bar, direction, note, part, score
+from tests.written import bar, direction, note, part, score
 
 FORWARD = '<barline location="left"><repeat direction="forward"/></barline>'
 BACK = '<barline location="right"><repeat direction="backward"/></barline>'

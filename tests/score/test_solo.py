@@ -4,7 +4,7 @@ import pytest
 
 from appui.score.signs import find_signs
 from appui.score.solo import family_of, guess
-from written import bar, grace, note, part, score
+from tests.written import bar, grace, note, part, score
 
 
 @pytest.mark.parametrize(

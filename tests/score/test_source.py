@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from appui.errors import ScoreError
 from appui.musicxml.read.source import Source, load
-from written import CONTAINER, bar, note, part, text
+from tests.written import CONTAINER, bar, note, part, text
 
 PLAIN = text(part(bar(note("C5", 4), note("D5", 4)), name="Flöte"))
 TEXT = PLAIN.encode()

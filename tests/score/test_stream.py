@@ -10,7 +10,7 @@ from appui.errors import ScoreError
 from appui.musicxml.read.score import read_score, score_of
 from appui.musicxml.read.source import Stream, load
 from appui.score.model import Score
-from written import backup, bar, grace, note, part, text
+from tests.written import backup, bar, grace, note, part, text
 
 PAGE = text(
     part(bar(note("C5", 8), backup(8), note("E4", 8, voice="2")), bar(grace("D5"), note("C5", 8))),

@@ -8,6 +8,7 @@ small chord. Behind the length: ``!tr``, ``!turn``, ``!mordent``; ``.`` staccato
 
 import re
 from fractions import Fraction
+from typing import Any
 
 from lxml import etree
 
@@ -17,6 +18,7 @@ from appui.interpret.wishes import Wishes
 from appui.musicxml.read.score import score_of
 from appui.score.pitch import parse_pitch
 from appui.style.choose import Choice
+from tests.there import there
 
 DIVISIONS = 48
 VALUES = {"h": "half", "q": "quarter", "e": "eighth", "s": "16th", "t": "32nd"}
@@ -30,7 +32,7 @@ def _pitch(name: str) -> str:
 
 
 def _small(word: str, voice: int) -> str:
-    found = _SMALL.fullmatch(word)
+    found = there(_SMALL.fullmatch(word))
     slash = ' slash="yes"' if found["stroke"] else ""
     slur = '<notations><slur type="stop" number="2"/></notations>' if found["stop"] else ""
     return "".join(
@@ -53,7 +55,7 @@ def _notations(marks: str) -> str:
 def _word(word: str, voice: int) -> str:
     *small, body = word.split(">")
     out = "".join(_small(each, voice) for each in (small[0].split(",") if small else ()))
-    found = _NOTE.fullmatch(body)
+    found = there(_NOTE.fullmatch(body))
     marks = found["marks"]
     length = f"<duration>{Fraction(found['length']) * DIVISIONS}</duration>"
     hidden = ' print-object="no"' if "h" in marks.replace("mordent", "") else ""
@@ -78,7 +80,7 @@ def _bar(text: str, quarters: Fraction) -> str:
 
 
 def situation(
-    *parts: str, meter: str = "4/4", fifths: int = 0, qpm: int = 60, words: str = "", **wishes: object
+    *parts: str, meter: str = "4/4", fifths: int = 0, qpm: int = 60, words: str = "", **wishes: Any
 ) -> Interpretation:
     """A flute (part 1) over the other parts, interpreted."""
     beats, beat_type = meter.split("/")

@@ -1,9 +1,10 @@
 """What belongs together is played together: common practice, no source."""
 
 import pytest
-from spelling import choices, situation
 
 from appui.exact import Fraction
+from tests.situations.spelling import choices, situation
+from tests.there import there
 
 
 @pytest.mark.parametrize("upper", ["A5e>G5:2", "F5e>E5:2", "D6e>C6:2"])
@@ -61,7 +62,7 @@ def test_notes_of_unequal_length_lean_equally_long() -> None:
     lengths = []
     for part in (0, 1):
         reading = choices(made, part=part)[0].reading
-        made_q = reading.number("made")
-        lengths.append(made_q if made_q is not None else reading.number("share") * (2 if part == 0 else 1))
+        made_q, share = reading.number("made"), reading.number("share")
+        lengths.append(made_q if made_q is not None else there(share) * (2 if part == 0 else 1))
     assert 1 == len(set(lengths))
     assert isinstance(lengths[0], Fraction)

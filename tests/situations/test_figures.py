@@ -1,16 +1,17 @@
 """Figures and places that decide before the general rule does."""
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
-from spelling import choices, played, situation
 
 from appui.interpret.realizing import realize
+from tests.situations.spelling import choices, played, situation
 
 C = "C3+E3+G3:4"
 
 
-def _first(music: str, bass: str = f"{C} | {C}", **more: object) -> str:
+def _first(music: str, bass: str = f"{C} | {C}", **more: Any) -> str:
     return choices(situation(music, bass, **more))[0].reading.text
 
 
@@ -62,7 +63,10 @@ def test_a_tied_note_gives_its_first_half_whole_and_the_release_is_the_second() 
     """Gehrkens 1914, §74 (read): the value of the first of the two."""
     made = situation("E5:2 D5h>C5:2_ | ^C5:2 r:2", f"{C} | {C}", style="bach-1753")
     tones = realize(made, made.order(repeats=False)).tones[0]
-    assert [("lean", 2), ("release", 4)] == [(t.role, t.onset_q) for t in tones if t.sign]
+    lean, release = (tone for tone in tones if tone.sign)
+    assert ("lean", "release") == (lean.role, release.role)
+    assert 2 == lean.onset_q
+    assert 4 == release.onset_q
 
 
 def test_two_small_notes_together_delay_both() -> None:

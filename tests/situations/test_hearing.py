@@ -1,13 +1,13 @@
 """What is offered to be heard against a choice sounds otherwise."""
 
 import pytest
-from spelling import situation
 
 from appui.compare.excerpts import readings_of
-from appui.interpret.hearing import worth_hearing
+from appui.interpret.hearing import heard_as, worth_hearing
 from appui.interpret.realizing import realize
 from appui.page.record import readings_at
 from appui.practice.change import changes_wished
+from tests.situations.spelling import situation
 
 C = "C3+E3+G3:4"
 
@@ -48,3 +48,13 @@ def test_a_track_alternates_only_what_is_heard() -> None:
     made, sign = _turned("C5")
     (change,) = changes_wished(made, None, ())
     assert (sign.place, "turn after the note") == (change.place, change.second.text)
+
+
+def test_ways_that_styles_put_in_other_words_are_offered_once() -> None:
+    """Where a source says "upright" of the turn another one only calls a turn, there is one sound, and one offer."""
+    made, sign = _turned("C5")
+    ways = ["turn on the note", "turn on the note upright", "turn on the note with the lower note raised"]
+    assert dict.fromkeys(ways, ways[0]) == heard_as(made, sign, ways)
+    offered = readings_at(made, sign, ("bach-1753", "clementi-1801", "tuerk-1789", "hummel-1828"))
+    heard = heard_as(made, sign, offered)
+    assert len(offered) == len(set(heard.values()))

@@ -3,11 +3,14 @@
 C.P.E. Bach 1753, 2.1 §17 (read): accidentals from the key signature, with exceptions from the context.
 """
 
+from typing import Any
+
 import pytest
-from spelling import played, situation
+
+from tests.situations.spelling import played, situation
 
 
-def _other(kind: str, main: str, music: str, bass: str, **more: object) -> set[str]:
+def _other(kind: str, main: str, music: str, bass: str, **more: Any) -> set[str]:
     return {name for name in played(situation(music, bass, **more), kind) if name != main}
 
 

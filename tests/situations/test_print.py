@@ -3,9 +3,9 @@
 from itertools import pairwise
 
 import pytest
-from spelling import choices, played, situation
 
 from appui.exact import Fraction
+from tests.situations.spelling import choices, played, situation
 
 C = "C3+E3+G3:4"
 #  a dissonance on a stressed beat before a half note, with or without a stroke

@@ -52,4 +52,5 @@ def play_file(midi: Path, soundfont: Path, wav: Path) -> np.ndarray:
     delete_player(player)
     fluidsynth.delete_fluid_synth(synth)
     fluidsynth.delete_fluid_settings(settings)
-    return soundfile.read(wav)[0][:, 0]
+    left: np.ndarray = soundfile.read(wav)[0][:, 0]
+    return left

@@ -41,7 +41,8 @@ def rms(sound, start_s: float, stop_s: float) -> float:
 
 def heard(path) -> np.ndarray:
     """A file as decoded, float."""
-    return soundfile.read(path, dtype="float32")[0]
+    samples: np.ndarray = soundfile.read(path, dtype="float32")[0]
+    return samples
 
 
 @pytest.fixture

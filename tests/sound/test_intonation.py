@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import shutil
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import parselmouth
@@ -15,10 +13,8 @@ from appui.sound.intonation import fingerprint, measured_cents
 from appui.sound.soundfont import default_soundfont
 from appui.sound.synth import RATE, render_blocks, stem_key
 from appui.sound.tuning import make_tuning
-
-sys.path.insert(0, str(Path(__file__).parent))
-from ruler import hz_of
-from tone_font import write_tone_font
+from tests.sound.ruler import hz_of
+from tests.sound.tone_font import write_tone_font
 
 #  program: lowest and highest key that is looked at
 LOOKED_AT = {

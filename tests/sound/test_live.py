@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import statistics
-import sys
 from dataclasses import replace
 from itertools import groupby
-from pathlib import Path
 
 import parselmouth
 import pytest
@@ -16,10 +14,8 @@ from appui.errors import SoundError
 from appui.sound import live
 from appui.sound.synth import Event
 from appui.sound.tuning import make_tuning
-
-sys.path.insert(0, str(Path(__file__).parent))
-from ruler import cents, hz_of
-from tone_font import write_tone_font
+from tests.sound.ruler import cents, hz_of
+from tests.sound.tone_font import write_tone_font
 
 
 class Played:
@@ -86,7 +82,8 @@ def test_stopped(four) -> None:
     """At once, and silent."""
     played = Played()
     played.run(four, {1.5: "q"})
-    assert ([60, 61], [1.5]) == ([key for _, key in played.strokes], pytest.approx(played.silenced, abs=0.005))
+    assert [60, 61] == [key for _, key in played.strokes]
+    assert [1.5] == pytest.approx(played.silenced, abs=0.005)
 
 
 def test_the_pace_has_its_bounds(four) -> None:
@@ -105,6 +102,10 @@ def test_without_a_sound_card_the_remedy_is_said(four, capfd) -> None:
     assert ("", "") == capfd.readouterr()
 
 
+def _nearest(keys: tuple[int, ...], away_cents: list[float]) -> int:
+    return keys[away_cents.index(min(away_cents))]
+
+
 def test_a_card_sounds(part, piece, tmp_path, monkeypatch) -> None:
     """FluidSynth's driver that writes a file stands in for a card: the right notes are heard in order, at 415.
 
@@ -121,7 +122,7 @@ def test_a_card_sounds(part, piece, tmp_path, monkeypatch) -> None:
     sound, rate = soundfile.read(file)
     found = parselmouth.Sound(sound.T, rate).convert_to_mono().to_pitch_ac(time_step=0.01, pitch_floor=150)
     heard = [hz for hz in found.selected_array["frequency"] if hz > 0]
-    nearest = [min(keys, key=lambda key, hz=hz: abs(cents(hz, hz_of(tuning, key)))) for hz in heard]
+    nearest = [_nearest(keys, [abs(cents(hz, hz_of(tuning, key))) for key in keys]) for hz in heard]
     assert list(keys) == [key for key, _ in groupby(nearest)]
     for key in keys:
         steady = statistics.median(hz for hz, near in zip(heard, nearest, strict=True) if near == key)

@@ -7,7 +7,6 @@ temperaments agree with stored public tables within 0.05 cents). MIDI words: MID
 from __future__ import annotations
 
 import io
-import sys
 from pathlib import Path
 
 import mido
@@ -29,10 +28,8 @@ from appui.sound.tuning import (
     read_cents,
     shift_cents,
 )
-
-sys.path.insert(0, str(Path(__file__).parent))
-from ruler import cents, hz_of, measured_hz
-from tone_font import exact_hz, write_tone_font
+from tests.sound.ruler import cents, hz_of, measured_hz
+from tests.sound.tone_font import exact_hz, write_tone_font
 
 RATE = 44_100
 #   name                C  C#       D        Eb       E        F        F#       G        G#       A        Bb       B

@@ -6,21 +6,16 @@ itself, so a key comes out up to two cents low and an interval within one cent.
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from appui.sound.midi import write_midi
 from appui.sound.tuning import TEMPERAMENTS, make_tuning
-
-sys.path.insert(0, str(Path(__file__).parent))
-from typing import TYPE_CHECKING
-
-from midi_player import play_file
-from ruler import cents, hz_of, measured_hz
-from tone_font import exact_hz, write_tone_font
+from tests.sound.midi_player import play_file
+from tests.sound.ruler import cents, hz_of, measured_hz
+from tests.sound.tone_font import exact_hz, write_tone_font
 
 if TYPE_CHECKING:
     import numpy as np

@@ -27,7 +27,7 @@ def exact_hz(key: int, cents: float = 0.0) -> float:
 def write_tone_font(path: Path) -> Path:
     """Write the SoundFont."""
     turn = 2 * math.pi * np.arange(PERIOD) / PERIOD
-    wave = sum(level * np.sin((n + 1) * turn) for n, level in enumerate(HARMONICS))
+    wave = np.sum([level * np.sin((n + 1) * turn) for n, level in enumerate(HARMONICS)], axis=0)
     periods = 40
     samples = np.tile(np.rint(8000 * wave / abs(wave).max()), periods).astype("<i2")
     data = samples.tobytes() + bytes(92)

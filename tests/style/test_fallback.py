@@ -43,7 +43,7 @@ TRILL = {"sign": "trill", "count": 0}
         ("hummel-1828", {"ends_trill": True}, "termination"),
     ],
 )
-def test_a_rule_of_a_source(reading, style: str, facts: dict, expected: str) -> None:
+def test_a_rule_of_a_source(reading, style: str, facts: dict[str, bool], expected: str) -> None:
     """Each row above is one rule with its source."""
     assert expected == reading(style, **facts)
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 
+from appui.abc.items import Pending
 from appui.abc.place import Cursor
 from appui.abc.slips import meant
-from appui.abc.voice import Pending, Voice
+from appui.abc.voice import Voice
 from appui.exact import Fraction
 
 __all__ = ["barline", "ending", "ending_of_a_line", "is_barline"]

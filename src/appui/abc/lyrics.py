@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from appui.abc.voice import Struck
+from appui.abc.items import Struck
 
 __all__ = ["put_lyrics"]
 

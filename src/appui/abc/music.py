@@ -7,23 +7,23 @@ of its own has the unit length; a breath mark is after the note it is typed befo
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
 
 from appui.abc.bars import barline, ending, ending_of_a_line, is_barline
+from appui.abc.items import Pending, Small, Struck
 from appui.abc.place import Cursor
 from appui.abc.printed import letter, named, print_decoration, quoted, user_symbol
 from appui.abc.signs import LETTERS
 from appui.abc.slips import is_slip, meant
-from appui.abc.voice import Pending, Small, Struck, Voice
+from appui.abc.voice import Voice
 from appui.exact import Fraction
 from appui.musicxml.read.numbers import MAX_DURATION_Q
 from appui.score.pitch import Pitch
 
-if TYPE_CHECKING:
-    from appui.abc.tune import Tune
-
 __all__ = ["read_music"]
+
+ReadField = Callable[[Voice, str, str, Cursor], Voice]
+"""Takes the voice, the letter and the text of a field and its place in the file."""
 
 MAX_CHORD = 128  # as many as MIDI has keys
 MAX_SLURS = 100
@@ -43,24 +43,28 @@ _IN_THE_TIME_OF = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 _USERS = frozenset("hijklmnopqrstuvwHIJKLMNOPQRSTUVW")
 
 
-def read_music(tune: Tune, voice: Voice, cursor: Cursor) -> None:
-    """Read one line of music into a voice, or into those it names; raises `ScoreError` with line and column."""
+def read_music(voice: Voice, cursor: Cursor, symbols: Mapping[str, str], read_field: ReadField) -> None:
+    """Read one line of music into a voice, or into those it names; raises `ScoreError` with line and column.
+
+    `symbols` are the letters that the file gives a meaning; `read_field` takes a field among the music, such as
+    ``[K:G]``, and gives the voice that goes on.
+    """
     while not cursor.done:
-        voice = _step(tune, voice, cursor)
+        voice = _step(voice, cursor, symbols, read_field)
 
 
-def _step(tune: Tune, voice: Voice, cursor: Cursor) -> Voice:
+def _step(voice: Voice, cursor: Cursor, symbols: Mapping[str, str], read_field: ReadField) -> Voice:
     sign = cursor.text[cursor.at]
     field = _FIELD.match(cursor.text, cursor.at) if sign == "[" else None
     if field is not None:
         inner = Cursor(cursor.file, cursor.line, cursor.text, field.start(2), cursor.before)
         cursor.at = field.end()
-        return tune.field(voice, field[1], field[2], inner)
+        return read_field(voice, field[1], field[2], inner)
     for handler in _HANDLERS.get(sign, ()):
         if handler(voice, cursor):
             return voice
-    if sign in tune.symbols:
-        user_symbol(voice, cursor, tune.symbols[sign])
+    if sign in symbols:
+        user_symbol(voice, cursor, symbols[sign])
     elif sign in LETTERS:
         print_decoration(voice, cursor, LETTERS[sign])
         cursor.at += 1

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 
+from appui.abc.items import Mark
 from appui.abc.place import Cursor
 from appui.abc.signs import LETTERS, Decoration, decoration, nearest
-from appui.abc.voice import Mark, Voice
+from appui.abc.voice import Voice
 from appui.exact import Fraction
 from appui.harmony.kinds import parse_symbol
 from appui.score.figured_bass import Text

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 
 from appui.abc.fields import Clef, Signature, parse_key, parse_meter, parse_tempo, parse_unit, parse_voice
+from appui.abc.items import Mark
 from appui.abc.lyrics import put_lyrics
 from appui.abc.music import read_music
 from appui.abc.place import Cursor
-from appui.abc.voice import Mark, Voice
+from appui.abc.voice import Voice
 from appui.errors import ScoreError
 from appui.exact import Fraction
 from appui.score.assemble import MAX_PARTS, too_many_parts
@@ -61,7 +62,7 @@ class Tune:
         elif not self.began:
             self._before_the_key(cursor)
         else:
-            read_music(self, self._current(), cursor)
+            read_music(self._current(), cursor, self.symbols, self.field)
 
     def _before_the_key(self, cursor: Cursor) -> None:
         raise cursor.error("music stands before the line K:, which ends the head", "write the key above it, as K:G")

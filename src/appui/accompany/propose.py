@@ -3,7 +3,7 @@
 The harmony room is asked beat by beat what key and chord the line implies (`appui.harmony.implied`); what stays the
 same is said once. A line alone does not tell its bass, so all chords are in root position. Only major and minor triads,
 dominant sevenths and diminished chords are proposed. A line tells little: how often the root is right, and how often
-where it is sure, `tests/benchmarks/proposed_chords.py` counts; below that chance the entry is marked unsure.
+where it is sure, `tests.benchmarks.proposed_chords` counts; below that chance the entry is marked unsure.
 """
 
 from __future__ import annotations

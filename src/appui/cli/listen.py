@@ -67,7 +67,7 @@ def listen(
     """
     from appui.cli.show import print_json
     from appui.listen.listen import Wanted
-    from appui.listen.report import record
+    from appui.listen.records import record
 
     _check(takes, track, bars, table)
     # the weights that `render` plays by itself
@@ -136,7 +136,8 @@ def _keep(title: str, reports: list[Report], player: str, store: Path | None) ->
     from datetime import UTC, datetime
 
     from appui.drill.store import KeptTake, Store
-    from appui.listen.report import record, summary
+    from appui.listen.records import record
+    from appui.listen.report import summary
 
     moment = datetime.now(UTC).isoformat(timespec="seconds")
     with Store.open(store) as kept:

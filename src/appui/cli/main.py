@@ -47,6 +47,7 @@ _COMMANDS = (
     "practice",
     "play",
     "click",
+    "stand",
     "page",
     "notate",
     "embellish",

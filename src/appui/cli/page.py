@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from appui.cli.command import WRITES, command
+from appui.cli.command import READS, WRITES, command
 from appui.cli.options import BARS, HARMONY, JSON, PLAN, SCORE, SOLO, SOUNDFONT, STROKES, TRANSPOSE, options, wishes_of
+from appui.errors import UsageError
 from appui.text import counted
+
+if TYPE_CHECKING:
+    from appui.page.build import Made
+    from appui.page.letter import Letter
 
 __all__ = ["page"]
 
@@ -37,6 +43,13 @@ TEMPOS = ("60%", "100%")
 )
 @options(BARS)
 @click.option("--folder", is_flag=True, help="Keep the sound in a folder beside the page, for long scores.")
+@click.option(
+    "--remarks",
+    type=READS,
+    metavar="FILE",
+    help="A teacher's remarks and what is to be decided, as the stand keeps them.",
+)
+@click.option("--no-answers", is_flag=True, help="Hide the answers where something is to be decided, until it is.")
 @options(TRANSPOSE, HARMONY, SOUNDFONT, JSON)
 def page(
     score: Path,
@@ -47,6 +60,8 @@ def page(
     tempos: tuple[str, ...],
     bars: str | None,
     folder: bool,
+    remarks: Path | None,
+    no_answers: bool,
     transpose: str | None,
     chart: Path | None,
     soundfont: Path | None,
@@ -56,12 +71,13 @@ def page(
 
     It opens in any browser, without a network.
     """
-    from appui.cli.show import print_json, print_notices, progress, working
+    from appui.cli.show import print_notices, progress, working
     from appui.compare.survey import select
     from appui.interpret.interpretation import interpret
     from appui.page.build import make_page
     from appui.score.bars import bar_range
 
+    letter = _letter(remarks, no_answers=no_answers)
     tempos = tuple(dict.fromkeys(tempos)) or TEMPOS
     with working("reading"):
         wishes = wishes_of(
@@ -88,15 +104,35 @@ def page(
         styles=styles,
         soundfont=soundfont,
         folder=folder,
+        letter=letter,
         say=progress(),
     )
     print_notices(made.notices)
+    _tell(made, output, as_json=as_json)
+    if not folder:
+        _warn_if_large(output, made.size)
+
+
+def _letter(remarks: Path | None, *, no_answers: bool) -> Letter | None:
+    """What a teacher sends with the page, from a file of remarks; refused where there is no such file."""
+    from appui.page.letter import Letter, read_remarks
+
+    if remarks is None:
+        if no_answers:
+            raise UsageError("--no-answers hides what a file of remarks says is to be decided: name it with --remarks")
+        return None
+    if not remarks.exists():
+        raise UsageError(f"{remarks} is not there: the stand writes such a file, at Teacher and pupil")
+    return Letter(read_remarks(remarks), no_answers)
+
+
+def _tell(made: Made, output: Path, *, as_json: bool) -> None:
+    from appui.cli.show import print_json
+
     if as_json:
         print_json({"files": [str(path) for path in made.files], "bytes": made.size, "signs": made.signs})
     else:
         click.echo(f"{output}  {counted(made.signs, 'ornament')}, {made.size / 1e6:.1f} MB")
-    if not folder:
-        _warn_if_large(output, made.size)
 
 
 def _warn_if_large(output: Path, size: int) -> None:

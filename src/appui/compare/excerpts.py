@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.errors import UsageError
-from appui.interpret.hearing import worth_hearing
+from appui.interpret.hearing import heard_as, worth_hearing
 from appui.interpret.interpretation import Interpretation, choice_by
 from appui.perform.excerpt import chain, clicks, led_in
 from appui.perform.model import Performance
@@ -83,11 +83,11 @@ def places_that_teach(interpretation: Interpretation) -> list[Sign]:
 
 
 def readings_of(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> list[str]:
-    """The readings to hear at a place: those of several styles, or the choice and its best alternatives."""
+    """The readings to hear at a place, no two of which sound the same: of several styles, or the choice and others."""
     choice = interpretation.choices[sign.place]
     if len(styles) > 1:
         chosen = [choice_by(interpretation, sign, load_style(name)).reading.text for name in styles]
-        return list(dict.fromkeys(chosen))
+        return list(dict.fromkeys(heard_as(interpretation, sign, chosen).values()))
     return [choice.reading.text, *worth_hearing(interpretation, sign)][:3]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from appui.style.table import Rule
+from appui.style.rule import Rule
 
 __all__ = ["FACT_WORDS", "condition_words"]
 

@@ -22,8 +22,9 @@ from appui.score.words import Known
 from appui.style.choose import READINGS_FOR
 from appui.style.measured import LENGTHS, PRACTICE, SOURCE, practice_words
 from appui.style.reading import FAMILIES, Family, Size
+from appui.style.rule import Rule
 from appui.style.situation import FACTS
-from appui.style.table import Rule, Style, load_style, style_names
+from appui.style.table import Style, load_style, style_names
 
 __all__ = ["SCHEMA_VERSION", "Opinion", "digest", "opinions", "practice_at", "published", "schema"]
 

@@ -12,7 +12,8 @@ import io
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from appui.drill.kinds import CATCH, Kind
+from appui.drill.answers import CATCH
+from appui.drill.kinds import Kind
 from appui.drill.sound import hear, opened_font, write_heard
 from appui.drill.trial import Material, Trial, answers_of, make_trial
 from appui.sound.files import make_folder, write_whole

@@ -9,7 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from appui.drill.kinds import CATCH, Kind
+from appui.drill.answers import CATCH
+from appui.drill.kinds import Kind
 from appui.drill.staircase import Staircase
 from appui.drill.store import Row
 from appui.drill.trial import Material, Trial, answers_of, make_trial

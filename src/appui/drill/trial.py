@@ -12,8 +12,9 @@ import math
 import random
 from dataclasses import dataclass
 
+from appui.drill.answers import CATCH, Ask
 from appui.drill.invent import invent
-from appui.drill.kinds import CATCH, Ask, Kind
+from appui.drill.kinds import Kind
 from appui.drill.phrase import Phrase, Setting
 from appui.drill.words import explained
 from appui.exact import Fraction

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from appui.drill.kinds import CATCH, LEAN_TIMES, Kind
+from appui.drill.answers import CATCH, LEAN_TIMES
+from appui.drill.kinds import Kind
 from appui.drill.phrase import Setting
 from appui.harmony.spelling import interval_word
 from appui.score.pitch import Pitch

@@ -3,7 +3,7 @@
 A chain over the beats. In each the line is in one of 24 keys and over one of the chords that are common in it. How
 likely notes are over a chord (all that sounds in the beat, and once more the note on the beat), which chord follows
 which, how often it changes on which beat of a bar, and which keys are common under a key signature was counted on
-scores with an expert's chords, their highest voice taken for the line (`tests/benchmarks/proposed_chords.py` counts
+scores with an expert's chords, their highest voice taken for the line (`tests.benchmarks.proposed_chords` counts
 anew and says what it is worth on works left out). Forward-backward gives the chance of each key and chord.
 """
 

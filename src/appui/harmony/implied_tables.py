@@ -1,4 +1,4 @@
-"""The tables of `implied`, in thousandths, as `tests/benchmarks/proposed_chords.py --tables` prints them.
+"""The tables of `implied`, in thousandths, as `tests.benchmarks.proposed_chords --tables` prints them.
 
 Everywhere first major, then minor; pitch classes count from the tonic. `CHORDS_OF` a chord as its root above the tonic
 and the number of its type in `templates.TYPES`; the rows of the other tables are those chords.

@@ -4,7 +4,7 @@ The fits of `fits` weigh what sounds and how chords follow each other, and know 
 steps down, that a small note repeats what went before. Here every chord of `templates.CHORDS` has the facts of
 `table_of` beside the chances of those fits, each multiplied by its weight, and the sums are turned into chances. The
 weights are a regression on the small notes and chord labels of two sets of scores with an expert's chord
-(`tests/benchmarks/harmony_labels.py` fits them anew and says what they are worth on works and composers left out).
+(`tests.benchmarks.harmony_labels` fits them anew and says what they are worth on works and composers left out).
 Which facts are weighed was chosen with these labels known.
 """
 

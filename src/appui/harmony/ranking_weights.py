@@ -1,4 +1,4 @@
-"""The weights of the facts of `ranking`, as `tests/benchmarks/harmony_labels.py` prints them.
+"""The weights of the facts of `ranking`, as `tests.benchmarks.harmony_labels` prints them.
 
 A fact is named by its group, which says what it is about, and what it is; `ranking` tells how it is measured. Each is
 multiplied by its weight (natural logarithms).

@@ -14,24 +14,24 @@ from appui.interpret.realizing import realize
 from appui.score.repeats import Occurrence, once
 from appui.score.signs import Sign
 
-__all__ = ["worth_hearing"]
+__all__ = ["heard_as", "worth_hearing"]
 
 
 def worth_hearing(interpretation: Interpretation, sign: Sign) -> tuple[str, ...]:
     """The alternatives of a choice, in words, without those that sound like it or like one before them."""
     choice = interpretation.choices[sign.place]
+    ways = heard_as(interpretation, sign, (choice.reading.text, *choice.alternatives))
+    return tuple(words for words in choice.alternatives if ways[words] == words)
+
+
+def heard_as(interpretation: Interpretation, sign: Sign, ways: Sequence[str]) -> dict[str, str]:
+    """For each of these ways of playing, in words, the first of them that sounds the same: itself, where none does."""
     # a hold moves the time of all parts and not the notes
     if sign.kind == "fermata":
-        return choice.alternatives
+        return {words: words for words in ways}
     order = _around(interpretation, sign)
-    heard = {_sound(interpretation, sign, choice.reading.text, order)}
-    kept = []
-    for words in choice.alternatives:
-        sound = _sound(interpretation, sign, words, order)
-        if sound not in heard:
-            heard.add(sound)
-            kept.append(words)
-    return tuple(kept)
+    first: dict[frozenset[object], str] = {}
+    return {words: first.setdefault(_sound(interpretation, sign, words, order), words) for words in dict.fromkeys(ways)}
 
 
 def _around(interpretation: Interpretation, sign: Sign) -> Sequence[Occurrence]:

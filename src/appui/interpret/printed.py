@@ -71,20 +71,21 @@ def _leave_movement(root: Element, score: Score, wanted: str) -> None:
     title.text = ", ".join(filter(None, (own, movement.name)))
 
 
-def written_for(path: Path, score: Score, wishes: Wishes) -> Score:
-    """A score that has been read, or the movement of it asked for, the solo written for the instrument asked for.
+def written_for(path: Path, whole: Score, wishes: Wishes) -> Score:
+    """What has been read in a file, or the movement of it asked for, the solo written for the instrument asked for.
 
     It sounds as it did. Raises as `printed_tree`.
     """
+    if wishes.movement is None and wishes.transpose is None:
+        return whole
+    root, score = partwise(load(path, score=whole).root), whole
     if wishes.movement is not None:
-        made = _read_again(path, score, score.parts[0], replace(wishes, transpose=None))
-        of_file = tuple(notice for notice in score.notices if not re.search("bar|line", notice.place))
+        _leave_movement(root, whole, wishes.movement)
+        made = score_of(root, whole.file, whole.sha256)
+        of_file = tuple(notice for notice in whole.notices if not re.search("bar|line", notice.place))
         score = replace(made, notices=tuple(dict.fromkeys((*made.notices, *of_file))))
-    if wishes.transpose is None:
-        return score
-    solo = find_part(score, wishes.solo) if wishes.solo else guess_solo(score, find_signs(score))
-    return replace(_read_again(path, score, solo, wishes), notices=score.notices)
-
-
-def _read_again(path: Path, score: Score, solo: Part, wishes: Wishes) -> Score:
-    return score_of(printed_tree(path, solo, wishes), score.file, score.sha256)
+    if wishes.transpose is not None:
+        solo = find_part(score, wishes.solo) if wishes.solo else guess_solo(score, find_signs(score))
+        transpose_part(part_element(root, solo), instrument_in(wishes.transpose))
+        score = replace(score_of(root, whole.file, whole.sha256), notices=score.notices)
+    return score

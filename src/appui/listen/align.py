@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
+from appui.listen.frames import FRAME_S
 from appui.listen.line import Line, Step
 from appui.listen.segment import Hint, Node, best_cut, sums_of
 from appui.listen.spectra import fits, guessed, learned, mean_of
-from appui.listen.take import FRAME_S, Take
+from appui.listen.take import Take
 
 if TYPE_CHECKING:
     import numpy as np

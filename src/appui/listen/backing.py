@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appui.errors import SoundError
+from appui.listen.frames import FRAME_S, RATE
 from appui.listen.line import Line
-from appui.listen.take import FRAME_S, RATE, Take, load
+from appui.listen.take import Take, load
 from appui.practice.tag import TrackTimes, times_in
 
 if TYPE_CHECKING:

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
+from appui.listen.frames import FRAME_S, RATE
 from appui.listen.judge import Heard
 from appui.listen.listen import Report
 from appui.listen.picture import picture
 from appui.listen.report import told
-from appui.listen.take import FRAME_S, RATE, levels
+from appui.listen.take import levels
 from appui.perform.play import play
 from appui.score.bars import play_order
 from appui.score.signs import bar_names

@@ -13,12 +13,13 @@ from appui.errors import SoundError
 from appui.interpret.interpretation import Interpretation
 from appui.listen.align import Aligned, align
 from appui.listen.backing import Backing, delay_by_notes, delay_of, led_line, rounds_in, without
+from appui.listen.frames import FRAME_S, RATE
 from appui.listen.heard import HeardLine
 from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
 from appui.listen.places import hear
-from appui.listen.take import FRAME_S, RATE, Take, load, take_of
+from appui.listen.take import Take, load, take_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -72,7 +73,7 @@ def listen(interpretation: Interpretation, path: Path, wanted: Wanted) -> Report
 def listen_samples(
     interpretation: Interpretation, samples: NDArray[np.float32], file: object, wanted: Wanted
 ) -> Report:
-    """The same for samples at `appui.listen.take.RATE`."""
+    """The same for samples at `appui.listen.frames.RATE`."""
     take = take_of(samples, file, wanted.a4_hz)
     line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
     if _fit(aligned) < _SAME_PIECE:
@@ -92,7 +93,7 @@ def listen_over(interpretation: Interpretation, path: Path, backing: Backing, wa
 def over_track(
     interpretation: Interpretation, samples: NDArray[np.float32], backing: Backing, file: object, wanted: Wanted
 ) -> list[Report]:
-    """The same for samples at `appui.listen.take.RATE`."""
+    """The same for samples at `appui.listen.frames.RATE`."""
     times = backing.times
     order = interpretation.order(times.bars, repeats=times.repeats)
     line = line_of(interpretation, order)
@@ -159,7 +160,7 @@ def _best(
 
 
 def _fit(aligned: Aligned) -> float:
-    return sum(aligned.fit) / len(aligned.fit)
+    return sum(aligned.fit) / len(aligned.fit) if aligned.fit else 0.0
 
 
 def _other_piece(file: object, aligned: Aligned) -> SoundError:

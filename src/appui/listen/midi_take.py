@@ -15,10 +15,11 @@ from typing import Any, NamedTuple
 from appui.errors import SoundError
 from appui.given import give
 from appui.listen.align import Aligned, Fitting, Span, align_fitted, all_keys
+from appui.listen.frames import FRAME_S, RATE
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line
 from appui.listen.places import hear
-from appui.listen.take import FRAME_S, LONGEST_S, RATE, Take
+from appui.listen.take import LONGEST_S, Take
 
 __all__ = ["Pressed", "hear_midi", "pressed_in"]
 

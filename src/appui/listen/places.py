@@ -6,10 +6,11 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
+from appui.listen.frames import FRAME_S
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 from appui.listen.segment import Cut, Node, best_cut, sums_of
-from appui.listen.take import FRAME_S, Take
+from appui.listen.take import Take
 
 if TYPE_CHECKING:
     import numpy as np

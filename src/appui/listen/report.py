@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from appui.listen.judge import EVEN_DB, Heard, TrillHeard
 from appui.listen.line import Place
 from appui.listen.listen import Report
 from appui.text import counted
 
-__all__ = ["CANNOT_KNOW", "Told", "differs", "record", "records_csv", "side_by_side", "summary", "told"]
+__all__ = ["CANNOT_KNOW", "Told", "differs", "records_csv", "side_by_side", "summary", "told", "told_at"]
 
 CANNOT_KNOW = (
     "A measured fact, not a mark: against the pulse of this take, not a clock. Your teacher, the edition and your ear "
@@ -41,11 +41,12 @@ class Told(NamedTuple):
 
 def told(report: Report) -> list[Told]:
     """Every place in words, what differs first, what cannot be told last."""
-    rows = [_told(each) for each in report.places]
+    rows = [told_at(each) for each in report.places]
     return sorted(rows, key=lambda row: (-row.differs, row.at_s))
 
 
-def _told(heard: Heard) -> Told:
+def told_at(heard: Heard) -> Told:
+    """One place in words."""
     place = heard.place
     return Told(
         place.name,
@@ -187,66 +188,6 @@ def side_by_side(reports: Sequence[Report]) -> list[tuple[str, str, str, list[st
         ]
         rows.append((name, printed, decided, words))
     return rows
-
-
-def record(report: Report) -> dict[str, Any]:
-    """One take as data. Seconds from `from_s` of the file on; what is not known is null."""
-    heard = report.heard
-    return {
-        "take": report.file,
-        "from_s": round(report.from_s, 3),
-        "length_s": _number(heard.length_s),
-        "a4_hz": round(heard.a4_hz, 1),
-        "notes_that_fit": round(sum(heard.fit) / max(len(heard.fit), 1), 3),
-        "notices": list(report.notices),
-        "places": [_place_record(each) for each in report.places],
-    }
-
-
-def _place_record(heard: Heard) -> dict[str, Any]:
-    row, decided = _told(heard), heard.place.decided
-    return {
-        "place": heard.place.sign.place,
-        "turn": heard.place.turn,
-        "printed": row.printed,
-        "decided": {
-            "reading": decided.words,
-            "placement": decided.placement,
-            "length_s": _number(decided.length_s) if decided.length_s else None,
-            "weight_db": _number(decided.weight_db),
-        },
-        "played": {
-            "how": heard.how,
-            "confidence": round(heard.confidence, 3),
-            "on_the_beat": round(heard.on, 3),
-            "beat_s": _number(heard.beat.at_s),
-            "beat_known_to_s": _number(heard.beat.spread_s),
-            "small_s": [_number(at) for at in heard.small_s],
-            "main_s": _number(heard.main_s),
-            "length_s": _number(heard.length_s),
-            "weight": heard.weight or None,
-            "weight_db": _number(heard.weight_db),
-            "trill": _trill_record(heard.trill),
-        },
-        "words": row.played,
-        "remark": row.remark,
-        "differs": row.differs,
-    }
-
-
-def _trill_record(trill: TrillHeard | None) -> dict[str, Any] | None:
-    if trill is None:
-        return None
-    return {
-        "notes_a_second": round(trill.rate, 2),
-        "first": trill.first if trill.first_sure else None,
-        "notes": trill.count,
-        "ending": trill.ending,
-    }
-
-
-def _number(value: float | None) -> float | None:
-    return round(value, 4) if value is not None and math.isfinite(value) else None
 
 
 def records_csv(reports: Sequence[Report]) -> str:

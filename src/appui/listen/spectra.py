@@ -1,6 +1,6 @@
 """What each note sounds like in this take: spectra guessed from harmonics, then learned from the notes themselves.
 
-A note's spectrum is a row over the columns of `take.spectrum_of`, adding up to 1. How well a frame fits a note is the
+A note's spectrum is a row over the columns of `frames.spectrum_of`, adding up to 1. How well a frame fits a note is the
 cross-entropy, `SHARPNESS` times sum(frame × log(note)): the larger the better. The frame of a note that was never
 heard alone is made of its neighbours', moved up or down.
 """
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from appui.listen.take import BINS_A_SEMITONE, LOWEST_KEY
+from appui.listen.frames import BINS_A_SEMITONE, LOWEST_KEY
 
 if TYPE_CHECKING:
     import numpy as np

@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator
 
 from appui.exact import Fraction
 from appui.harmony.kinds import parse_symbol
+from appui.mei.definitions import plain_text
 from appui.mei.names import DURATIONS, Element
 from appui.mei.places import Beside, Moment, Places
-from appui.mei.staves import plain_text
 from appui.musicxml.read.numbers import decimal, integer
 from appui.score.figured_bass import Text, parse_figures, stacked
 from appui.score.model import Figure, FiguredBass, Jump, Note

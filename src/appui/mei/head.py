@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from appui.mei.definitions import plain_text
 from appui.mei.names import Element
-from appui.mei.staves import plain_text
 
 __all__ = ["creators_of", "title_of"]
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from appui.mei.definitions import plain_text
 from appui.mei.names import ACCIDENTALS, Element, refs
 from appui.mei.places import Beside, Places
-from appui.mei.staves import plain_text
 from appui.score.gather import Spot
 from appui.score.model import Ornament
 

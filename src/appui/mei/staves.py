@@ -7,27 +7,20 @@ staves (another movement) gives them to the parts of the same name, or of the sa
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from appui.exact import Fraction
-from appui.mei.names import ACCIDENTALS, Element, text_of
+from appui.mei.definitions import altered_by, beats_in, groups, key_accidentals, learn_instrument, name_in, unit_in
+from appui.mei.names import Element
 from appui.musicxml.read.numbers import MAX_DIVISIONS, Where, decimal, integer
 from appui.score.gather import Gatherer
 from appui.score.model import Meter
 from appui.score.pitch import Transposition
 from appui.score.raw import RawPart
 
-__all__ = ["PartOf", "Staff", "Staves", "plain_text"]
+__all__ = ["PartOf", "Staff", "Staves"]
 
-#  accidentals that a music font prints inside a text (SMuFL 1.4, read in verovio's table of glyphs)
-_FONT = str.maketrans({0xE260: "♭", 0xE261: "♮", 0xE262: "♯", 0xE263: "𝄪", 0xE264: "𝄫"})
 _KEY = re.compile(r"(\d{1,2})([sf])")
-
-
-def plain_text(node: Element) -> str:
-    """The text of an element, with plain accidentals in the place of a music font's."""
-    return text_of(node).translate(_FONT)
 
 
 @dataclass(slots=True)
@@ -75,7 +68,7 @@ class Staves:
 
     def define(self, node: Element) -> None:
         """A `scoreDef` before the next bar: new staves become parts, the others learn what is new."""
-        for group, staff_defs in _groups(node):
+        for group, staff_defs in groups(node):
             numbers = [staff_def.get("n") or str(len(self.by_n) + 1) for staff_def in staff_defs]
             if not all(n in self.by_n for n in numbers):
                 self._part(group, staff_defs, numbers)
@@ -93,7 +86,7 @@ class Staves:
     # parts
 
     def _part(self, group: Element | None, staff_defs: list[Element], numbers: list[str]) -> None:
-        name = next((found for found in map(_name, (group, *staff_defs)) if found), "")
+        name = next((found for found in map(name_in, (group, *staff_defs)) if found), "")
         part = self._known(numbers, name)
         if part is None:
             part = self._new_part(name, [group, *staff_defs], numbers)
@@ -117,7 +110,7 @@ class Staves:
         raw = RawPart(f"P{index}", name or f"Part {index}", staves=len(numbers))
         for node in nodes:
             if node is not None:
-                _instrument(node, raw, self.where)
+                learn_instrument(node, raw, self.where)
         if not name and raw.instrument:
             raw.name = raw.instrument
         part = PartOf(Gatherer(raw), numbers, bool(name))
@@ -140,25 +133,25 @@ class Staves:
 
     def key(self, staff: Staff, node: Element, bar: int, at_q: Fraction) -> None:
         """A key signature from a moment on: in the attributes of a definition, in its child or a `keySig` itself."""
-        signature = node if node.tag == "keySig" else _own(node, "keySig")
+        signature = node if node.tag == "keySig" else node.find("keySig")
         said = signature.get("sig") if signature is not None else node.get("keysig") or node.get("key.sig")
         if said is None:
             return
         mode = (signature if signature is not None else node).get("mode") or node.get("key.mode") or ""
-        altered = tuple(_key_accidentals(signature)) if signature is not None and said == "mixed" else ()
+        altered = tuple(key_accidentals(signature)) if signature is not None and said == "mixed" else ()
         match = _KEY.fullmatch(said)
         fifths = min(int(match[1]), 14) * (1 if match[2] == "s" else -1) if match else 0
-        staff.signature = dict(altered) or _altered(fifths)
+        staff.signature = dict(altered) or altered_by(fifths)
         if staff.number == 1:
             raw = staff.part.raw
             raw.keys.append((bar, at_q, fifths, mode if mode in ("major", "minor") else "", altered))
 
     def meter(self, staff: Staff, node: Element) -> None:
         """A meter in the attributes of a definition, in its child or in a `meterSig` itself."""
-        group = _own(node, "meterSigGrp")
+        group = node.find("meterSigGrp")
         signatures = list(group.iterfind("meterSig")) if group is not None else []
         if not signatures:
-            own = node if node.tag == "meterSig" else _own(node, "meterSig")
+            own = node if node.tag == "meterSig" else node.find("meterSig")
             signatures = [own] if own is not None else []
         if not signatures:
             found = self._meter(node, node.get("meter.count"), node.get("meter.unit"), node.get("meter.sym"))
@@ -188,10 +181,10 @@ class Staves:
     def _meter(self, node: Element, count: str | None, unit: str | None, symbol: str | None) -> Meter | None:
         if symbol in ("common", "cut"):
             plain = (4, 4) if symbol == "common" else (2, 2)
-            return Meter(_beats(count, plain[0], self.where, node), _unit(unit, plain[1], self.where, node), symbol)
+            return Meter(beats_in(count, plain[0], self.where, node), unit_in(unit, plain[1], self.where, node), symbol)
         if not count or not unit:
             return None
-        return Meter(_beats(count, 4, self.where, node), _unit(unit, 4, self.where, node))
+        return Meter(beats_in(count, 4, self.where, node), unit_in(unit, 4, self.where, node))
 
     def _transpose(self, staff: Staff, node: Element) -> None:
         if node.get("trans.semi") is None and node.get("trans.diat") is None:
@@ -204,78 +197,3 @@ class Staves:
         raw = staff.part.raw
         if staff.number == 1 and (raw.transpositions or staff.transposition != Transposition()):
             raw.transpositions.append((len(raw.bars), Fraction(0), staff.transposition))
-
-
-def _groups(node: Element) -> Iterator[tuple[Element | None, list[Element]]]:
-    """The staves of a definition, by parts: a brace around them, or none, and the staves."""
-    for child in node:
-        if child.tag == "staffDef":
-            yield None, [child]
-        elif child.tag == "staffGrp":
-            staves = list(child.iter("staffDef"))
-            if 1 < len(staves) <= 4 and _braced(child) and not any(_label(staff) for staff in staves):
-                yield child, staves
-            else:
-                yield from _groups(child)
-
-
-def _braced(group: Element) -> bool:
-    symbol = _own(group, "grpSym")
-    return "brace" in (group.get("symbol"), symbol.get("symbol") if symbol is not None else None)
-
-
-def _own(node: Element, tag: str) -> Element | None:
-    return node.find(tag)
-
-
-def _label(node: Element) -> str:
-    for tag in ("label", "labelAbbr"):
-        found = _own(node, tag)
-        if found is not None and plain_text(found):
-            return plain_text(found)
-    return " ".join((node.get("label") or node.get("label.abbr") or "").split())
-
-
-def _name(node: Element | None) -> str:
-    return "" if node is None else _label(node)
-
-
-def _instrument(node: Element, raw: RawPart, where: Where) -> None:
-    found = _own(node, "instrDef")
-    if found is not None:
-        if raw.program is None and found.get("midi.instrnum"):
-            raw.program = integer(found.get("midi.instrnum"), "midi.instrnum", where, found.sourceline, 0, 127)
-        raw.instrument = raw.instrument or " ".join((found.get("midi.instrname") or "").replace("_", " ").split())
-    clef = _own(node, "clef")
-    raw.percussion |= "perc" in (node.get("clef.shape"), clef.get("shape") if clef is not None else None)
-
-
-def _key_accidentals(signature: Element) -> Iterator[tuple[str, int]]:
-    for accidental in signature.iterfind("keyAccid"):
-        letter = (accidental.get("pname") or "").upper()
-        alter = ACCIDENTALS.get(accidental.get("accid") or "")
-        if len(letter) == 1 and letter in "CDEFGAB" and isinstance(alter, int):
-            yield letter, alter
-
-
-def _altered(fifths: int) -> dict[str, int]:
-    order = "FCGDAEB" if fifths > 0 else "BEADGCF"
-    found: dict[str, int] = {}
-    for place in range(abs(fifths)):
-        letter = order[place % 7]
-        found[letter] = found.get(letter, 0) + (1 if fifths > 0 else -1)
-    return found
-
-
-def _beats(text: str | None, plain: int, where: Where, node: Element) -> int:
-    if not text:
-        return plain
-    numbers = re.findall(r"\d+", text)[:16]
-    total = sum(int(number[:6]) for number in numbers)
-    if not 0 < total <= 256:
-        raise where.error(f"a meter of {text[:20]!r} beats", "correct the time signature", node.sourceline)
-    return total
-
-
-def _unit(text: str | None, plain: int, where: Where, node: Element) -> int:
-    return integer(text, "meter.unit", where, node.sourceline, 1, 256) if text else plain

@@ -6,9 +6,8 @@ a barline inside it, else it is one more; a first bar that is short or says so (
 
 from __future__ import annotations
 
-import re
-
 from appui.exact import Fraction
+from appui.mei.bars import bars_of_rest, completes, is_short, next_number, passes_in, tuplets_in
 from appui.mei.directions import DIRECTIONS, place_direction, tempo_of_definition
 from appui.mei.edited import children, following
 from appui.mei.groups import MAX_DEPTH, read_layer
@@ -17,18 +16,16 @@ from appui.mei.page import Page
 from appui.mei.places import Beside, Moment, Places
 from appui.mei.signs import SIGNS, place_sign
 from appui.mei.staves import PartOf, Staves
-from appui.mei.values import ratio_of
-from appui.musicxml.read.numbers import Where, integer
+from appui.musicxml.read.numbers import Where
 from appui.score.assemble import MAX_PARTS, too_many_parts
 from appui.score.figured_bass import figures_in_texts
 from appui.score.model import Ending, Meter
-from appui.score.raw import RawBar, RawPart
+from appui.score.raw import RawPart
 
 __all__ = ["walk_music"]
 
 _POINTERS = ("startid", "endid", "plist")
 _REPEATS_AT_START, _REPEATS_AT_END = ("rptstart", "rptboth"), ("rptend", "rptboth")
-_MAX_RESTS = 1_000
 
 
 def walk_music(movements: list[Element], file: str) -> list[RawPart]:
@@ -126,7 +123,7 @@ class _Walker:
             self._section(child, depth + 1)
         if self._bars == first:
             return
-        passes = _passes(node.get("n") or node.get("label") or "")
+        passes = passes_in(node.get("n") or node.get("label") or "")
         for part in self.staves.parts:
             part.raw.bars[first].ending_starts.append(Ending(passes))
             part.raw.bars[self._bars - 1].ending_stops = True
@@ -138,8 +135,8 @@ class _Walker:
             raise self.page.where.error(
                 "music stands before any staff is defined", "export the file again", node.sourceline
             )
-        self.page.where.bar = (node.get("n") or "").strip() or _next(self._number)
-        self.page.spans = _spans(node, self.page.where)
+        self.page.where.bar = (node.get("n") or "").strip() or next_number(self._number)
+        self.page.spans = tuplets_in(node, self.page.where)
         self.page.accidentals.clear()
         self._begin(node)
         for place, child in enumerate(following(node, "staff")):
@@ -150,7 +147,7 @@ class _Walker:
             part.gatherer.end_bar()
         self._bars += 1
         self._collect(node)
-        for _ in range(1, _bars_of_rest(node, self.page.where)):
+        for _ in range(1, bars_of_rest(node, self.page.where)):
             self._empty()
 
     def _begin(self, node: Element) -> None:
@@ -203,13 +200,13 @@ class _Walker:
         """Number the bar that has been read."""
         bars = [part.raw.bars for part in self.staves.parts]
         first, odd = not self._number, node.get("metcon") == "false"
-        goes_on = not first and _completes([each[-2] for each in bars], [each[-1] for each in bars])
+        goes_on = not first and completes([each[-2] for each in bars], [each[-1] for each in bars])
         said = (node.get("n") or "").strip()
-        short = _is_short([each[-1] for each in bars])
+        short = is_short([each[-1] for each in bars])
         if not said and first:
             said = "0" if odd or short else "1"
         elif not said:
-            said = self._number if goes_on else _next(self._number)
+            said = self._number if goes_on else next_number(self._number)
         implicit = (first and (odd or short)) or (goes_on and (odd or said == self._number))
         self._number = said
         for each in bars:
@@ -217,7 +214,7 @@ class _Walker:
 
     def _empty(self) -> None:
         """One more bar of a rest over several."""
-        self._number = _next(self._number)
+        self._number = next_number(self._number)
         for part in self.staves.parts:
             last = part.raw.bars[-1]
             repeat, last.repeat_backward = last.repeat_backward, 0
@@ -230,56 +227,3 @@ class _Walker:
             if child.tag in SIGNS or child.tag in DIRECTIONS:
                 named = [self.staves.by_n[n] for n in (child.get("staff") or "").split() if n in self.staves.by_n]
                 self._beside.append(Beside(child, self._bars - 1, named or every[:1]))
-
-
-def _is_short(bars: list[RawBar]) -> bool:
-    """Whether the notes of a bar, one of each part, do not fill it."""
-    content_q, meter = max(bar.content_q for bar in bars), bars[0].meter
-    return meter is not None and 0 < content_q < meter.bar_q
-
-
-def _completes(before: list[RawBar], bars: list[RawBar]) -> bool:
-    """Whether two bars, cut short by a barline between them, are one: not so after a pickup."""
-    meter = bars[0].meter
-    together_q = max(bar.content_q for bar in before) + max(bar.content_q for bar in bars)
-    return (
-        meter is not None
-        and not before[0].implicit
-        and _is_short(before)
-        and _is_short(bars)
-        and together_q <= meter.bar_q
-    )
-
-
-def _spans(node: Element, where: Where) -> dict[str, tuple[Fraction, str]]:
-    """The tuplets of a bar that are marked from note to note: ratio and last note, by the first one."""
-    found = {}
-    for span in node.iterfind("tupletSpan"):
-        listed = refs(span, "plist")
-        start = next(iter(refs(span, "startid") or listed), "")
-        end = next(iter(refs(span, "endid") or listed[-1:]), "")
-        if start and end:
-            found[start] = ratio_of(span, where), end
-    return found
-
-
-def _bars_of_rest(node: Element, where: Where) -> int:
-    """How many bars a bar stands for."""
-    numbers = [
-        integer(rest.get("num") or "1", "num", where, rest.sourceline, 1, _MAX_RESTS) for rest in node.iter("multiRest")
-    ]
-    return max(numbers, default=1)
-
-
-def _next(number: str) -> str:
-    """The number after a number; letters after it are dropped."""
-    match = re.match(r"\d{1,9}", number)
-    return str(int(match[0]) + 1) if match else "1"
-
-
-def _passes(text: str) -> tuple[int, ...]:
-    """The passes an ending is for: ``1``, ``1, 2``, ``1-3``."""
-    found: list[int] = []
-    for first, last in re.findall(r"(\d{1,2})(?:\s*[-\u2013]\s*(\d{1,2}))?", text)[:20]:
-        found += range(int(first), max(int(last or first), int(first)) + 1)
-    return tuple(number for number in dict.fromkeys(found) if number > 0) or (1,)

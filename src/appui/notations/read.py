@@ -26,16 +26,15 @@ MAX_TYPED_BYTES = 50_000_000
 def read_score(path: Path | str) -> Score:
     """Read a score file in any notation; raises `ScoreError` naming file, place, cause and remedy."""
     path = Path(path)
-    data = read_bytes(path)
-    key = key_of([code_key(*_ROOMS), name_of(path).encode(), path.suffix.encode(), data]) if folder() else ""
+    data, name = read_bytes(path), name_of(path)
+    key = key_of([code_key(*_ROOMS), name.encode(), path.suffix.encode(), data]) if folder() else ""
     if key:
         from appui.score.shelf import restored
 
         kept = restored(fetch("scores", key))
         if kept is not None:
             return kept
-    notation = notation_of(path, data)
-    score = score_in(path, data) if notation == "musicxml" else _READERS[notation](data, name_of(path))
+    score = _READERS[notation_of(path, data)](data, name)
     if key:
         from appui.score.shelf import stored
 
@@ -43,18 +42,18 @@ def read_score(path: Path | str) -> Score:
     return score
 
 
-def load(path: Path, *, keep: bool = False) -> Source:
+def load(path: Path, *, keep: bool = False, score: Score | None = None) -> Source:
     """The MusicXML tree of a score file in any notation; raises `ScoreError` as reading it does.
 
     A MusicXML file's own tree, with `keep` its comments too; of another notation a new one, whose notes stand in the
-    order of their numbers in the score.
+    order of their numbers in the score. `score` is what has been read in the file, where it has been.
     """
-    data = read_bytes(path)
+    data, name = read_bytes(path), name_of(path)
     if notation_of(path, data) == "musicxml":
-        return parse_text(unpacked(path, data), name_of(path), keep=keep)
+        return parse_text(unpacked(data, name), name, keep=keep)
     from appui.musicxml.write.score import score_tree
 
-    score = read_score(path)
+    score = score or read_score(path)
     return Source(score_tree(score), score.sha256, score.file)
 
 
@@ -88,4 +87,9 @@ def _text(data: bytes, name: str) -> str:
         return data.decode("latin-1")
 
 
-_READERS: dict[str, Callable[[bytes, str], Score]] = {"mei": _mei, "abc": _abc, "humdrum": _humdrum}
+_READERS: dict[str, Callable[[bytes, str], Score]] = {
+    "musicxml": score_in,
+    "mei": _mei,
+    "abc": _abc,
+    "humdrum": _humdrum,
+}

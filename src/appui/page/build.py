@@ -22,6 +22,7 @@ from appui.errors import UsageError
 from appui.interpret.interpretation import Interpretation, plan_notices
 from appui.interpret.realizing import realize
 from appui.page.engrave import Engraver, Layout
+from appui.page.letter import Letter
 from appui.page.marked import Marked, mark_score
 from appui.page.passages import Heard, find_passages, passages_under
 from appui.page.record import Picture, labels_of, page_record, readings_at
@@ -31,14 +32,19 @@ from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, write_whole
 
-__all__ = ["LARGE_BYTES", "Made", "WIDTHS", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "PAPER", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
 LARGE_BYTES = 25_000_000
-#  a layout for a screen on a desk or a stand and for paper, one for a telephone: width in the engraver's units, letters
+#  layouts for a screen on a desk or a stand, and for a telephone: width in the engraver's units, letters
 WIDTHS = {"wide": (2000, 340), "narrow": (1000, 360)}
+#  for paper: on A4 a staff of 5.4 mm, so that three systems of four staves stand on a page
+PAPER = {"paper": (2500, 380)}
 #  pictures beyond this are packed; below it they are readable in the file
 _PACK_BYTES = 3_000_000
-_SCRIPTS = ("data.js", "sound.js", "score.js", "table.js", "plan.js", "blind.js", "panel.js", "main.js")
+_SCRIPTS = (
+    "make.js", "data.js", "words.js", "inflate.js", "sheets.js", "stretch.js", "sound.js", "score.js", "spots.js",
+    "table.js", "choices.js", "plan.js", "blind.js", "panel.js", "transport.js", "letter.js", "main.js",
+)  # fmt: skip
 Say = Callable[[str], None]
 
 
@@ -66,11 +72,13 @@ def make_page(
     styles: Sequence[str] = (),
     soundfont: Path | None = None,
     folder: bool = False,
+    letter: Letter | None = None,
     say: Say = lambda words: None,
 ) -> Made:
     """Write the page of some signs, in bars of the given indices (inclusive), to be heard at the tempos.
 
-    Raises the errors of reading, engraving, rendering and writing.
+    `letter` are a teacher's remarks, the places to be decided, and whether the answers there are hidden. Raises the
+    errors of reading, engraving, rendering and writing.
     """
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"{output} ends in {output.suffix or 'no suffix'}; a page ends in .html")
@@ -78,16 +86,17 @@ def make_page(
     at_tempos = [interpretation.at_tempo(tempo) for tempo in tempos]
     marked = mark_score(score, [sign for sign in signs if sign.kind == EMBELLISHMENT], interpretation)
     say("engraving")
-    layouts, pictures = _engrave(interpretation, signs, marked, bars)
+    layouts, pictures = engrave_signs(interpretation, signs, marked, bars, WIDTHS | PAPER)
     realized = [sign for sign in signs if interpretation.choices[sign.place].realized]
     readings = {sign.place: readings_at(interpretation, sign, styles) for sign in realized}
     passages = (*find_passages(interpretation, realized, *bars), *passages_under(interpretation, readings, *bars))
-    wanted = [_wanted(Heard(at, passage), styles) for passage in passages for at in at_tempos]
+    wanted = [_wanted(Heard(at, passage), readings) for passage in passages for at in at_tempos]
     # what can be refused comes before the sound, which takes the time
     staves = written_staves(interpretation, score, readings, say)
     groups = make_sheets(wanted, soundfont, say)
     named = [(name, at.factor) for name, at in zip(tempos, at_tempos, strict=True)]
-    record = page_record(interpretation, signs, passages, named, groups, pictures, styles, staves)
+    record = page_record(interpretation, signs, passages, named, groups, pictures, readings, styles, staves)
+    record["letter"] = letter.record if letter is not None else None
     sheets = [sheet for group in groups for sheet in group]
     made = _write(record, layouts, staves, sheets, output, folder=folder)
     order = once(interpretation.score.bars, *bars)
@@ -95,9 +104,14 @@ def make_page(
     return replace(made, notices=(*plan_notices(interpretation), *said))
 
 
-def _engrave(
-    interpretation: Interpretation, signs: Sequence[Sign], marked: Marked, bars: tuple[int, int]
+def engrave_signs(
+    interpretation: Interpretation,
+    signs: Sequence[Sign],
+    marked: Marked,
+    bars: tuple[int, int],
+    widths: Mapping[str, tuple[int, int]] = WIDTHS,
 ) -> tuple[dict[str, Layout], dict[str, Picture]]:
+    """The score at some widths, lettered, and the names of the drawn parts of each sign."""
     engraver = Engraver(marked, interpretation.score.file, *bars)
     pictures: dict[str, Picture] = {}
     for sign in signs:
@@ -106,15 +120,15 @@ def _engrave(
     labels = list(labels_of(interpretation, signs, pictures))
     kept = {name for small, drawn, main in pictures.values() for name in (*small, *drawn, main)}
     kept |= {f"word-{number}" for number in range(len(signs))} | engraver.bars
-    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in WIDTHS.items()}, pictures
+    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in widths.items()}, pictures
 
 
-def _wanted(heard: Heard, styles: Sequence[str]) -> Wanted:
-    interpretation, passage = heard.interpretation, heard.passage
+def _wanted(heard: Heard, readings: Mapping[str, Sequence[str]]) -> Wanted:
+    passage = heard.passage
     stretches = [
         stretch
         for sign in (passage.signs if passage.words is None else ())
-        for words in readings_at(interpretation, sign, styles)[1:]
+        for words in readings[sign.place][1:]
         if (stretch := heard.stretch(sign, words)) is not None
     ]
     return Wanted(heard, tuple(stretches))
@@ -146,6 +160,7 @@ def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[s
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
+    pictures["places"] = {name: layout.places for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
     parts = {
@@ -186,7 +201,7 @@ def _policy(script: str, *, beside: bool) -> str:
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     scripts = f"'sha256-{digest}'" + (" 'self' file:" if beside else "")
     return (
-        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; media-src blob:; "
+        f"default-src 'none'; script-src {scripts}; style-src 'unsafe-inline'; font-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -76,6 +76,11 @@ class Layout:
     shapes: tuple[tuple[str, str], ...]
     font: str
 
+    @property
+    def places(self) -> list[tuple[int, float, float]]:
+        """Of each system the index of its first bar, its width and its height, so that room can be kept for it."""
+        return [_place(system) for system in self.systems]
+
 
 @dataclass
 class Engraver:
@@ -201,6 +206,16 @@ def _small_toolkit() -> Any:
 
 def _parser() -> etree.XMLParser:
     return etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
+
+
+_SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
+_BAR = re.compile(r'id="bar-(\d+)"')
+
+
+def _place(system: str) -> tuple[int, float, float]:
+    size, bar = _SIZE.search(system), _BAR.search(system)
+    width, height = map(float, size.groups()) if size else (1.0, 1.0)
+    return int(bar.group(1)) if bar else 0, width, height
 
 
 _NAMED_SHAPE = re.compile(r"([EF][0-9A-F]{3,4})-\w+")

@@ -29,7 +29,7 @@ _BOX = re.compile(r"0 0 ([\d.]+) ([\d.]+)")
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What is printed at one sign: `word` over it, `rows` under the system.
+    """What is printed at one sign: `word` over it (none where it is empty), `rows` under the system.
 
     `key` names the word's group in the picture. `word_at` and `rows_at` are names of drawn elements, the first one
     that is in the picture counts.
@@ -80,7 +80,7 @@ def _words(labels: Sequence[Label], places: dict[str, Any]) -> list[_Block]:
     blocks = []
     for label in labels:
         node = next((places[name] for name in label.word_at if name in places), None)
-        if node is not None and (found := _drawn_at(node)) is not None:
+        if label.word and node is not None and (found := _drawn_at(node)) is not None:
             blocks.append(_Block(label.key, (label.word,), found[0] + _HEAD, found[1]))
     return sorted(blocks, key=lambda block: block.x)
 

@@ -35,10 +35,15 @@ class SignNotes:
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """MusicXML text with named notes, the notes of the signs by place, and the solo's place among the parts."""
+    """MusicXML text with named notes, the notes of the signs by place, and the score so read.
+
+    `names` are the notes by the line their event has in that score.
+    """
 
     text: str
     notes: Mapping[str, SignNotes]
+    score: Score
+    names: Mapping[int, tuple[str, ...]]
 
 
 def mark_score(path: Path, also: Iterable[Sign] = (), player: Interpretation | None = None) -> Marked:
@@ -55,7 +60,8 @@ def mark_score(path: Path, also: Iterable[Sign] = (), player: Interpretation | N
     root = parse_text(text.encode(), file).root
     score = score_of(root, file)
     names = _names(root.iter("note"))
-    return Marked(text, {sign.place: _notes_of(score, sign, names) for sign in (*find_signs(score), *also)})
+    notes = {sign.place: _notes_of(score, sign, names) for sign in (*find_signs(score), *also)}
+    return Marked(text, notes, score, names)
 
 
 def _names(notes: Iterable[Element]) -> dict[int, tuple[str, ...]]:

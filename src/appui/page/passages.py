@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
@@ -25,12 +26,14 @@ from appui.score.repeats import Occurrence, once
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["LONGEST_S", "Heard", "Passage", "Stretch", "find_passages", "passages_under", "within"]
+__all__ = ["LONGEST_S", "RING_S", "Heard", "Passage", "Span", "Stretch", "find_passages", "passages_under", "within"]
 
 #  a browser decodes a whole passage when its first sign is played: 60 s with their readings in about half a second
 LONGEST_S = 60.0
-#  after the last bar: what follows is faded out meanwhile
-_RING_S = 0.7
+#  after the last bar of a passage, while it rings out
+RING_S = 0.7
+#  small notes before the beat are no longer before it
+_EARLIEST_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,17 @@ class Stretch:
     start_s: float
     end_s: float
     part: PerformedPart
+
+
+class Span(NamedTuple):
+    """From the first beat of a bar to the end of a bar, and how long before that beat its small notes begin.
+
+    The time between is that of the music, so that it can be played in rounds without a gap.
+    """
+
+    from_s: float
+    to_s: float
+    lead_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,17 +129,28 @@ class Heard:
         start_q = self.interpretation.score.bars[self.passage.first].onset_q
         return self.whole.seconds(onset_q - start_q + self.whole.lead_q)
 
-    def excerpt(self, sign: Sign) -> tuple[float, float]:
-        """From when to when a sign is listened to: the bar before, its bar and the bar after."""
+    def excerpt(self, sign: Sign, readings: Sequence[str] = ()) -> Span:
+        """What is listened to at a sign: the bar before, its bar and the bar after; `readings` may begin earlier."""
         low, high = _around(self.interpretation, sign, self.passage.first, self.passage.last)
-        bars = self.interpretation.score.bars
-        start_s = 0.0 if low == self.passage.first else self.seconds(bars[low].onset_q) - 0.15
-        return start_s, self.seconds(bars[high].onset_q + bars[high].length_q) + _RING_S
+        begins_here = sign.main(self.interpretation.score).bar == low
+        others = (
+            [self._solo_around(sign, words) for words in readings] if begins_here and sign.kind != "fermata" else []
+        )
+        return self.span(low, high, others)
 
-    @property
-    def end_s(self) -> float:
-        """Where the passage has rung out."""
-        return self.whole.length_s + _RING_S
+    def span(self, low: int, high: int, others: Sequence[PerformedPart] = ()) -> Span:
+        """Bars `low` to `high` (indices, inclusive); small notes before them are those played and those of `others`."""
+        score = self.interpretation.score
+        from_s = self.seconds(score.bars[low].onset_q)
+        early = [
+            from_s - note.onset_s
+            for part in (*self.whole.parts, *others)
+            for note in part.notes
+            if note.sign is not None
+            and 0.001 < from_s - note.onset_s < _EARLIEST_S
+            and self.interpretation.sign_at(note.sign).main(score).bar == low
+        ]
+        return Span(from_s, self.seconds(score.bars[high].onset_q + score.bars[high].length_q), max(early, default=0.0))
 
     def bar_starts(self) -> list[float]:
         """When each bar starts."""

@@ -12,13 +12,13 @@ from typing import Any
 from appui.compare.excerpts import readings_of
 from appui.compare.survey import ornament_record
 from appui.exact import Fraction, fraction_of
-from appui.interpret.hearing import worth_hearing
+from appui.interpret.hearing import heard_as
 from appui.interpret.interpretation import Interpretation, choice_by
 from appui.page.lettering import Label
-from appui.page.passages import Heard, Passage
+from appui.page.passages import RING_S, Heard, Passage, Span
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
 from appui.page.staves import PRINTED, Staves
-from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, verdict_line
+from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, reading_words, verdict_line
 from appui.plan.embellishment import entry_text
 from appui.plan.matching import music_of
 from appui.score.signs import Sign, beat_name
@@ -33,11 +33,22 @@ _KNOWN = {"read": "read in a copy", "memory": "from memory", "common practice": 
 
 
 def readings_at(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> list[str]:
-    """The readings to be heard at a sign, the one chosen first, then those of the styles; three where there are."""
+    """The readings to be heard at a sign, no two alike: the chosen one, the styles', others up to three."""
     choice = interpretation.choices[sign.place]
-    named = list(dict.fromkeys([choice.reading.text, *readings_of(interpretation, sign, styles)]))
-    more = [words for words in worth_hearing(interpretation, sign) if words not in named]
-    return named + more[: max(_READINGS - len(named), 0)]
+    named = [choice.reading.text, *readings_of(interpretation, sign, styles)]
+    ways = heard_as(interpretation, sign, [*named, *choice.alternatives])
+    kept = list(dict.fromkeys(ways[words] for words in named))
+    more = [words for words in choice.alternatives if ways[words] == words and words not in kept]
+    return kept + more[: max(_READINGS - len(kept), 0)]
+
+
+def _whose(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> dict[str, list[str]]:
+    """By reading, the styles that would have it; where theirs sounds like another one before it, that one."""
+    if len(styles) < 2:
+        return {}
+    by_style = {name: choice_by(interpretation, sign, load_style(name)).reading.text for name in styles}
+    ways = heard_as(interpretation, sign, [interpretation.choices[sign.place].reading.text, *by_style.values()])
+    return {words: [name for name, own in by_style.items() if ways[own] == words] for words in ways.values()}
 
 
 def labels_of(
@@ -64,12 +75,14 @@ def page_record(
     tempos: Sequence[tuple[str, Fraction]],
     groups: Sequence[tuple[Sheet, ...]],
     pictures: Mapping[str, Picture],
+    readings: Mapping[str, Sequence[str]],
     styles: Sequence[str],
     staves: Staves,
 ) -> dict[str, Any]:
     """The page's data. `pictures` has by sign the names of its small notes, its other drawn parts, and its main note.
 
-    `groups` are the sheets of each passage at each tempo, tempo after tempo in each passage.
+    `readings` are what is heard at each sign that sounds; `groups` are the sheets of each passage at each tempo, tempo
+    after tempo in each passage.
     """
     score = interpretation.score
     heard = [Heard(interpretation.at_tempo(None), passage) for passage in passages]
@@ -87,10 +100,20 @@ def page_record(
         "style": interpretation.style.name,
         "plan": interpretation.plan.file if interpretation.plan else "",
         "beat": {"per_minute": float(first.qpm / score.bars[0].meter.beat_q), "origin": first.origin},
+        **reading_words(),
         "tempos": [{"name": name, "factor": float(factor)} for name, factor in tempos],
-        "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S},
+        "sound": {"rate": MP3_RATE, "head_s": HEAD_S, "tick_s": TICK_S, "ring_s": RING_S},
         "signs": [
-            _sign_record(interpretation, sign, number, heard, passage_of, pictures[sign.place], styles, staves)
+            _sign_record(
+                interpretation,
+                sign,
+                heard,
+                passage_of,
+                (pictures[sign.place], f"word-{number}"),
+                readings.get(sign.place, [interpretation.choices[sign.place].reading.text]),
+                styles,
+                staves,
+            )
             for number, sign in enumerate(signs)
         ],
         "passages": [_passage_record(interpretation, each) for each in heard],
@@ -101,21 +124,19 @@ def page_record(
 def _sign_record(
     interpretation: Interpretation,
     sign: Sign,
-    number: int,
     heard: Sequence[Heard],
     passage_of: Mapping[tuple[str, str | None], int],
-    picture: Picture,
+    drawing: tuple[Picture, str],
+    readings: Sequence[str],
     styles: Sequence[str],
     staves: Staves,
 ) -> dict[str, Any]:
-    told, verdict, choice = (
-        ornament_record(interpretation, sign),
-        interpretation.analysis.verdict(sign),
-        interpretation.choices[sign.place],
-    )
+    told, choice = ornament_record(interpretation, sign), interpretation.choices[sign.place]
+    verdict = interpretation.analysis.verdict(sign)
     event, bar = sign.main(interpretation.score), interpretation.score.bars[sign.main(interpretation.score).bar]
     passage = passage_of.get((sign.place, None))
-    small, drawn, main = picture
+    (small, drawn, main), word = drawing
+    whose = _whose(interpretation, sign, styles) if choice.realized else {}
     return {
         "place": sign.place,
         "bar": told["bar"],
@@ -134,18 +155,19 @@ def _sign_record(
         "known": "" if choice.source == choice.by else _KNOWN.get(choice.known, choice.known),
         "by": choice.by,
         "readings": [
-            _reading_record(interpretation, sign, words, styles)
+            _reading_record(interpretation, sign, words)
             | {
+                "whose": whose.get(words, []),
                 "written": staves.pictures.get((sign.place, words), ""),
                 "passage": passage_of.get((sign.place, words), passage),
             }
-            for words in readings_at(interpretation, sign, styles)
+            for words in readings
         ],
         "asPrinted": staves.pictures.get((sign.place, PRINTED), ""),
-        "picture": {"small": small, "drawn": drawn, "main": main, "word": f"word-{number}"},
+        "picture": {"small": small, "drawn": drawn, "main": main, "word": word},
         "passage": passage,
         "embellishment": _entry(interpretation, sign),
-        "excerpt": _excerpt(heard[passage], sign) if passage is not None else None,
+        "excerpt": _span_record(heard[passage].excerpt(sign, readings)) if passage is not None else None,
     }
 
 
@@ -159,9 +181,8 @@ def _without_verdict(reason: str, words: str) -> str:
     return reason.replace(f"{words}; ", "", 1) if words else reason
 
 
-def _excerpt(heard: Heard, sign: Sign) -> dict[str, float]:
-    start_s, end_s = heard.excerpt(sign)
-    return {"from_s": round(start_s, 4), "to_s": round(end_s, 4)}
+def _span_record(span: Span) -> dict[str, float]:
+    return {key: round(seconds, 5) for key, seconds in span._asdict().items()}
 
 
 def _harmony_record(interpretation: Interpretation, told: Mapping[str, Any], sign: Sign) -> dict[str, Any] | None:
@@ -189,18 +210,12 @@ def _moment(score: Any, onset_q: str) -> str:
     return f"bar {bar.number}, beat {beat_name(bar, at_q - bar.onset_q)}"
 
 
-def _reading_record(interpretation: Interpretation, sign: Sign, words: str, styles: Sequence[str]) -> dict[str, Any]:
+def _reading_record(interpretation: Interpretation, sign: Sign, words: str) -> dict[str, Any]:
     reading = interpretation.reading(sign.place, words) if interpretation.choices[sign.place].realized else None
-    whose = [
-        name
-        for name in styles
-        if len(styles) > 1 and choice_by(interpretation, sign, load_style(name)).reading.text == words
-    ]
     return {
         "words": words,
         "mark": mark_of(reading) if reading else "plain",
         "group": group_of(reading) if reading else "other",
-        "whose": whose,
         "heard": True,
     }
 
@@ -214,8 +229,8 @@ def _passage_record(interpretation: Interpretation, heard: Heard) -> dict[str, A
         "first": bars[first].number,
         "last": bars[last].number,
         "barIndex": first,
-        "starts_s": [round(start, 4) for start in starts],
-        "to_s": round(heard.end_s, 4),
+        "starts_s": [round(start, 5) for start in starts],
+        **_span_record(heard.span(first, last)),
     }
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
 from appui.interpret.interpretation import Interpretation
 from appui.score.signs import Sign
-from appui.style.choose import Choice
-from appui.style.reading import Reading
+from appui.style.choose import READINGS_FOR, Choice
+from appui.style.reading import FAMILIES, Reading, Size
 
-__all__ = ["GROUPS", "group_of", "harmony_rows", "mark_of", "pretty", "printed", "verdict_line"]
+__all__ = ["GROUPS", "group_of", "harmony_rows", "mark_of", "pretty", "printed", "reading_words", "verdict_line"]
 
 #  what the table is filtered by, and the readings in each
 GROUPS = {"leaning": ("leaning",), "before": ("before",)}
@@ -95,3 +96,21 @@ def printed(interpretation: Interpretation, sign: Sign) -> str:
     small = " ".join("+".join(pitch.pretty for pitch in one.written) for one in sign.small)
     stroke = ", with a stroke through the stem" if sign.slashed else ""
     return f"{main}, then {small}" if sign.kind == "after-notes" else f"{small} before {main}{stroke}"
+
+
+def reading_words() -> dict[str, Any]:
+    """For a page that reads plans: the sizes of each family of readings, and the families for each kind of sign."""
+    return {
+        "families": {name: [_size_words(size) for size in family.sizes] for name, family in FAMILIES.items()},
+        "fitting": {kind: list(names) for kind, names in READINGS_FOR.items()},
+    }
+
+
+def _size_words(size: Size) -> dict[str, Any]:
+    return {
+        "phrases": list(size.phrases or ()),
+        "pattern": size.pattern,
+        "unit": size.unit,
+        "low": float(size.low),
+        "high": float(size.high),
+    }

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from appui.exact import Fraction
+from appui.perform.beats import beats_of
 from appui.perform.model import TempoStep
 from appui.perform.sheet import Sheet
 from appui.perform.tempo import timed_steps
-from appui.perform.timing import END_Q, beats_of, deviations, ending
+from appui.perform.timing import END_Q, deviations, ending
 from appui.score.model import Score, tempo_in_force
 from appui.score.repeats import Occurrence
 

@@ -13,13 +13,13 @@ pianists with each other at .65 / .72 / .53; `tests/benchmarks/played.py` measur
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from appui.perform.leads import MOMENT_Q, lead_of, moments
 from appui.perform.levels import DEFAULT_MARK, MARKS, db_of
 from appui.perform.sheet import Sheet
 from appui.perform.tables import terms_in
@@ -28,13 +28,11 @@ from appui.perform.written import level_among, shrunk, written_of
 if TYPE_CHECKING:
     from appui.perform.sheet import Column, Flags, Places
 
-__all__ = ["TERMS", "Worth", "base_db", "columns_of", "lead_of", "term_levels", "worths"]
+__all__ = ["TERMS", "Worth", "base_db", "columns_of", "term_levels", "worths"]
 
 #  a pause before a note counts up to four quarters; quicker than a 32nd is as quick
 _QUICK_Q = (1 / 32, 4.0)
 _DETACHED = frozenset({"staccato", "staccatissimo", "spiccato"})
-_TICKS = 960
-_MOMENT_Q = 1e-4
 
 
 class Worth(NamedTuple):
@@ -118,35 +116,6 @@ def _detached(sheet: Sheet) -> Column:
 # who leads
 
 
-def lead_of(sheet: Sheet) -> Flags:
-    """Which notes lead: the top of the solo where it sounds, else the highest of all that sounds."""
-    highest = _highest(sheet, np.ones(len(sheet.rows), bool))
-    if sheet.solo is None or sheet.lone:
-        return sheet.pitch >= highest
-    own = sheet.part == sheet.solo
-    solo = _highest(sheet, own)
-    return np.where(np.isfinite(solo), own & (sheet.pitch >= solo), sheet.pitch >= highest)
-
-
-def _highest(sheet: Sheet, chosen: Flags) -> Column:
-    """For each note the highest of the chosen ones that sound when it begins; minus infinity where none does."""
-    out = np.full(len(sheet.rows), -np.inf)
-    sounding: list[tuple[float, float]] = []  # end, pitch
-    for first, last in _moments(sheet):
-        now_q = sheet.onset_q[first]
-        sounding = [note for note in sounding if note[0] > now_q + _MOMENT_Q]
-        sounding += [(sheet.end_q[row], sheet.pitch[row]) for row in range(first, last) if chosen[row]]
-        out[first:last] = max((pitch for _, pitch in sounding), default=-np.inf)
-    return out
-
-
-def _moments(sheet: Sheet) -> Iterator[tuple[int, int]]:
-    """The rows that begin together: first, and the one after the last."""
-    ticks = np.round(sheet.onset_q * _TICKS)
-    bounds = [0, *(np.flatnonzero(np.diff(ticks)) + 1).tolist(), len(ticks)]
-    return pairwise(bounds) if len(ticks) else iter(())
-
-
 def _lead(sheet: Sheet) -> Column:
     return lead_of(sheet).astype(float)
 
@@ -163,7 +132,7 @@ def _under(sheet: Sheet) -> Column:
 
 def _hand(sheet: Sheet) -> Column:
     out = np.zeros(len(sheet.rows))
-    for first, last in _moments(sheet):
+    for first, last in moments(sheet):
         highest: dict[int, float] = {}
         for hand, pitch in zip(sheet.hand[first:last].tolist(), sheet.pitch[first:last].tolist(), strict=True):
             highest[hand] = max(highest.get(hand, pitch), pitch)
@@ -191,7 +160,7 @@ def _octaves(sheet: Sheet) -> Column:
     """The share of the moments of a bar that are struck in octaves."""
     bars = len(sheet.score.bars)
     all_moments, doubled = np.zeros(bars), np.zeros(bars)
-    for first, last in _moments(sheet):
+    for first, last in moments(sheet):
         pitches = set(sheet.pitch[first:last].tolist())
         all_moments[sheet.bar[first]] += 1
         doubled[sheet.bar[first]] += any(pitch + 12 in pitches for pitch in pitches)
@@ -208,7 +177,7 @@ def _density(sheet: Sheet) -> Column:
 def _quick(sheet: Sheet) -> Column:
     out = np.zeros(len(sheet.rows))
     before_q = -2.0
-    for first, last in _moments(sheet):
+    for first, last in moments(sheet):
         now_q = float(sheet.onset_q[first])
         out[first:last] = np.log2(np.clip(now_q - before_q, *_QUICK_Q))
         before_q = now_q
@@ -224,7 +193,7 @@ def _repeated(sheet: Sheet) -> Column:
     left: dict[tuple[int, float], float] = {}
     for row in range(len(sheet.rows)):
         key = int(sheet.desk[row]), float(sheet.pitch[row])
-        out[row] = left.get(key, -1.0) >= sheet.onset_q[row] - _MOMENT_Q
+        out[row] = left.get(key, -1.0) >= sheet.onset_q[row] - MOMENT_Q
         left[key] = float(sheet.end_q[row])
     return out
 
@@ -233,7 +202,7 @@ def _longer(sheet: Sheet) -> Column:
     """How much longer a note is than the one before it in its voice, in doublings, two at most."""
     out = np.zeros(len(sheet.rows))
     before: dict[int, float] = {}
-    for first, last in _moments(sheet):
+    for first, last in moments(sheet):
         now: dict[int, float] = defaultdict(float)
         for row in range(first, last):
             voice = int(sheet.voice[row])

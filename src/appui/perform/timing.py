@@ -14,29 +14,25 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from appui.exact import Fraction
-from appui.perform.sheet import Sheet
+from appui.perform.beats import MOMENT_Q, Beats
 from appui.perform.tables import terms_in
 from appui.perform.written import written_of
-from appui.score.model import Score
 
 if TYPE_CHECKING:
     from appui.perform.sheet import Column, Places
 
-__all__ = ["END_Q", "RULES", "Beats", "Rule", "beat_columns", "beats_of", "deviations", "ending", "rules"]
+__all__ = ["END_Q", "RULES", "Rule", "beat_columns", "deviations", "ending", "rules"]
 
 END_Q = 16.0
 _LONGEST_WORDS_Q = 16.0
-_MOMENT_Q = 1e-3
 #  a silence of all that is worth a breath, in quarters
 _SILENCE_Q = 0.12
-_TICKS = 960
 #  a tempo has stood, and stands, for so long; a tempo so near to words is theirs
 _STEADY_Q, _HERE_Q = 4.0, 0.5
 _SLOWER = re.compile(r"\b(?:rit(?!ornello)|rall|riten|slent|allarg|calando|smorz|perdend|morend)", re.IGNORECASE)
@@ -58,61 +54,6 @@ class Rule(NamedTuple):
 def rules() -> Mapping[str, Rule]:
     """The table of rules."""
     return {name: Rule(**entry) for name, entry in terms_in("timing.toml").items()}
-
-
-@dataclass(frozen=True, eq=False)
-class Beats:
-    """The beats of a score on its printed time line, with its notes; `bar` the index of each beat's bar."""
-
-    sheet: Sheet
-    exact_q: tuple[Fraction, ...]
-    exact_end_q: tuple[Fraction, ...]
-    bar: tuple[int, ...]
-
-    @cached_property
-    def onset_q(self) -> Column:
-        """Where each beat begins."""
-        return np.array([float(at) for at in self.exact_q])
-
-    @cached_property
-    def end_q(self) -> Column:
-        """Where each beat ends."""
-        return np.array([float(at) for at in self.exact_end_q])
-
-    @cached_property
-    def length_q(self) -> Column:
-        """How long each beat is."""
-        return self.end_q - self.onset_q
-
-    @cached_property
-    def moments(self) -> Column:
-        """The moments at which something is struck, each once, in order."""
-        found: Column = np.unique(np.round(self.sheet.onset_q * _TICKS)) / _TICKS
-        return found
-
-    def flags(self, starts_q: Sequence[float], ends_q: Sequence[float]) -> Column:
-        """1 for the beats that begin within one of these stretches."""
-        out = np.zeros(len(self.onset_q))
-        for start_q, end_q in zip(starts_q, ends_q, strict=True):
-            out[(self.onset_q >= start_q - _MOMENT_Q) & (self.onset_q < end_q - _MOMENT_Q)] = 1
-        return out
-
-
-def beats_of(sheet: Sheet) -> Beats:
-    """The beats of every bar: whole beats of the meter counted from where a pickup would begin, the last as it is."""
-    found = [beat for bar in sheet.score.bars for beat in _beats_in(bar.index, sheet.score)]
-    onsets, ends, bars = zip(*found, strict=True) if found else ((), (), ())
-    return Beats(sheet, tuple(onsets), tuple(ends), tuple(bars))
-
-
-def _beats_in(index: int, score: Score) -> Iterator[tuple[Fraction, Fraction, int]]:
-    bar = score.bars[index]
-    beat_q = bar.meter.beat_q
-    at_q = Fraction(0)
-    while at_q < bar.length_q:
-        end_q = min((at_q + bar.lead_q) // beat_q * beat_q + beat_q - bar.lead_q, bar.length_q)
-        yield bar.onset_q + at_q, bar.onset_q + end_q, index
-        at_q = end_q
 
 
 def deviations(beats: Beats) -> Column:
@@ -148,8 +89,8 @@ def beat_columns(beats: Beats) -> Mapping[str, Column]:
 
 
 def _onsets(beats: Beats) -> Column:
-    first = np.searchsorted(beats.moments, beats.onset_q - _MOMENT_Q)
-    return _doublings(np.searchsorted(beats.moments, beats.end_q - _MOMENT_Q) - first)
+    first = np.searchsorted(beats.moments, beats.onset_q - MOMENT_Q)
+    return _doublings(np.searchsorted(beats.moments, beats.end_q - MOMENT_Q) - first)
 
 
 def _doublings(struck: Places) -> Column:
@@ -164,8 +105,8 @@ def _following(beats: Beats) -> Column:
 
 def _chord(beats: Beats) -> Column:
     onsets = beats.sheet.onset_q
-    first = np.searchsorted(onsets, beats.onset_q - _MOMENT_Q)
-    return _doublings(np.searchsorted(onsets, beats.onset_q + _MOMENT_Q) - first)
+    first = np.searchsorted(onsets, beats.onset_q - MOMENT_Q)
+    return _doublings(np.searchsorted(onsets, beats.onset_q + MOMENT_Q) - first)
 
 
 def _last_beat(beats: Beats) -> Column:
@@ -218,7 +159,7 @@ def _fermata(beats: Beats) -> Column:
         for event in voice.events
         if event.fermata
     }
-    places = np.searchsorted(beats.onset_q, np.array(sorted(found)) + _MOMENT_Q) - 1
+    places = np.searchsorted(beats.onset_q, np.array(sorted(found)) + MOMENT_Q) - 1
     out = np.zeros(len(beats.onset_q))
     out[places[places >= 0]] = 1
     return out
@@ -240,7 +181,7 @@ def _before_tempo(beats: Beats) -> Column:
     ]
     out = np.zeros(len(beats.onset_q))
     for at in new:
-        place = bisect_left(beats.onset_q.tolist(), at - _MOMENT_Q)
+        place = bisect_left(beats.onset_q.tolist(), at - MOMENT_Q)
         out[max(place - 2, 0) : place] = 1
     return out
 

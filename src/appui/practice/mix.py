@@ -10,23 +10,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from hashlib import blake2b
 from itertools import pairwise
 from pathlib import Path
-from queue import Empty, SimpleQueue
-from typing import TYPE_CHECKING, BinaryIO, Self
+from typing import TYPE_CHECKING
 
 from appui.perform.model import Performance, PerformedNote
 from appui.practice.levels import balance
 from appui.practice.track import Piece, Track
+from appui.practice.windows import Placed, Reader, mixed, windows
 from appui.sound.audio import Stem, render_stem
 from appui.sound.files import whole_file
+from appui.sound.fonts import Fonts
 from appui.sound.formats import sound_file
 from appui.sound.loudness import Again, Loudness, measure
 from appui.sound.sections import workers
-from appui.sound.synth import RATE, Font
+from appui.sound.synth import RATE
 from appui.sound.wav import WavWriter
 
 if TYPE_CHECKING:
@@ -35,18 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Mixer"]
 
-_FRAME_BYTES = 8  # two float32
 STROKE_S = 0.4
-CHUNK = 1 << 17  # three seconds: fewer, larger steps leave the cores to numpy
-
-
-@dataclass(frozen=True, slots=True)
-class _Placed:
-    """A stem in a track: from which frame, at which gains."""
-
-    stem: Stem
-    frame: int
-    gains: tuple[float, float]
 
 
 class Mixer:
@@ -58,7 +47,7 @@ class Mixer:
 
     def render(self, tracks: Iterable[Track], say: Callable[[str], None] = lambda words: None) -> None:
         """Render every distinct stem of these tracks that is not there yet."""
-        with _Fonts(self.soundfont) as fonts, ThreadPoolExecutor(workers()) as pool:
+        with Fonts(self.soundfont) as fonts, ThreadPoolExecutor(workers()) as pool:
             futures: dict[str, Future[Stem]] = {}
             try:
                 for track in tracks:
@@ -73,7 +62,7 @@ class Mixer:
                 pool.shutdown(cancel_futures=True)
                 raise
 
-    def _stem(self, name: str, performance: Performance, fonts: _Fonts) -> Stem:
+    def _stem(self, name: str, performance: Performance, fonts: Fonts) -> Stem:
         dry = all(part.percussion for part in performance.parts)
         with fonts.one() as font:
             stem = render_stem(performance, self.folder / name, font, reverb=not dry)
@@ -95,7 +84,7 @@ class Mixer:
             again.append(Again(first - skipped, stop - skipped, loop.times))
             start, skipped = resume, skipped + resume - stop
         spans.append((start, _end(placed, track)))
-        return measure(_mixed(placed, spans), RATE, again)
+        return measure(mixed(placed, spans), RATE, again)
 
     def write(self, track: Track, path: Path, gain_db: float, tags: Mapping[str, str], *, flushed: bool = True) -> int:
         """Write a track with a gain, whole or not at all (`flushed` as in `whole_file`); returns its frames."""
@@ -108,9 +97,9 @@ class Mixer:
         with (
             whole_file(path, flushed=flushed) as temporary,
             sound_file(temporary, path, RATE, frames, tags) as put,
-            _Reader() as reader,
+            Reader() as reader,
         ):
-            for window in _windows(placed, list(pairwise(starts))):
+            for window in windows(placed, list(pairwise(starts))):
                 before = written.setdefault(window.content, window.start)
                 if before != window.start and isinstance(put, WavWriter):
                     put.again(before, window.frames)
@@ -121,10 +110,10 @@ class Mixer:
     def blocks(self, track: Track) -> Iterator[NDArray[np.float32]]:
         """The track's samples before any gain, block by block."""
         placed = self._placed(track)
-        return _mixed(placed, [(0, _end(placed, track))])
+        return mixed(placed, [(0, _end(placed, track))])
 
-    def _placed(self, track: Track) -> list[_Placed]:
-        placed: list[_Placed] = []
+    def _placed(self, track: Track) -> list[Placed]:
+        placed: list[Placed] = []
         for piece in track.pieces:
             gain = 10 ** (track.level_db(piece.group) / 20)
             left, right = balance(piece.group, track.wish.pan)
@@ -132,38 +121,11 @@ class Mixer:
             if piece.group == "click":
                 for note in piece.performance.parts[0].notes:
                     stem = self.stems[_stroke_name(note)]
-                    placed.append(_Placed(stem, _frame(piece, note.onset_s), gains))
+                    placed.append(Placed(stem, _frame(piece, note.onset_s), gains))
             else:
                 stem = self.stems[_name(piece.performance)]
-                placed.append(_Placed(stem, _frame(piece, 0.0), gains))
+                placed.append(Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
-
-
-class _Fonts:
-    """As many copies of a SoundFont as are needed at a time, each read once; all are closed at the end."""
-
-    def __init__(self, soundfont: Path | str | None) -> None:
-        self.soundfont = soundfont
-        self.free: SimpleQueue[Font] = SimpleQueue()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *raised: object) -> None:
-        while not self.free.empty():
-            self.free.get().close()
-
-    @contextmanager
-    def one(self) -> Iterator[Font]:
-        """A copy for nobody else meanwhile."""
-        try:
-            font = self.free.get_nowait()
-        except Empty:
-            font = Font(self.soundfont)
-        try:
-            yield font
-        finally:
-            self.free.put(font)
 
 
 def _centred(stem: Stem) -> Stem:
@@ -219,84 +181,10 @@ def hash_of(*things: object) -> str:
     return blake2b(repr(things).encode(), digest_size=12).hexdigest()
 
 
-def _end(placed: Sequence[_Placed], track: Track) -> int:
+def _end(placed: Sequence[Placed], track: Track) -> int:
     return max([each.frame + each.stem.frames for each in placed] + [round(track.length_s * RATE)])
 
 
 def _frame(piece: Piece, after_s: float) -> int:
     """Where something in a piece falls: counted from its round's first frame, so that rounds are alike to the frame."""
     return round(piece.round_s * RATE) + round((piece.onset_s - piece.round_s + after_s) * RATE)
-
-
-@dataclass(frozen=True, slots=True)
-class _Window:
-    """A stretch of a track, in frames, and what sounds in it."""
-
-    start: int
-    stop: int
-    sounding: tuple[_Placed, ...]
-
-    @property
-    def frames(self) -> int:
-        """Its length."""
-        return self.stop - self.start
-
-    @property
-    def content(self) -> object:
-        """What is heard: equal where two stretches hold the same samples."""
-        heard = [(each.stem.file.name, each.frame - self.start, each.gains) for each in self.sounding]
-        return self.frames, tuple(heard)
-
-
-def _windows(placed: Sequence[_Placed], spans: Iterable[tuple[int, int]]) -> Iterator[_Window]:
-    """Spans of frames, in time order, cut small, with the stems that sound in each; `placed` in time order too."""
-    waiting, sounding = list(reversed(placed)), list[_Placed]()
-    for first, last in spans:
-        for start in range(first, last, CHUNK):
-            stop = min(start + CHUNK, last)
-            while waiting and waiting[-1].frame < stop:
-                sounding.append(waiting.pop())
-            sounding = [each for each in sounding if each.frame + each.stem.frames > start]
-            yield _Window(start, stop, tuple(sounding))
-
-
-def _mixed(placed: Sequence[_Placed], spans: Iterable[tuple[int, int]]) -> Iterator[NDArray[np.float32]]:
-    """Stems placed in time order, added up block by block over spans of frames in time order."""
-    with _Reader() as reader:
-        for window in _windows(placed, spans):
-            yield reader.mixed(window)
-
-
-class _Reader:
-    """Reads from stems, each opened once."""
-
-    def __init__(self) -> None:
-        self.opened = ExitStack()
-        self.streams: dict[Path, BinaryIO] = {}
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *raised: object) -> None:
-        self.opened.close()
-
-    def mixed(self, window: _Window) -> NDArray[np.float32]:
-        """The samples of a window, all its stems added up."""
-        import numpy as np
-
-        block = np.zeros((window.frames, 2), np.float32)
-        for each in window.sounding:
-            first, last = max(each.frame, window.start), min(each.frame + each.stem.frames, window.stop)
-            block[first - window.start : last - window.start] += self.samples(each, first, last)
-        return block
-
-    def samples(self, each: _Placed, first: int, last: int) -> NDArray[np.float32]:
-        """The samples of a placed stem from one frame of the track to another, with its gains."""
-        import numpy as np
-
-        stream = self.streams.get(each.stem.file)
-        if stream is None:
-            stream = self.streams[each.stem.file] = self.opened.enter_context(each.stem.file.open("rb"))
-        stream.seek((first - each.frame) * _FRAME_BYTES)
-        samples = np.frombuffer(stream.read((last - first) * _FRAME_BYTES), np.float32).reshape(-1, 2)
-        return samples if each.gains == (1.0, 1.0) else samples * np.array(each.gains, np.float32)

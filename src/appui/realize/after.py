@@ -8,7 +8,8 @@ slurred to it. They take at most half of the note.
 
 from __future__ import annotations
 
-from appui.realize.contract import SOFTER_DB, Cut, Stand, fill, off_beat_ms, q_of_ms
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import SOFTER_DB, fill, off_beat_ms, q_of_ms
 
 __all__ = ["after"]
 

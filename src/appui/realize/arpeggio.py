@@ -11,7 +11,8 @@ note delay their own notes only (Grove's Dictionary vol. 1, 1879, pp. 78-79, rea
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, q_of_ms
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import q_of_ms
 
 __all__ = ["arpeggio"]
 

@@ -12,7 +12,8 @@ than the level around (design choice: measured velocities before the beat are lo
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import SOFTER_DB, Before, Stand, Tone, fill, off_beat_ms, q_of_ms
+from appui.realize.contract import Before, Stand, Tone
+from appui.realize.quick import SOFTER_DB, fill, off_beat_ms, q_of_ms
 
 __all__ = ["before", "termination"]
 

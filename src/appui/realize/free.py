@@ -14,7 +14,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from appui.exact import Fraction
-from appui.realize.contract import MOST_NOTES, RATE, Cut, Stand, Tone
+from appui.realize.contract import Cut, Stand, Tone
+from appui.realize.quick import MOST_NOTES, RATE
 from appui.score.pitch import Pitch
 from appui.style.free import SWELL_S, Free, Played
 

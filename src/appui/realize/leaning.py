@@ -18,7 +18,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, Tone, fill, q_of_ms
+from appui.realize.contract import Cut, Stand, Tone
+from appui.realize.quick import fill, q_of_ms
 
 __all__ = ["lean"]
 

@@ -16,7 +16,8 @@ J.S. Bach's table. `beats`, `second`, `last`: MusicXML 4.0, trill-sound (read), 
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, by_landings, head, landings, quick_q, sequence
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import by_landings, head, landings, quick_q, sequence
 
 __all__ = ["MORDENTS", "mordent"]
 

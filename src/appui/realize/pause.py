@@ -9,7 +9,8 @@ more than half of the note, so in quick music it is a catch breath.
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, q_of_ms
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import q_of_ms
 
 __all__ = ["pause"]
 

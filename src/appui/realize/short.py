@@ -10,7 +10,8 @@ never takes more than half of the main note. Default lengths are medians of perf
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import Cut, Stand, fill, q_of_ms
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import fill, q_of_ms
 
 __all__ = ["short"]
 

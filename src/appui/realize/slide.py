@@ -9,7 +9,8 @@ in contrary motion.
 
 from __future__ import annotations
 
-from appui.realize.contract import Cut, Stand, head
+from appui.realize.contract import Cut, Stand
+from appui.realize.quick import head
 
 __all__ = ["SLIDES", "slide"]
 

@@ -11,7 +11,8 @@ counts as a flag more than the note itself has: one through a quarter note is ei
 from __future__ import annotations
 
 from appui.exact import Fraction
-from appui.realize.contract import MOST_NOTES, Cut, Stand, Tone
+from appui.realize.contract import Cut, Stand, Tone
+from appui.realize.quick import MOST_NOTES
 
 __all__ = ["tremolo"]
 

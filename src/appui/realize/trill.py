@@ -21,7 +21,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 from appui.exact import Fraction
-from appui.realize.contract import MOST_NOTES, SLOWEST_QUICK_MS, Cut, Stand, Tone, head, landings, q_of_ms, split
+from appui.realize.contract import Cut, Stand, Tone
+from appui.realize.quick import MOST_NOTES, SLOWEST_QUICK_MS, head, landings, q_of_ms, split
 from appui.score.pitch import Pitch
 from appui.score.words import Role
 

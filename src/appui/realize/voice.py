@@ -22,11 +22,12 @@ from appui.realize.after import after
 from appui.realize.arpeggio import arpeggio
 from appui.realize.before import before, termination
 from appui.realize.chords import Together, is_small_chord, small_of_note, whole_chord
-from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone, q_of_ms
+from appui.realize.contract import Before, BeforeRealizer, Cut, Realizer, Stand, Tone
 from appui.realize.free import free
 from appui.realize.leaning import lean
 from appui.realize.mordent import mordent
 from appui.realize.pause import pause
+from appui.realize.quick import q_of_ms
 from appui.realize.short import short
 from appui.realize.slide import slide
 from appui.realize.spelled import spelled

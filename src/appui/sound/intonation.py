@@ -71,7 +71,7 @@ def write_table(soundfont: Path, measured: Mapping[int, Mapping[int, float]]) ->
 
 _HEAD = """\
 # Cents of the keys of SoundFonts above equal temperament at A = 440 Hz: by program, the first key, then key by key.
-# Made by `python tests/benchmarks/intonation.py SOUNDFONT --write`; nan: could not be measured, left as it is.
+# Made by `python -m tests.benchmarks.intonation SOUNDFONT --write`; nan: could not be measured, left as it is.
 """
 
 

@@ -21,8 +21,9 @@ from appui.score.model import Score
 from appui.score.signs import Sign
 from appui.score.words import Known, Placement, ReadingName, SignKind
 from appui.style.reading import FAMILIES, Reading, parse_reading
+from appui.style.rule import Rule, filled
 from appui.style.situation import Circumstances, Situation, situation_of
-from appui.style.table import Rule, Style, filled
+from appui.style.table import Style
 
 __all__ = ["READINGS_FOR", "WITH_NEIGHBOUR", "Choice", "check_reading", "choose"]
 

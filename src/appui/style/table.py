@@ -11,11 +11,9 @@ A condition is a value (``member = "dissonance"``), a list of values any of whic
 
 from __future__ import annotations
 
-import operator
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache
 from importlib.resources import files
 from itertools import chain, repeat
 from pathlib import Path
@@ -25,36 +23,14 @@ from appui.errors import StyleError, UsageError
 from appui.exact import Fraction, fraction_of
 from appui.score.words import Known, Profile
 from appui.style.reading import parse_reading
-from appui.style.situation import FACTS, WORDS, Fact, Situation
+from appui.style.rule import Rule, comparison_of, filled
+from appui.style.situation import FACTS, WORDS, Situation
 from appui.text import tables_of, text_of
 
-__all__ = ["KNOWN", "PROFILES", "Rule", "Style", "filled", "load_style", "style_names"]
+__all__ = ["KNOWN", "PROFILES", "Style", "load_style", "style_names"]
 
 KNOWN: tuple[Known, ...] = get_args(Known)
 PROFILES: tuple[Profile, ...] = get_args(Profile)
-_COMPARISON = re.compile(r"(>=|<=|>|<)\s*([0-9]{1,9}(?:/0*[1-9][0-9]{0,8}|\.[0-9]{1,9})?)")
-_OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
-    ">=": operator.ge,
-    "<=": operator.le,
-    ">": operator.gt,
-    "<": operator.lt,
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """One row of a style."""
-
-    when: Mapping[str, object]
-    reading: str
-    why: str
-    cite: str
-    known: Known
-    also: tuple[str, ...] = ()
-
-    def matches(self, situation: Situation) -> bool:
-        """Whether every condition holds."""
-        return all(_holds(condition, situation[name]) for name, condition in self.when.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,32 +55,6 @@ class Style:
     def rule_for(self, situation: Situation) -> Rule:
         """The first row that matches; every style, or the one behind it, ends in a row that always does."""
         return next(rule for rule in (*self.rules, *self.inherited) if rule.matches(situation))
-
-
-@lru_cache(maxsize=1024)
-def _comparison(condition: str) -> tuple[Callable[[Any, Any], bool], Fraction] | None:
-    """A comparison as an operator and a number; `None` for anything else."""
-    match = _COMPARISON.fullmatch(condition)
-    return (_OPERATORS[match.group(1)], fraction_of(match.group(2))) if match else None
-
-
-def _holds(condition: object, fact: Fact) -> bool:
-    if isinstance(condition, list):
-        return any(_holds(one, fact) for one in condition)
-    if isinstance(condition, str) and not isinstance(fact, str | bool):
-        comparison = _comparison(condition)
-        return comparison is not None and comparison[0](fact, comparison[1])
-    return (type(condition) is type(fact) and condition == fact) or (
-        isinstance(condition, int) and not isinstance(fact, bool | str) and fact == condition
-    )
-
-
-def filled(words: str, length: object, rule: object) -> str:
-    """The words of a rule's reading with ``{length}`` and ``{rule}`` filled in; other braces stay and are no reading.
-
-    Not `str.format`: a style may come from anybody, and that would let it look into objects or ask for a gigabyte.
-    """
-    return words.replace("{length}", str(length)).replace("{rule}", str(rule))
 
 
 def style_names() -> tuple[str, ...]:
@@ -266,7 +216,7 @@ def _check_when(when: Any, file: str, place: str) -> None:
                 raise StyleError(
                     file, f"{name} = {one!r} can never hold", f"use one of {', '.join(WORDS[name])}", place=place
                 )
-            wrong = isinstance(one, str) and one.startswith(("<", ">")) and _comparison(one) is None
+            wrong = isinstance(one, str) and one.startswith(("<", ">")) and comparison_of(one) is None
             if wrong or not isinstance(one, str | bool | int):
                 raise StyleError(
                     file,

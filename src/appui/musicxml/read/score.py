@@ -29,12 +29,15 @@ Measures = list[tuple[Mapping[str, str], Iterable[Element]]]
 def read_score(path: Path | str) -> Score:
     """Read a MusicXML file; raises `ScoreError` naming file, place, cause and remedy."""
     path = Path(path)
-    return score_in(path, read_bytes(path))
+    return score_in(read_bytes(path), name_of(path))
 
 
-def score_in(path: Path, data: bytes) -> Score:
-    """The score in the bytes of a MusicXML file; raises `ScoreError` naming file, place, cause and remedy."""
-    return _streamed(Stream(unpacked(path, data), name_of(path)))
+def score_in(data: bytes, name: str) -> Score:
+    """The score in the bytes of a MusicXML file; raises `ScoreError` naming file, place, cause and remedy.
+
+    `name` is what the file is called in messages.
+    """
+    return _streamed(Stream(unpacked(data, name), name))
 
 
 def score_of(root: Element, file: str, sha256: str = "") -> Score:

@@ -86,7 +86,7 @@ def load(path: Path, *, keep: bool = False) -> Source:
     With `keep` the tree has the comments and processing instructions of the file, to be written again.
     """
     name = name_of(path)
-    return parse_text(unpacked(path, read_bytes(path)), name, keep=keep)
+    return parse_text(unpacked(read_bytes(path), name), name, keep=keep)
 
 
 def name_of(path: Path) -> str:
@@ -99,11 +99,13 @@ def read_bytes(path: Path) -> bytes:
     return _read(path, name_of(path))
 
 
-def unpacked(path: Path, data: bytes) -> bytes:
-    """The MusicXML text in a file's bytes, out of its archive; raises `ScoreError` for what is another kind of file."""
-    name = name_of(path)
+def unpacked(data: bytes, name: str) -> bytes:
+    """The MusicXML text in a file's bytes, out of its archive; raises `ScoreError` for what is another kind of file.
+
+    `name` is what the file is called in messages.
+    """
     if data[:4] == b"PK\x03\x04":
-        return _from_archive(path, name)
+        return _from_archive(data, name)
     _refuse_other_kinds(data, name)
     return data
 
@@ -141,9 +143,9 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
         )
 
 
-def _from_archive(path: Path, name: str) -> bytes:
+def _from_archive(data: bytes, name: str) -> bytes:
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _check_archive(archive, name)
             return _member(archive, _score_member(archive, name), name)
     except zipfile.BadZipFile as error:
@@ -250,7 +252,8 @@ class Stream:
 
     def __init__(self, data: bytes, file: str) -> None:
         _check_text(data, file)
-        self.file, self.sha256, self.root = file, hashlib.sha256(data).hexdigest(), None
+        self.file, self.sha256 = file, hashlib.sha256(data).hexdigest()
+        self._root: Any = None
         self._parser: Any = etree.iterparse(
             io.BytesIO(data),
             events=("end",),
@@ -269,9 +272,14 @@ class Stream:
             if found is None:
                 break
             yield found
-        self.root, self._parser = self._parser.root, None
-        if self.root is None:
+        self._root, self._parser = self._parser.root, None
+        if self._root is None:
             raise ScoreError(self.file, "holds no XML element", _EXPORT)
+
+    @property
+    def root(self) -> Any:
+        """The root element; `None` before the last event."""
+        return self._root
 
 
 def _check_text(data: bytes, name: str) -> None:

@@ -11,32 +11,23 @@
  *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
- *   excerpt: {from_s: number, to_s: number} | null,
+ *   excerpt: Span | null, base?: number, now?: string, rule?: string, ruleWhy?: string,
  *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
- * @typedef {{first: string, last: string, barIndex: number, starts_s: number[], to_s: number}} Passage
+ * @typedef {{from_s: number, to_s: number, lead_s: number}} Span
+ * @typedef {{first: string, last: string, barIndex: number, starts_s: number[]} & Span} Passage
+ * @typedef {{phrases: string[], pattern: string, unit: string, low: number, high: number}} SizeWords
  * @typedef {{key: number, passage: number, tempo: number, role: string,
  *   placed: [number, string, number, number, number][]}} Sheet
  * @typedef {{title: string, file: string, sha256: string, creators: string[], solo: string, style: string,
  *   plan: string, movement: string, beat: {per_minute: number, origin: string}, tempos: {name: string, factor: number}[],
- *   sound: {rate: number, head_s: number, tick_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
- *   folder: string}} PageRecord
- * @typedef {{packed: boolean, wide: string[], narrow: string[]}} Pictures
+ *   families: Record<string, SizeWords[]>, fitting: Record<string, string[]>,
+ *   sound: {rate: number, head_s: number, tick_s: number, ring_s: number}, signs: Sign[], passages: Passage[], sheets: Sheet[],
+ *   folder: string, letter?: {remarks: Record<string, string>, decide: string[], hide: boolean} | null}} PageRecord
+ * @typedef {[number, number, number]} SystemPlace the index of a system's first bar, its width and height
+ * @typedef {"wide" | "narrow" | "paper"} LayoutName
+ * @typedef {{packed: boolean, wide: string[], narrow: string[], paper?: string[],
+ *   places: {wide: SystemPlace[], narrow: SystemPlace[], paper?: SystemPlace[]}}} Pictures
  */
-
-/** @param {string} id @returns {HTMLElement} */
-function byId(id) {
-  const found = document.getElementById(id);
-  if (!found) throw new Error(`the page has no ${id}`);
-  return found;
-}
-
-/** The data of a script element, which is then emptied. @param {string} id @returns {any} */
-function takeData(id) {
-  const element = byId(id);
-  const value = JSON.parse(element.textContent || "null");
-  element.remove();
-  return value;
-}
 
 /** @type {PageRecord} */
 const record = takeData("record");
@@ -46,48 +37,42 @@ const pictures = takeData("pictures");
 /** The reading the player has chosen, by sign: an index into its readings. @type {number[]} */
 const choices = record.signs.map(() => 0);
 
-/** Make an element. Text is always text, never markup.
- * @param {string} tag @param {Record<string, string | boolean | null>} [attributes] @param {...(Node | string)} children
- * @returns {HTMLElement} */
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (value === true) element.setAttribute(name, "");
-    else if (value !== false && value !== null) element.setAttribute(name, value);
-  }
-  element.append(...children);
-  return element;
-}
-
-/** A button. @param {string} words @param {() => void} act @param {Record<string, string | boolean | null>} [attributes] */
-function button(words, act, attributes = {}) {
-  const element = make("button", { type: "button", ...attributes }, words);
-  element.addEventListener("click", act);
-  return element;
-}
-
 /** Where a sign stands, in words. @param {Sign} sign */
 function whereWords(sign) {
   return `bar ${sign.bar}, beat ${sign.beat}`;
+}
+
+/** The reading that was chosen when the page was made. @param {number} index */
+function baseOf(index) {
+  return record.signs[index].base || 0;
+}
+
+/** The ornaments that were decided here, though as the page has them. @type {Set<number>} */
+const decidedHere = new Set();
+
+/** Whether the answer at an ornament is hidden until it is decided. @param {number} index */
+function isHidden(index) {
+  return Boolean(record.letter?.hide && record.letter.decide.includes(record.signs[index].place)) && !decidedHere.has(index);
+}
+
+/** Whether an ornament is chosen otherwise than it was when the page was made. @param {number} index */
+function isChanged(index) {
+  return choices[index] !== baseOf(index);
 }
 
 /** What the player's reading makes of a sign, in a line. @param {number} index */
 function verdictOf(index) {
   const sign = record.signs[index];
   const reading = sign.readings[choices[index]];
-  if (choices[index] === 0) return sign.verdict;
+  if (isHidden(index)) return "to be decided by you";
+  if (!isChanged(index)) return sign.verdict;
   const standing = sign.small ? sign.verdict.replace(/^[^:]*/, "") : "";
   return sign.small ? `${reading.mark}${standing}` : reading.words;
 }
 
 /** Who has chosen how an ornament is played. @param {number} index */
 function whoseChoice(index) {
-  return choices[index] || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
-}
-
-/** Say something to a screen reader. @param {string} words */
-function say(words) {
-  byId("said").textContent = words;
+  return isChanged(index) || decidedHere.has(index) || record.signs[index].by.startsWith("plan") ? "your choice" : "as the rule has it";
 }
 
 /** Those who want to know of a changed choice. @type {((index: number) => void)[]} */
@@ -95,7 +80,9 @@ const listeners = [];
 
 /** Choose a reading. @param {number} index @param {number} reading */
 function choose(index, reading) {
-  if (choices[index] === reading) return;
+  const hidden = isHidden(index);
+  if (choices[index] === reading && !hidden) return;
+  if (record.letter?.decide.includes(record.signs[index].place)) decidedHere.add(index);
   choices[index] = reading;
   for (const listener of listeners) listener(index);
 }

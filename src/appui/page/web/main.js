@@ -5,7 +5,7 @@
 function aboutWords() {
   const who = record.creators.length ? `${record.creators.join(", ")}. ` : "";
   const groups = { leaning: 0, before: 0, other: 0 };
-  for (const sign of record.signs) groups[/** @type {"leaning"} */ (sign.readings[0].group)] += 1;
+  for (const sign of record.signs) groups[/** @type {"leaning"} */ (sign.readings[choices[record.signs.indexOf(sign)]].group)] += 1;
   const doubtful = record.signs.filter((sign) => sign.doubtful).length;
   const by = record.plan ? `your plan ${record.plan}, else the style ${record.style}` : `the style ${record.style}`;
   return (
@@ -21,7 +21,7 @@ function printedList() {
       make(
         "div",
         { class: "reading" },
-        make("p", {}, reading.words + (choices[index] === number ? ` (${whoseChoice(index)})` : "")),
+        make("p", {}, reading.words + (choices[index] === number && !isHidden(index) ? ` (${whoseChoice(index)})` : "")),
         ...(reading.written ? [smallPicture(reading.written, reading.words)] : []),
       ),
     );
@@ -30,17 +30,17 @@ function printedList() {
       "article",
       {},
       make("h3", {}, `Bar ${sign.bar}, beat ${sign.beat}: ${sign.printed}`),
-      make("p", {}, make("strong", {}, verdictOf(index)), `; ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
+      make("p", {}, make("strong", {}, verdictOf(index)), isHidden(index) ? "" : `; ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
       make("div", { class: "side-by-side" }, ...(sign.asPrinted ? [make("div", { class: "reading" }, make("p", {}, "as printed"), smallPicture(sign.asPrinted, "as printed"))] : []), ...readings),
     );
   });
 }
 
-async function preparePrint() {
+function preparePrint() {
   printing = true;
   layOut();
   byId("written").replaceChildren(make("h2", {}, "The ornaments"), ...printedList());
-  await drawAll();
+  drawAll();
 }
 
 function afterPrint() {
@@ -54,6 +54,7 @@ function start() {
   byId("about").textContent = record.signs.length ? aboutWords() : "This passage has no ornaments: it is played as it stands.";
   player.speed = record.tempos.length ? Math.max(...record.tempos.map((tempo) => tempo.factor)) : 1;
   if (!record.signs.length) byId("all").hidden = byId("plan").hidden = true;
+  setUpLetter();
   layOut();
   showTable();
   setUpPlan();
@@ -63,8 +64,11 @@ function start() {
     if (index === opened && blind.sign < 0) showPanel();
   });
   player.listeners.push(dressSound);
-  narrow.addEventListener("change", layOut);
-  window.addEventListener("beforeprint", () => void preparePrint());
+  new ResizeObserver(() => layoutThatFits() !== layout && layOut()).observe(byId("score"));
+  window.addEventListener("resize", () => opened >= 0 && showSign(opened, false));
+  byId("score").addEventListener("click", pressScore);
+  byId("score").addEventListener("keydown", keyOnScore);
+  window.addEventListener("beforeprint", preparePrint);
   window.addEventListener("afterprint", afterPrint);
   document.addEventListener("keydown", (event) => event.key === "Escape" && opened >= 0 && closeSign());
   requestAnimationFrame(follow);

@@ -7,15 +7,16 @@ function openSign(index) {
   if (opened === index) return;
   const before = opened;
   opened = index;
-  blind.sign = -1;
+  leaveBlind();
   stopSound();
   byId("panel").hidden = false;
   document.body.classList.add("sheet-open");
   showPanel();
-  byId("panel").scrollTop = 0;
+  panelPart(".panel-body").scrollTop = 0;
   if (before >= 0) dress(byId("score"), before);
   dress(byId("score"), index);
-  void showSign(index, false);
+  if (layoutThatFits() !== layout) layOut();
+  showSign(index, false);
   for (const row of document.querySelectorAll("tr[data-sign]"))
     row.classList.toggle("open", row.getAttribute("data-sign") === String(index));
 }
@@ -23,39 +24,59 @@ function openSign(index) {
 function closeSign() {
   const before = opened;
   stopSound();
+  leaveBlind();
   opened = -1;
   byId("panel").hidden = true;
   document.body.classList.remove("sheet-open");
-  if (before >= 0) {
-    dress(byId("score"), before);
-    /** @type {SVGElement | null} */ (document.querySelector(`.spot[data-sign="${before}"]`))?.focus();
+  for (const row of document.querySelectorAll("tr.open")) row.classList.remove("open");
+  if (layoutThatFits() !== layout) layOut();
+  if (before < 0) return;
+  showSign(before, true);
+  dress(byId("score"), before);
+}
+
+/** @param {string} selector @returns {Element} */
+function panelPart(selector) {
+  return /** @type {Element} */ (byId("panel").querySelector(selector));
+}
+
+/** Give the keyboard to the first of these controls of the panel that is there. @param {...string} keys */
+function focusIn(...keys) {
+  for (const key of [...keys, "listen", "next"]) {
+    const found = byId("panel").querySelector(`[data-key="${CSS.escape(key)}"]`);
+    if (found instanceof HTMLElement) return found.focus();
   }
 }
 
-function showPanel() {
+/** What other files add under the verdict. @type {((index: number) => (Node | string)[])[]} */
+const panelMore = [];
+
+/** Make the panel anew; the keyboard stays where it was, or goes to the control named. @param {string} [key] */
+function showPanel(key) {
   if (opened < 0) return;
   const sign = record.signs[opened];
   const panel = byId("panel");
   const held = document.activeElement instanceof HTMLElement && panel.contains(document.activeElement);
-  const name = held ? document.activeElement?.getAttribute("data-key") : null;
+  const name = document.activeElement?.getAttribute("data-key") ?? "";
   const open = panel.querySelector("details")?.open || false;
+  const down = panel.querySelector(".panel-body")?.scrollTop ?? 0;
+  const listens = blind.sign === opened;
   panel.replaceChildren(
     panelHead(sign),
-    make("p", { class: "verdict", "data-group": sign.readings[choices[opened]].group }, verdictOf(opened)),
-    ...(sign.doubtful ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
-    whyPart(sign, open),
-    blind.sign === opened ? blindPart(opened) : readingsPart(opened),
+    make("div", { class: "panel-body" }, ...(listens ? [blindPart(opened)] : [...verdictPart(sign, open), readingsPart(opened)]), ...(sign.passage === null ? [] : [mixPart()])),
     ...(sign.passage === null ? [] : [transport()]),
   );
-  if (held) /** @type {HTMLElement | null} */ (panel.querySelector(name ? `[data-key="${name}"]` : "button"))?.focus();
+  panelPart(".panel-body").scrollTop = down;
+  if (held) focusIn(key ?? name);
 }
 
 /** @param {Sign} sign */
 function panelHead(sign) {
   const step = /** @param {number} by @param {string} words @param {string} key */ (by, words, key) =>
-    button(words, () => void leadOn(opened + by), {
+    button(words, () => leadOn(opened + by), {
       "data-key": key,
-      disabled: !record.signs[opened + by],
+      // a button that is truly disabled would lose the keyboard
+      "aria-disabled": record.signs[opened + by] ? null : "true",
       "aria-label": by < 0 ? "Ornament before" : "Next ornament",
     });
   return make(
@@ -67,9 +88,27 @@ function panelHead(sign) {
 }
 
 /** @param {number} index */
-async function leadOn(index) {
-  openSign(index);
-  await showSign(index, false);
+function leadOn(index) {
+  if (record.signs[index]) openSign(index);
+}
+
+/** What is decided, by whom, and why. @param {Sign} sign @param {boolean} open */
+function verdictPart(sign, open) {
+  const own = otherWords(sign);
+  return [
+    make("p", { class: "verdict", "data-group": isHidden(opened) ? "" : sign.readings[choices[opened]].group }, verdictOf(opened)),
+    ...(own ? [make("p", { class: "own" }, `${own}.`)] : []),
+    ...(sign.doubtful && !isHidden(opened) ? [make("p", { class: "doubt" }, "Doubtful: hear both.")] : []),
+    ...panelMore.flatMap((more) => more(opened)),
+    ...(isHidden(opened) ? [] : [whyPart(sign, open)]),
+  ];
+}
+
+/** What the player chose against the rule, or nothing. @param {Sign} sign */
+function otherWords(sign) {
+  const reading = sign.readings[choices[opened]].words;
+  const before = sign.by.startsWith("plan") ? "your plan has" : "the rule would have";
+  return isChanged(opened) ? `You chose ${reading}; ${before} ${sign.readings[baseOf(opened)].words}` : "";
 }
 
 /** The reason and the source, on demand. @param {Sign} sign @param {boolean} open */
@@ -82,7 +121,8 @@ function whyPart(sign, open) {
     facts.push(["Harmony", `${harmony.chord}${harmony.roman ? `, ${harmony.roman}${key}` : ""}${harmony.figure ? `; figure ${harmony.figure}` : ""}`]);
     if (harmony.words) facts.push(["Here", harmony.words]);
   }
-  const other = choices[opened] ? `You chose ${sign.readings[choices[opened]].words}; the rule would have ${sign.readings[0].words}: ` : "";
+  const own = otherWords(sign);
+  const other = own ? `${own}: ` : "";
   facts.push(["Reason", other + sign.reason], ["Source", sign.source + (sign.known ? ` (${sign.known})` : "")], ["Chosen by", other ? "you" : sign.by]);
   if (harmony && sign.small) facts.push(["Sure", `${Math.round(harmony.confidence * 100)} %${harmony.runnerUp ? `; next ${harmony.runnerUp}` : ""}`]);
   if (harmony?.evidence.length) facts.push(["Sounding", harmony.evidence.join("; ")]);
@@ -122,7 +162,6 @@ function readingsPart(index) {
     ...(sign.passage !== null && heard > 1 && sign.readings[choices[index]].heard
       ? [make("p", { class: "row" }, button("Listen blind", () => startBlind(index), { "data-key": "blind" }))]
       : []),
-    make("p", { class: "sound-said", role: "status" }),
   );
 }
 
@@ -133,12 +172,12 @@ function readingRow(index, number) {
   const input = make("input", {
     type: "radio",
     name: "choice",
-    checked: choices[index] === number,
+    checked: choices[index] === number && !isHidden(index),
     "data-key": `choice-${number}`,
   });
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
-  const mine = choices[index] === number ? make("span", { class: "mine" }, whoseChoice(index)) : "";
+  const mine = choices[index] === number && !isHidden(index) ? make("span", { class: "mine" }, whoseChoice(index)) : "";
   const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
   const play =
     reading.heard && sign.passage !== null
@@ -151,7 +190,7 @@ function readingRow(index, number) {
 /** A button that plays a reading, or stops it. @param {number} index @param {number} number @param {string} words
  * @param {string} [about] */
 function playButton(index, number, words, about = "") {
-  const key = `play-${number}`;
+  const key = words === "Play" ? `play-${number}` : `play-${words}`;
   const element = button(words, () => {
     const on = player.what?.sign === index && player.what.reading === number;
     if (on) stopSound();
@@ -170,98 +209,4 @@ function dressPlay(element) {
   element.textContent = blindly ? `${on ? "Stop" : "Play"} ${words}` : on ? "Stop" : words;
   element.setAttribute("aria-pressed", String(on));
   if (about) element.setAttribute("aria-label", `${on ? "Stop" : "Play"} ${about}`);
-}
-
-let wholePassage = false;
-function whole() {
-  return wholePassage;
-}
-
-/** Tempo, loop, and what is heard. */
-function transport() {
-  const factors = record.tempos.map((tempo) => tempo.factor * 100);
-  const low = Math.round(Math.min(...factors) * 0.8);
-  const high = Math.round(Math.max(...factors) * 1.2);
-  const output = make("output", {}, tempoWords());
-  const range = /** @type {HTMLInputElement} */ (
-    make("input", { type: "range", min: String(low), max: String(high), step: "1", id: "tempo", "data-key": "tempo" })
-  );
-  range.value = String(Math.round(player.speed * 100));
-  range.setAttribute("aria-valuetext", tempoWords());
-  range.addEventListener("input", () => {
-    setSpeed(Number(range.value) / 100);
-    output.textContent = tempoWords();
-    range.setAttribute("aria-valuetext", tempoWords());
-  });
-  const marks = record.tempos.map((tempo) =>
-    button(tempo.name, () => {
-      setSpeed(tempo.factor);
-      showPanel();
-    }, { "aria-label": `tempo ${tempo.name}, recorded`, "data-key": `tempo-${tempo.name}`, "aria-pressed": String(Math.abs(player.speed - tempo.factor) < 0.001) }),
-  );
-  return make(
-    "div",
-    { class: "transport", role: "group", "aria-label": "How it is played" },
-    make("p", { class: "row" }, make("label", { for: "tempo" }, "Tempo"), range, output),
-    make("p", { class: "row" }, make("span", { class: "caption" }, "Recorded at"), ...marks),
-    make(
-      "p",
-      { class: "row checks" },
-      check("Repeat", player.loop, setLoop),
-      check("Accompaniment", player.parts.accompaniment, (on) => setPart("accompaniment", on)),
-      check("Solo", player.parts.solo, (on) => setPart("solo", on)),
-      check(passageWords(), wholePassage, setWhole),
-    ),
-    make("progress", { max: "1", value: "0", "aria-label": "How far" }),
-  );
-}
-
-function passageWords() {
-  const sign = record.signs[opened];
-  if (!sign || sign.passage === null) return "Whole passage";
-  const { first, last } = record.passages[sign.passage];
-  return `All of bars ${first} to ${last}`;
-}
-
-/** @param {string} words @param {boolean} on @param {(on: boolean) => void} act */
-function check(words, on, act) {
-  const input = /** @type {HTMLInputElement} */ (make("input", { type: "checkbox", checked: on, "data-key": words }));
-  input.addEventListener("change", () => act(input.checked));
-  return make("label", {}, input, words);
-}
-
-/** @param {"accompaniment" | "solo"} part @param {boolean} on */
-function setPart(part, on) {
-  player.parts[part] = on;
-  setParts();
-}
-
-/** @param {boolean} on */
-function setWhole(on) {
-  wholePassage = on;
-  if (player.what) void playSound({ ...player.what, whole: on }).catch(soundFails);
-}
-
-function tempoWords() {
-  const sign = record.signs[opened];
-  const beats = Math.round((sign ? sign.perMinute : record.beat.per_minute) * player.speed);
-  return `${Math.round(player.speed * 100)} %, ${beats} beats a minute`;
-}
-
-/** Show what is on without making the panel anew. */
-function dressSound() {
-  for (const element of document.querySelectorAll("button.play")) dressPlay(element);
-  if (!player.what) {
-    markBar();
-    for (const bar of document.querySelectorAll("progress")) bar.value = 0;
-  }
-}
-
-function follow() {
-  if (player.what) {
-    const audio = activeAudio();
-    for (const bar of document.querySelectorAll("progress")) bar.value = audio.duration ? audio.currentTime / audio.duration : 0;
-    markBar();
-  }
-  requestAnimationFrame(follow);
 }

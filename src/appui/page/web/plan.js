@@ -35,9 +35,9 @@ function planText() {
     if (own) free.push(sign.embellishment);
     // what only a plan has needs no line to be as printed
     if (own || sign.passage === null || sign.kind === "embellishment") return;
-    const why = choices[index] ? `you chose this; the rule would have ${sign.readings[0].words}` : `${sign.reason} (${sign.source})`;
+    const why = isChanged(index) ? `you chose this; the rule would have ${sign.readings[baseOf(index)].words}` : `${sign.reason} (${sign.source})`;
     // what the rules choose stays theirs
-    const mark = choices[index] || /^(plan|--take)/.test(sign.by) ? "" : "#";
+    const mark = isChanged(index) || decidedHere.has(index) || /^(plan|--take)/.test(sign.by) ? "" : "#";
     lines.push(`# ${comment(why)}`, `${mark}${quoted(sign.place)} = ${quoted(sign.readings[choices[index]].words)}`);
   });
   if (free.length) lines.push("", "[embellishments]", ...free);
@@ -52,10 +52,10 @@ function savePlan() {
   link.download = `${record.file.replace(/\.[^.]*$/, "") || "score"}-plan.toml`;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-  unsaved = false;
   tellPlan(`Saved as ${link.download}. Use it with: appui render ${record.file} out.wav --plan ${link.download}`);
 }
 
+const TABLES = ["score", "readings", "embellishments", "music"];
 const KEY = String.raw`("(?:[^"\\]|\\.)*"|'[^']*'|[\w-]+)`;
 const LINE = new RegExp(String.raw`^\s*${KEY}\s*=\s*("(?:[^"\\]|\\.)*"|'[^']*')\s*(?:#.*)?$`);
 
@@ -67,26 +67,32 @@ function unquoted(word) {
   return JSON.parse(long.replaceAll("\\e", "\\u001b"));
 }
 
-/** The tables of a plan. Throws an error with the line for what is none. @param {string} text */
+/** The tables of a plan, each entry with its line. Throws an error with the line for what is none.
+ * @param {string} text */
 function readPlan(text) {
-  /** @type {Record<string, Map<string, string>>} */
+  /** @type {Record<string, Map<string, {words: string, line: number}>>} */
   const tables = {};
   let table = "";
-  text.split(/\r?\n/).forEach((line, number) => {
-    const head = /^\s*\[\s*([\w.-]+)\s*\]\s*(?:#.*)?$/.exec(line);
+  text.split(/\r?\n/).forEach((row, index) => {
+    const line = index + 1;
+    const head = /^\s*\[\s*([\w.-]+)\s*\]\s*(?:#.*)?$/.exec(row);
     if (head) {
       table = head[1];
+      if (!TABLES.includes(table)) throw new Error(`line ${line}: [${table}] is no part of a plan; take it out, with what stands under it`);
+      if (tables[table]) throw new Error(`line ${line}: [${table}] stands there twice; join the two`);
       tables[table] = new Map();
       return;
     }
-    if (/^\s*(?:#.*)?$/.test(line)) return;
+    if (/^\s*(?:#.*)?$/.test(row)) return;
     if (table === "embellishments") {
-      tables[table].set(line.trim(), "");
+      tables[table].set(row.trim(), { words: "", line });
       return;
     }
-    const entry = LINE.exec(line);
-    if (!entry || !tables[table]) throw new Error(`line ${number + 1} is not a way of playing in quotes`);
-    tables[table].set(unquoted(entry[1]), unquoted(entry[2]));
+    const entry = LINE.exec(row);
+    if (!entry || !tables[table]) throw new Error(`line ${line} is not a way of playing in quotes`);
+    const name = unquoted(entry[1]);
+    if (tables[table].has(name)) throw new Error(`line ${line}: ${name} stands there twice; take one out`);
+    tables[table].set(name, { words: unquoted(entry[2]), line });
   });
   if (!tables.score || !tables.readings) throw new Error("it lacks its [score] or [readings] table");
   return tables;
@@ -95,20 +101,22 @@ function readPlan(text) {
 /** Take the choices of a plan, all or none. @param {string} text @param {string} name */
 function takePlan(text, name) {
   const { score, readings, embellishments } = readPlan(text);
-  if (score.get("sha256") !== record.sha256) {
-    const other = score.get("title") || score.get("file") || "unnamed";
+  const of = /** @param {string} key */ (key) => score.get(key)?.words;
+  if (of("sha256") !== record.sha256) {
+    const other = of("title") || of("file") || "unnamed";
     throw new Error(`it is for another score (${other}), or the score has changed since; this page is of ${record.title}`);
   }
-  /** @type {[number, number][]} */
+  /** @type {[number, string][]} */
   const taken = [];
   const missing = [];
-  for (const [place, words] of readings) {
+  for (const [place, { words, line }] of readings) {
     const index = record.signs.findIndex((sign) => sign.place === place);
+    const wrong = index < 0 ? "" : wrongWords(record.signs[index], words);
+    if (wrong) throw new Error(`line ${line}, ${place} = “${words}”: ${wrong}; correct the line or take it out`);
     if (index < 0) missing.push(place);
-    else taken.push([index, readingNamed(index, words)]);
+    else taken.push([index, words]);
   }
-  taken.forEach(([index, reading]) => choose(index, reading));
-  unsaved = false;
+  taken.forEach(([index, words]) => choose(index, readingNamed(index, words)));
   const own = record.signs.map((sign) => sign.embellishment);
   const other = [...(embellishments ?? new Map()).keys()].filter((line) => !own.includes(line)).length;
   const anew = other ? ` ${other} of its embellishments are not on this page: make the page anew with the plan.` : "";
@@ -135,16 +143,27 @@ function readingNamed(index, words) {
   return readings.length - 1;
 }
 
-let unsaved = false;
-
 /** @param {string} words */
 function tellPlan(words) {
-  const changed = choices.filter(Boolean).length;
-  byId("plan-said").textContent = words || (changed ? `${changed} of ${choices.length} decisions changed, not saved yet.` : "Everything is as the style has it. Choose otherwise at an ornament, then save that as a plan for the commands.");
+  const changed = choices.filter((_, index) => isChanged(index) || decidedHere.has(index)).length;
+  const kept = cannotKeep
+    ? "this browser keeps nothing: save them as a plan before you close the page"
+    : "kept in this browser; save them as a plan for the commands";
+  const plain = "Everything is as the style has it. Choose otherwise at an ornament: it is kept in this browser, and can be saved as a plan for the commands.";
+  byId("plan-said").textContent = words || (changed ? `${changed} of ${choices.length} decisions changed, ${kept}.` : plain);
+  byId("plan-forget").setAttribute("aria-disabled", String(!changed));
+}
+
+function forgetPlan() {
+  const changed = choices.filter((_, index) => isChanged(index) || decidedHere.has(index)).length;
+  if (!changed || !window.confirm(`Forget the choices at ${changed === 1 ? "one ornament" : `${changed} ornaments`}?`)) return;
+  forgetChoices();
+  tellPlan("Forgotten: everything is as the style has it.");
 }
 
 function setUpPlan() {
   byId("plan-save").addEventListener("click", savePlan);
+  byId("plan-forget").addEventListener("click", forgetPlan);
   const input = /** @type {HTMLInputElement} */ (byId("plan-open"));
   input.addEventListener("change", async () => {
     const file = input.files && input.files[0];
@@ -157,9 +176,10 @@ function setUpPlan() {
     input.value = "";
   });
   listeners.push(() => {
-    unsaved = true;
+    keepChoices();
     tellPlan("");
   });
-  window.addEventListener("beforeunload", (event) => unsaved && event.preventDefault());
+  takeKept();
+  window.addEventListener("beforeunload", (event) => cannotKeep && choices.some((_, index) => isChanged(index)) && event.preventDefault());
   tellPlan("");
 }

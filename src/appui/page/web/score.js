@@ -1,164 +1,111 @@
 // @ts-check
 "use strict";
-// The score: systems drawn when they come near the screen, with a spot to press over every sign.
+// The score: an empty frame of the right size for every system, drawn when it comes near the screen, or all for paper.
 
 const SVG = "http://www.w3.org/2000/svg";
-const narrow = window.matchMedia("(max-width: 42rem)");
-/** Which layout is on the page. @type {"wide" | "narrow"} */
+//  a score less wide than this is engraved with fewer bars a line
+const NARROW_PX = 600;
+/** Which layout is on the page. @type {LayoutName} */
 let layout = "wide";
 /** The sign that is open, or -1. */
 let opened = -1;
+let printing = false;
 /** @type {IntersectionObserver | null} */
 let watcher = null;
 
-/** @param {string} system @returns {Promise<string>} */
-async function unpacked(system) {
-  if (!pictures.packed) return system;
-  const stream = new Blob([bytesOf(system)]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return new Response(stream).text();
+/** The layout for the room there is. @returns {LayoutName} */
+function layoutThatFits() {
+  if (printing) return pictures.paper ? "paper" : "wide";
+  return byId("score").clientWidth < NARROW_PX ? "narrow" : "wide";
 }
 
-/** Put an empty frame for every system of the layout that fits the screen. */
+/** The systems of the layout that is on the page. */
+function systemsNow() {
+  return { texts: pictures[layout] ?? [], places: pictures.places[layout] ?? [] };
+}
+
+/** Put an empty frame for every system, and keep what is open, or the bar in sight, where it can be seen. */
 function layOut() {
-  layout = narrow.matches && !printing ? "narrow" : "wide";
-  const score = byId("score");
+  const bar = window.scrollY > 0 && byId("score").children.length ? barInSight() : -1;
+  const held = document.activeElement?.closest(".spot") !== null && document.activeElement instanceof SVGElement;
+  layout = layoutThatFits();
   if (watcher) watcher.disconnect();
-  const systems = pictures[layout];
-  score.replaceChildren(
-    ...systems.map((_, number) => make("div", { class: "system", "data-system": String(number) })),
-  );
+  byId("score").replaceChildren(...systemsNow().places.map(frameFor));
   watcher = new IntersectionObserver(
-    (entries) => entries.forEach((entry) => entry.isIntersecting && void draw(entry.target)),
+    (entries) => entries.forEach((entry) => entry.isIntersecting && draw(entry.target)),
     { rootMargin: "1500px 0px" },
   );
-  for (const frame of score.children) watcher.observe(frame);
+  for (const frame of byId("score").children) watcher.observe(frame);
+  if (printing) return;
+  if (opened >= 0) showSign(opened, held);
+  else if (bar >= 0) byId("score").children[systemOf(bar)].scrollIntoView({ behavior: "instant" });
 }
 
-/** Systems drawn or being drawn. @type {WeakMap<Element, Promise<void>>} */
-const drawings = new WeakMap();
+/** @param {[number, number, number]} place @param {number} number */
+function frameFor([, width, height], number) {
+  return make("div", { class: "system", "data-system": String(number), style: `aspect-ratio: ${width} / ${height}` });
+}
 
-/** Draw one system, once. @param {Element} frame @returns {Promise<void>} */
+/** The first bar of the first system in sight. */
+function barInSight() {
+  const frames = [...byId("score").children];
+  const first = frames.findIndex((frame) => frame.getBoundingClientRect().bottom > 0);
+  return first < 0 ? -1 : systemsNow().places[first][0];
+}
+
+/** The number of the system a bar stands in. @param {number} bar */
+function systemOf(bar) {
+  return Math.max(0, systemsNow().places.findLastIndex(([first]) => first <= bar));
+}
+
+/** Draw one system, once. @param {Element} frame */
 function draw(frame) {
-  const known = drawings.get(frame);
-  if (known) return known;
-  const drawing = drawNow(frame);
-  drawings.set(frame, drawing);
-  return drawing;
-}
-
-/** @param {Element} frame */
-async function drawNow(frame) {
-  const text = await unpacked(pictures[layout][Number(frame.getAttribute("data-system"))]);
-  const picture = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  if (frame.classList.contains("drawn")) return;
+  const number = Number(frame.getAttribute("data-system"));
+  const text = systemsNow().texts[number];
+  const plain = pictures.packed ? unzipped(new Uint8Array(bytesOf(text))) : text;
+  const picture = new DOMParser().parseFromString(plain, "image/svg+xml").documentElement;
   picture.setAttribute("role", "group");
-  picture.setAttribute("aria-label", `System ${Number(frame.getAttribute("data-system")) + 1}`);
+  picture.setAttribute("aria-label", `System ${number + 1}`);
   for (const element of picture.querySelectorAll("text, desc, title")) element.setAttribute("aria-hidden", "true");
   frame.replaceChildren(document.importNode(picture, true));
   frame.classList.add("drawn");
-  record.signs.forEach((_, index) => spot(frame, index));
+  laySpots(frame);
   markBar();
 }
 
-async function drawAll() {
-  await Promise.all([...byId("score").children].map(draw));
+function drawAll() {
+  for (const frame of byId("score").children) draw(frame);
 }
 
-/** The elements of a sign in a drawn system. @param {ParentNode} frame @param {number} index @returns {SVGGraphicsElement[]} */
-function drawnParts(frame, index) {
-  const { small, drawn, main, word } = record.signs[index].picture;
-  const names = small.length ? small : drawn.length ? drawn : [main];
-  return [...names, word].flatMap((name) => {
-    const found = name ? frame.querySelector(`#${CSS.escape(name)}`) : null;
-    return found instanceof SVGGraphicsElement ? [found] : [];
-  });
-}
-
-/** Lay a spot over a sign: it takes the pointer and the keyboard. @param {Element} frame @param {number} index */
-function spot(frame, index) {
-  const parts = drawnParts(frame, index);
-  const root = frame.querySelector("svg.definition-scale .page-margin");
-  const word = frame.querySelector(`#${CSS.escape(record.signs[index].picture.word)}`);
-  // a line of a sign that goes on in the next system has no word there, and no spot
-  if (!word || !(root instanceof SVGGraphicsElement)) return;
-  const boxes = parts.map((part) => boxIn(part, root));
-  const left = Math.min(...boxes.map((b) => b.x)) - 70;
-  const top = Math.min(...boxes.map((b) => b.y)) - 60;
-  const width = Math.max(...boxes.map((b) => b.x + b.width)) + 70 - left;
-  const height = Math.max(...boxes.map((b) => b.y + b.height)) + 60 - top;
-  const group = document.createElementNS(SVG, "g");
-  const shape = document.createElementNS(SVG, "rect");
-  Object.entries({ x: left, y: top, width, height, rx: 90 }).forEach(([k, v]) => shape.setAttribute(k, String(v)));
-  group.append(shape);
-  group.setAttribute("class", "spot");
-  group.setAttribute("role", "button");
-  group.setAttribute("tabindex", "0");
-  group.setAttribute("data-sign", String(index));
-  group.addEventListener("click", () => openSign(index));
-  group.addEventListener("keydown", (event) => spotKey(event, index));
-  for (const part of parts) part.classList.add("marked");
-  root.append(group);
-  dress(frame, index);
-}
-
-/** The box of a part in the coordinates of the system. @param {SVGGraphicsElement} part @param {SVGGraphicsElement} root */
-function boxIn(part, root) {
-  const box = part.getBBox();
-  const mine = part.getCTM();
-  const base = root.getCTM();
-  if (!mine || !base) return box;
-  const matrix = base.inverse().multiply(mine);
-  return new DOMRect(box.x * matrix.a + matrix.e, box.y * matrix.d + matrix.f, box.width * matrix.a, box.height * matrix.d);
-}
-
-/** Give a sign its word, label and colour for the reading chosen. @param {ParentNode} frame @param {number} index */
-function dress(frame, index) {
-  const sign = record.signs[index];
-  const reading = sign.readings[choices[index]];
-  const group = frame.querySelector(`.spot[data-sign="${index}"]`);
-  if (!group) return;
-  const doubt = sign.doubtful ? "; doubtful: hear both" : "";
-  group.setAttribute("aria-label", `${whereWords(sign)}: ${sign.printed}; ${verdictOf(index)}${doubt}`);
-  group.setAttribute("aria-expanded", String(index === opened));
-  group.classList.toggle("open", index === opened);
-  for (const part of drawnParts(frame, index)) part.setAttribute("data-group", reading.group);
-  const word = frame.querySelector(`#${CSS.escape(sign.picture.word)} text`);
-  const text = reading.mark + (sign.doubtful ? "?" : "") + (choices[index] ? "*" : "");
-  if (word) word.textContent = text;
-}
-
-/** @param {KeyboardEvent} event @param {number} index */
-function spotKey(event, index) {
-  const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
-  if (event.key === "Enter" || event.key === " ") {
-    event.preventDefault();
-    openSign(index);
-    byId("panel").querySelector("button")?.focus();
-  } else if (step !== undefined && record.signs[index + step]) {
-    event.preventDefault();
-    void showSign(index + step, true);
+/** The spot of a sign, its system drawn. @param {number} index @returns {SVGElement | null} */
+function drawnSpot(index) {
+  const frames = byId("score").children;
+  const at = systemOf(record.signs[index].barIndex);
+  // small notes may stand at the end of the line before, or at the beginning of the next one
+  for (const frame of [frames[at], frames[at - 1], frames[at + 1]]) {
+    if (frame) draw(frame);
+    const found = frame?.querySelector(`.spot[data-sign="${index}"]`);
+    if (found instanceof SVGElement) return found;
   }
+  return null;
 }
 
-/** Bring a sign into sight, drawing its system. @param {number} index @param {boolean} focus */
-async function showSign(index, focus) {
-  const { small, drawn, main } = record.signs[index].picture;
-  const name = small[0] || drawn[0] || main;
-  const frames = [...byId("score").children];
-  let found = document.querySelector(`.spot[data-sign="${index}"]`);
-  for (const frame of found ? [] : frames) {
-    const text = await unpacked(pictures[layout][Number(frame.getAttribute("data-system"))]);
-    if (!text.includes(`id="${name}"`)) continue;
-    await draw(frame);
-    found = frame.querySelector(`.spot[data-sign="${index}"]`);
-    break;
-  }
-  if (!(found instanceof SVGElement)) return;
+/** Bring a sign into sight, beside or above the panel. @param {number} index @param {boolean} focus */
+function showSign(index, focus) {
+  const found = drawnSpot(index);
+  if (!found) return;
   const box = found.getBoundingClientRect();
-  const panel = byId("panel");
-  const covered = getComputedStyle(panel).position === "fixed" ? panel.offsetHeight : 0;
-  const room = window.innerHeight - covered;
-  if (box.top < 8 || box.bottom > room - 8) window.scrollBy(0, box.top - room / 3);
+  const room = window.innerHeight - coveredBelow();
+  const top = box.top + window.scrollY;
+  if (box.top < 8 || box.bottom > room - 8) window.scrollTo({ top: top - Math.max(8, (room - box.height) / 3), behavior: "instant" });
   if (focus) found.focus({ preventScroll: true });
+}
+
+/** How much of the window's lower part the panel takes. */
+function coveredBelow() {
+  const box = byId("panel").getBoundingClientRect();
+  return box.top > 1 ? box.height : 0;
 }
 
 /** Shade the bar that sounds. */
@@ -169,5 +116,3 @@ function markBar() {
   const bar = barAt(passage, placeNow() + 0.02);
   document.getElementById(`bar-${passage.barIndex + bar}`)?.classList.add("bar-now");
 }
-
-let printing = false;

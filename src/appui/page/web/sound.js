@@ -1,333 +1,190 @@
 // @ts-check
 "use strict";
-// Sound: sheets decoded once, an excerpt cut together from them, two players that hand over to one another.
-//
-// An excerpt is a stereo sound with the accompaniment on the left and the solo on the right, so both keep together at
-// any speed; they are split again and mixed to the middle. The browser's own player stretches it without changing its
-// pitch. Another reading is another such sound: it starts at the same place and is faded in.
+// The player, whatever its sound comes from: one voice sounds, another one takes over at the same place. A loop is as long as its music, to the sample:
+// what rings after the last bar sounds into the first one, small notes before the first beat come at the end of the last.
 
-const FADE_S = 0.012;
 const HANDOVER_S = 0.04;
+//  from a press to the sound: long enough for both voices to be told in time
+const AHEAD_S = 0.02;
+const SETTLE_MS = 120;
 
 /** @typedef {{sign: number, reading: number, whole: boolean}} What */
-/** @typedef {{element: HTMLAudioElement, gain: GainNode | null, parts: GainNode[], url: string}} Deck */
+/** Accompaniment and solo, and of how many samples: what comes before the first beat, the music, what rings after it;
+ * `early` where small notes are before the beat.
+ * @typedef {{sides: Float32Array[], lead: number, length: number, ring: number, early: boolean}} Cut */
 
-/** Decoded sheets by key, a few at a time. @type {Map<number, Float32Array>} */
-const decoded = new Map();
-/** Sounds of the folder beside the page, by key. @type {Map<number, (text: string) => void>} */
-const awaited = new Map();
+/** What sounds: its source, the moment it began, and which second of its sound that was. `speed` is the share of the
+ * written tempo. @typedef {{source: AudioBufferSourceNode, gain: GainNode, parts: GainNode[], began: number, at: number,
+ *   what: What, speed: number, lead_s: number, length_s: number, loop: boolean}} Voice */
 
-/** Called by each script of the folder. @param {number} key @param {string} text */
-function appuiSound(key, text) {
-  const deliver = awaited.get(key);
-  awaited.delete(key);
-  if (deliver) deliver(text);
-}
-Object.assign(window, { appuiSound });
-
-/** @param {number} key @returns {Promise<string>} */
-function sheetText(key) {
-  if (!record.folder) return Promise.resolve(byId(`sound-${key}`).textContent || "");
-  return new Promise((resolve, reject) => {
-    awaited.set(key, resolve);
-    const script = document.createElement("script");
-    script.src = `${encodeURIComponent(record.folder)}/${key}.js`;
-    script.onload = () => script.remove();
-    script.onerror = () => reject(new Error(`the folder ${record.folder} is not beside this page`));
-    document.body.append(script);
-  });
-}
-
-/** @param {string} text @returns {ArrayBuffer} */
-function bytesOf(text) {
-  const raw = atob(text);
-  const bytes = new Uint8Array(raw.length);
-  for (let i = 0; i < raw.length; i += 1) bytes[i] = raw.charCodeAt(i);
-  return bytes.buffer;
-}
-
-/** A decoded sheet from the moment its music starts. @param {Sheet} sheet @returns {Promise<Float32Array>} */
-async function sheetSound(sheet) {
-  const known = decoded.get(sheet.key);
-  if (known) return known;
-  const { rate, head_s, tick_s } = record.sound;
-  const context = new OfflineAudioContext(1, 1, rate);
-  const buffer = await context.decodeAudioData(bytesOf(await sheetText(sheet.key)));
-  const samples = buffer.getChannelData(0);
-  // the tick tells how much of the coder's delay this browser has left in
-  const end = Math.round((head_s - 0.03) * rate);
-  let tick = 0;
-  for (let i = 0; i < end; i += 1) if (Math.abs(samples[i]) > Math.abs(samples[tick])) tick = i;
-  const sound = samples.subarray(tick + Math.round((head_s - tick_s) * rate));
-  decoded.set(sheet.key, sound);
-  if (decoded.size > 6) decoded.delete([...decoded.keys()][0]);
-  return sound;
-}
-
-/** @param {number} passage @param {number} tempo @param {string} role */
-function sheetOf(passage, tempo, role) {
-  return record.sheets.find((s) => s.passage === passage && s.tempo === tempo && s.role === role);
-}
-
-/** Put the stretch of a reading over the solo. @param {Float32Array} solo begins at `from` @param {number} from sample
- * @param {Float32Array} sheet @param {[number, string, number, number, number]} placed */
-function lay(solo, from, sheet, placed) {
-  const rate = record.sound.rate;
-  const [, , start_s, end_s, at_s] = placed;
-  const shift = Math.round((at_s - start_s) * rate);
-  const fade = Math.round(FADE_S * rate);
-  const begin = Math.round(start_s * rate) - fade;
-  const end = Math.round((end_s + 0.15) * rate);
-  for (let i = Math.max(begin, from); i < Math.min(end, from + solo.length); i += 1) {
-    const share = Math.min(1, (i - begin) / fade, (end - i) / (4 * fade));
-    const other = sheet[i + shift] || 0;
-    solo[i - from] += (other - solo[i - from]) * share;
-  }
-}
-
-/** The excerpt of something at a rendered tempo: left the accompaniment, right the solo.
- * @param {What} what @param {number} tempo @returns {Promise<Blob>} */
-async function excerptSound(what, tempo) {
-  const { rate } = record.sound;
-  const sign = record.signs[what.sign];
-  const passage = passageOf(what) || 0;
-  const solo = sheetOf(passage, tempo, "solo");
-  if (!solo) throw new Error("there is no sound for this ornament");
-  const others = sheetOf(passage, tempo, "accompaniment");
-  const [from_s, to_s] = spanOf(what);
-  const factor = record.tempos[tempo].factor;
-  const from = Math.round((from_s / factor) * rate);
-  const length = Math.round((to_s / factor) * rate) - from;
-  const [sheet, other] = await Promise.all([sheetSound(solo), others ? sheetSound(others) : null]);
-  const right = new Float32Array(length);
-  const base = sheet.subarray(from, from + length);
-  right.set(base);
-  for (const placed of solo.placed) {
-    const index = placed[0];
-    const reading = index === what.sign ? what.reading : choices[index];
-    if (record.signs[index].readings[reading].words === placed[1]) lay(right, from, sheet, placed);
-  }
-  const left = new Float32Array(length);
-  if (other) left.set(other.subarray(from, from + length));
-  for (const side of [left, right]) fadeEnds(side, rate);
-  return waveOf(left, right, rate);
-}
-
-/** An excerpt begins and ends in the middle of music. @param {Float32Array} sound @param {number} rate */
-function fadeEnds(sound, rate) {
-  const rise = Math.round(0.02 * rate);
-  const fall = Math.round(0.6 * rate);
-  for (let i = 0; i < Math.min(rise, sound.length); i += 1) sound[i] *= i / rise;
-  for (let i = 0; i < Math.min(fall, sound.length); i += 1) sound[sound.length - 1 - i] *= i / fall;
-}
-
-/** From when to when, at the written tempo. @param {What} what @returns {[number, number]} */
-function spanOf(what) {
-  const sign = record.signs[what.sign];
-  const passage = passageOf(what);
-  if (passage === null || !sign.excerpt) return [0, 0];
-  const whole = what.whole || passage !== sign.passage;
-  return whole ? [0, record.passages[passage].to_s] : [sign.excerpt.from_s, sign.excerpt.to_s];
-}
-
-/** The passage a reading is heard in: the sign's, or one of its own where all parts wait. @param {What} what */
-function passageOf(what) {
-  return record.signs[what.sign].readings[what.reading].passage;
-}
-
-/** Which bar of a passage sounds. @param {Passage} passage @param {number} place */
-function barAt(passage, place) {
-  let bar = 0;
-  while (bar + 1 < passage.starts_s.length && passage.starts_s[bar + 1] <= place) bar += 1;
-  return bar;
-}
-
-/** A moment of one passage in another one: the same bar, as long after it began. @param {number} place
- * @param {number | null} from @param {number | null} to */
-function carried(place, from, to) {
-  if (from === null || to === null || from === to) return place;
-  const [here, there] = [record.passages[from], record.passages[to]];
-  const bar = barAt(here, place);
-  const start = there.starts_s[here.barIndex + bar - there.barIndex];
-  return start === undefined ? -1 : start + place - here.starts_s[bar];
-}
-
-/** A WAV file of two channels. @param {Float32Array} left @param {Float32Array} right @param {number} rate */
-function waveOf(left, right, rate) {
-  const view = new DataView(new ArrayBuffer(44 + 4 * left.length));
-  const ascii = /** @param {number} at @param {string} text */ (at, text) =>
-    [...text].forEach((letter, i) => view.setUint8(at + i, letter.charCodeAt(0)));
-  ascii(0, "RIFF");
-  view.setUint32(4, 36 + 4 * left.length, true);
-  ascii(8, "WAVEfmt ");
-  view.setUint32(16, 16, true);
-  view.setUint16(20, 1, true);
-  view.setUint16(22, 2, true);
-  view.setUint32(24, rate, true);
-  view.setUint32(28, rate * 4, true);
-  view.setUint16(32, 4, true);
-  view.setUint16(34, 16, true);
-  ascii(36, "data");
-  view.setUint32(40, 4 * left.length, true);
-  const samples = new Int16Array(view.buffer, 44);
-  for (let i = 0; i < left.length; i += 1) {
-    samples[2 * i] = Math.max(-1, Math.min(1, left[i])) * 32767;
-    samples[2 * i + 1] = Math.max(-1, Math.min(1, right[i])) * 32767;
-  }
-  return new Blob([view.buffer], { type: "audio/wav" });
-}
-
-/** The two decks, what is on, and how it is played. */
+/** The player's state, and how things are played. */
 const player = {
   /** @type {AudioContext | null} */ context: null,
-  /** @type {Deck[]} */ decks: [],
-  active: 0,
+  /** @type {Voice | null} */ voice: null,
   /** @type {What | null} */ what: null,
-  tempo: 0,
+  /** what was on last @type {What | null} */ last: null,
   /** the speed wanted, as a share of the written tempo */ speed: 1,
   loop: false,
   parts: { accompaniment: true, solo: true },
   turn: 0,
+  settling: 0,
   /** @type {(() => void)[]} */ listeners: [],
 };
-
-/** @returns {HTMLAudioElement} */
-function activeAudio() {
-  return player.decks[player.active].element;
-}
 
 function tellPlayer() {
   for (const listener of player.listeners) listener();
 }
 
-function openDecks() {
+function openContext() {
   if (player.context) return player.context;
-  const context = new AudioContext();
-  player.context = context;
-  for (let i = 0; i < 2; i += 1) {
-    const element = /** @type {HTMLAudioElement} */ (make("audio", { preload: "auto" }));
-    byId("sounds").append(element);
-    element.preservesPitch = true;
-    const gain = context.createGain();
-    gain.gain.value = 0;
-    const split = context.createChannelSplitter(2);
-    context.createMediaElementSource(element).connect(split);
-    const parts = [0, 1].map((side) => {
-      const part = context.createGain();
-      split.connect(part, side);
-      part.connect(gain);
-      return part;
-    });
-    gain.connect(context.destination);
-    player.decks.push({ element, gain, parts, url: "" });
-    element.addEventListener("ended", () => element === activeAudio() && stopSound());
-  }
-  return context;
+  const session = /** @type {any} */ (navigator).audioSession;
+  // a telephone that is set to be silent is so for calls, not for music that is asked for
+  if (session) session.type = "playback";
+  player.context = new AudioContext();
+  return player.context;
 }
 
-/** The rendered tempo nearest to the one wanted. */
-function nearestTempo() {
-  const away = record.tempos.map((tempo) => Math.abs(Math.log(player.speed / tempo.factor)));
-  return away.indexOf(Math.min(...away));
+/** Add a sound to another one, from a place on. @param {Float32Array} sound @param {number} at @param {Float32Array} more */
+function addTo(sound, at, more) {
+  for (let i = Math.max(0, -at); i < more.length && at + i < sound.length; i += 1) sound[at + i] += more[i];
 }
 
-/** Whether something is to be heard. */
-function sounding() {
-  return player.what !== null;
+/** What is cut out, then the same again as it sounds in every later round. @param {Cut} cut @returns {Float32Array[]} */
+function inRounds({ sides, lead, length, early }) {
+  return sides.map((side, number) => {
+    const out = new Float32Array(lead + 2 * length);
+    // the solo's small notes come before the first beat of every round; what else sounds there is the bar before
+    const before = early && number === 1 ? lead : 0;
+    addTo(out, 0, side);
+    addTo(out, lead + length - before, side.subarray(lead - before, lead + length));
+    addTo(out, lead + 2 * length - before, side.subarray(lead - before, lead));
+    return out;
+  });
 }
 
-function setParts() {
-  for (const deck of player.decks) {
-    deck.parts[0].gain.value = player.parts.accompaniment ? 1 : 0;
-    deck.parts[1].gain.value = player.parts.solo ? 1 : 0;
-  }
+/** Where in the passage a voice is at a moment of the context, in seconds at the written tempo.
+ * @param {Voice} voice @param {number} moment */
+function placeAt(voice, moment) {
+  let second = voice.at + Math.max(0, moment - voice.began) - voice.lead_s;
+  if (voice.loop && second >= voice.length_s) second %= voice.length_s;
+  return spanOf(voice.what).from_s + second * voice.speed;
 }
 
 /** How far the sound is, in seconds of the passage at the written tempo. */
 function placeNow() {
-  if (!player.what || !player.decks.length) return 0;
-  return spanOf(player.what)[0] + activeAudio().currentTime * record.tempos[player.tempo].factor;
+  return player.voice && player.context ? placeAt(player.voice, player.context.currentTime) : 0;
+}
+
+/** How much of what sounds has been heard, 0 to 1. */
+function shareNow() {
+  if (!player.voice) return 0;
+  const { from_s, to_s } = spanOf(player.voice.what);
+  return Math.min(1, Math.max(0, (placeNow() - from_s) / (to_s - from_s)));
 }
 
 /** Play something; if something sounds already, go over to it at the same place.
  * @param {What} what @param {boolean} [restart] */
 async function playSound(what, restart = false) {
-  const context = openDecks();
+  const context = openContext();
   const turn = (player.turn += 1);
   if (context.state === "suspended") void context.resume();
-  const tempo = nearestTempo();
+  const [speed, loop] = [player.speed, player.loop];
   const patience = setTimeout(() => saySound("Preparing the sound …"), 300);
-  const sound = await excerptSound(what, tempo).finally(() => clearTimeout(patience));
+  const cut = await soundAt(what, loop).finally(() => clearTimeout(patience));
   saySound("");
   if (turn !== player.turn) return;
-  const before = player.what;
-  const deck = player.decks[before ? 1 - player.active : player.active];
-  await loaded(deck, sound, what);
-  if (turn !== player.turn) return;
-  const factor = record.tempos[tempo].factor;
-  const keeps = before && !restart && record.signs[before.sign].passage === record.signs[what.sign].passage;
-  const now = keeps ? carried(placeNow(), passageOf(before), passageOf(what)) : 0;
-  const [from_s, to_s] = spanOf(what);
-  const place = keeps ? now + 0.02 : from_s;
-  deck.element.playbackRate = player.speed / factor;
-  deck.element.loop = player.loop;
-  deck.element.currentTime = place >= from_s && place < to_s - 0.05 ? (place - from_s) / factor : 0;
-  setParts();
-  await deck.element.play();
-  if (turn !== player.turn) return deck.element.pause();
-  handOver(context, deck, before !== null);
-  player.what = what;
-  player.tempo = tempo;
+  const before = restart ? null : player.voice;
+  const began = context.currentTime + AHEAD_S;
+  const keeps = before && record.signs[before.what.sign].passage === record.signs[what.sign].passage;
+  const place = keeps ? carried(placeAt(before, began), passageOf(before.what), passageOf(what)) : -1;
+  const voice = newVoice(context, cut, what, speed, loop);
+  const { from_s, to_s } = spanOf(what);
+  voice.began = began;
+  voice.at = place >= from_s && place < to_s - 0.05 ? voice.lead_s + (place - from_s) / speed : 0;
+  voice.source.start(began, voice.at);
+  takeOver(voice, before ?? player.voice);
+  player.what = player.last = what;
   tellPlayer();
 }
 
-/** @param {Deck} deck @param {Blob} sound @param {What} what @returns {Promise<void>} */
-function loaded(deck, sound, what) {
-  if (deck.url) URL.revokeObjectURL(deck.url);
-  deck.url = URL.createObjectURL(sound);
-  deck.element.dataset.place = record.signs[what.sign].place;
-  deck.element.dataset.reading = record.signs[what.sign].readings[what.reading].words;
-  return new Promise((resolve, reject) => {
-    deck.element.oncanplay = () => resolve();
-    deck.element.onerror = () => reject(new Error("this browser does not play the sound"));
-    deck.element.src = deck.url;
-    deck.element.load();
+/** @param {AudioContext} context @param {Cut} cut @param {What} what @param {number} speed @param {boolean} loop
+ * @returns {Voice} */
+function newVoice(context, cut, what, speed, loop) {
+  const { rate } = record.sound;
+  const sides = loop ? inRounds(cut) : cut.sides;
+  const buffer = context.createBuffer(2, sides[0].length, rate);
+  sides.forEach((side, number) => buffer.copyToChannel(/** @type {Float32Array<ArrayBuffer>} */ (side), number));
+  const source = context.createBufferSource();
+  source.buffer = buffer;
+  source.loop = loop;
+  source.loopStart = (cut.lead + cut.length) / rate;
+  source.loopEnd = (cut.lead + 2 * cut.length) / rate;
+  const gain = context.createGain();
+  gain.gain.value = 0;
+  const split = context.createChannelSplitter(2);
+  source.connect(split);
+  const parts = [0, 1].map((side) => {
+    const part = context.createGain();
+    split.connect(part, side);
+    part.connect(gain);
+    return part;
   });
+  gain.connect(context.destination);
+  const voice = { source, gain, parts, began: 0, at: 0, what, speed, lead_s: cut.lead / rate, length_s: cut.length / rate, loop };
+  source.onended = () => voice === player.voice && stopSound();
+  setParts(voice);
+  return voice;
 }
 
-/** Fade one deck in and the other out. @param {AudioContext} context @param {Deck} deck @param {boolean} over */
-function handOver(context, deck, over) {
-  const now = context.currentTime;
-  for (const each of player.decks) {
-    const gain = /** @type {GainNode} */ (each.gain).gain;
-    gain.cancelScheduledValues(now);
-    gain.setValueAtTime(gain.value, now);
-    gain.linearRampToValueAtTime(each === deck ? 1 : 0, now + (over ? HANDOVER_S : 0.005));
-  }
-  const old = player.decks[1 - player.decks.indexOf(deck)];
-  player.active = player.decks.indexOf(deck);
-  setTimeout(() => old !== player.decks[player.active] && old.element.pause(), HANDOVER_S * 1000 + 20);
+/** Fade one voice in, and the other out. @param {Voice} voice @param {Voice | null} before */
+function takeOver(voice, before) {
+  player.voice = voice;
+  voice.gain.gain.setValueAtTime(0, voice.began);
+  voice.gain.gain.linearRampToValueAtTime(1, voice.began + (before ? HANDOVER_S : 0.002));
+  if (before) fadeOut(before, voice.began);
+}
+
+/** @param {Voice} voice @param {number} moment */
+function fadeOut(voice, moment) {
+  voice.source.onended = () => voice.gain.disconnect();
+  voice.gain.gain.cancelScheduledValues(moment);
+  voice.gain.gain.setValueAtTime(1, moment);
+  voice.gain.gain.linearRampToValueAtTime(0, moment + HANDOVER_S);
+  voice.source.stop(moment + HANDOVER_S + 0.01);
+}
+
+/** @param {Voice | null} [voice] */
+function setParts(voice = player.voice) {
+  if (!voice) return;
+  voice.parts[0].gain.value = player.parts.accompaniment ? 1 : 0;
+  voice.parts[1].gain.value = player.parts.solo ? 1 : 0;
 }
 
 function stopSound() {
   player.turn += 1;
   player.what = null;
-  for (const deck of player.decks) deck.element.pause();
+  clearTimeout(player.settling);
+  if (player.voice && player.context) fadeOut(player.voice, player.context.currentTime);
+  player.voice = null;
   tellPlayer();
 }
 
-/** Play at another speed; goes to another rendered tempo where one is nearer. @param {number} speed */
+/** Go on with what sounds, played otherwise. */
+function playOn() {
+  if (player.what) void playSound({ ...player.what, whole: whole() }).catch(soundFails);
+}
+
+/** Play at another speed, as soon as it stands still. @param {number} speed */
 function setSpeed(speed) {
   player.speed = speed;
-  if (!player.what) return;
-  if (nearestTempo() === player.tempo) activeAudio().playbackRate = speed / record.tempos[player.tempo].factor;
-  else void playSound(player.what).catch(soundFails);
+  clearTimeout(player.settling);
+  player.settling = window.setTimeout(playOn, SETTLE_MS);
 }
 
 /** @param {boolean} loop */
 function setLoop(loop) {
   player.loop = loop;
-  for (const deck of player.decks) deck.element.loop = loop;
+  playOn();
 }
 
 /** @param {unknown} error */

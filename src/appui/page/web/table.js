@@ -8,7 +8,7 @@ const COLUMNS = [
   ["printed", "Printed", (i) => record.signs[i].printed],
   ["harmony", "Harmony", (i) => record.signs[i].harmony?.chord || ""],
   ["verdict", "Verdict", (i) => verdictOf(i)],
-  ["reading", "Your choice", (i) => record.signs[i].readings[choices[i]].words],
+  ["reading", "Your choice", (i) => (isHidden(i) ? "" : record.signs[i].readings[choices[i]].words)],
   ["sure", "Sure", (i) => (record.signs[i].small && record.signs[i].harmony?.confidence) || 0],
 ];
 /** @type {[string, (index: number) => boolean][]} */
@@ -79,23 +79,23 @@ function tableRow(index) {
   const reading = sign.readings[choices[index]];
   const harmony = sign.harmony ? [sign.harmony.chord, sign.harmony.roman || sign.harmony.figure] : [];
   const sure = sign.small && sign.harmony ? `${Math.round(sign.harmony.confidence * 100)} %` : "";
-  const go = button(`${sign.bar}, ${sign.beat}`, () => void leadTo(index), {
+  const go = button(`${sign.bar}, ${sign.beat}`, () => leadTo(index), {
     "aria-label": `${sign.bar}, ${sign.beat}: show ${whereWords(sign)} in the score`,
   });
   return make(
     "tr",
-    { "data-sign": String(index), "data-group": reading.group },
+    { "data-sign": String(index), "data-group": isHidden(index) ? "" : reading.group },
     make("th", { scope: "row", "data-name": "Bar, beat" }, go),
     make("td", { "data-name": "Printed" }, sign.printed),
     make("td", { "data-name": "Harmony" }, harmony.filter(Boolean).join("  ")),
     make("td", { "data-name": "Verdict" }, make("span", { class: "verdict" }, verdictOf(index))),
-    make("td", { "data-name": "Your choice" }, reading.words + (choices[index] ? " (changed)" : "")),
+    make("td", { "data-name": "Your choice" }, isHidden(index) ? "" : reading.words + (isChanged(index) ? " (changed)" : "")),
     make("td", { "data-name": "Sure" }, sign.doubtful ? `${sure}, doubtful` : sure),
   );
 }
 
 /** @param {number} index */
-async function leadTo(index) {
+function leadTo(index) {
   openSign(index);
-  await showSign(index, true);
+  showSign(index, true);
 }

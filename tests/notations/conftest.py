@@ -1,1 +1,0 @@
-"""Helpers of this room."""
