@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from appui.embellish.choose import propose_all
-from appui.embellish.model import Wish
+from appui.embellish.model import KINDS, Wish
 from appui.embellish.places import find_places
 from appui.embellish.proposing import leading_to
 from appui.errors import PlaceError, PlanError
@@ -30,6 +30,7 @@ def places_record(player: Interpretation, wish: Wish) -> dict[str, Any]:
             {
                 "place": place.place,
                 "kind": place.kind,
+                "what": KINDS[place.kind],
                 "why": place.why,
                 "source": place.source,
                 "kept": place.place in own,
