@@ -69,6 +69,37 @@ def hostile_score(text: str = HOSTILE) -> str:
     )
 
 
+def two_movements() -> str:
+    """Two movements of four bars in one file, counted from 1 anew, at 60 and 120, a small note in their bars 2."""
+
+    def bar(number: int, first: str) -> str:
+        def note(step: str) -> str:
+            pitch = f"<pitch><step>{step}</step><octave>5</octave></pitch>"
+            return f"<note>{pitch}<duration>2</duration><voice>1</voice><type>half</type></note>"
+
+        small = (
+            "<note><grace/><pitch><step>D</step><octave>5</octave></pitch><voice>1</voice><type>eighth</type></note>"
+        )
+        return f"<measure number='{number}'>{first}{small if number == 2 else ''}{note('C')}{note('E')}</measure>"
+
+    def movement(heading: str, minute: int) -> str:
+        first = (
+            "<attributes><divisions>1</divisions><key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time>"
+            f"<clef><sign>G</sign><line>2</line></clef></attributes><direction placement='above'><direction-type>"
+            f"<words>{heading}</words></direction-type><sound tempo='{minute}'/></direction>"
+        )
+        bars = "".join(bar(number, first if number == 1 else "") for number in (1, 2, 3, 4))
+        return bars.removesuffix("</measure>") + "<barline><bar-style>light-heavy</bar-style></barline></measure>"
+
+    return (
+        "<?xml version='1.0'?><score-partwise version='4.0'><identification>"
+        "<creator type='transcriber'>https://example.org/me</creator><creator type='arranger'>A. Copyist</creator>"
+        "<creator type='composer'>An Author</creator></identification>"
+        "<part-list><score-part id='P1'><part-name>Flute</part-name></score-part></part-list>"
+        f"<part id='P1'>{movement('Adagio', 60)}{movement('Allegro', 120)}</part></score-partwise>"
+    )
+
+
 @pytest.fixture(scope="session")
 def demo() -> Path:
     """The score of the demo."""

@@ -1,5 +1,6 @@
 """The page in a real browser, as a player meets it."""
 
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ from appui.cli.main import cli
 from appui.demo import bare_andante
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
+from tests.page.conftest import two_movements
 
 Visit = Any
 Open = Callable[..., Visit]
@@ -53,7 +55,7 @@ def test_a_press_opens_the_reasons(page_file: Path, visit: Open) -> None:
     panel = seen.page.locator("#panel")
     assert "leans: dissonant fourth" == panel.locator(".panel-body > .verdict").text_content()
     assert not panel.locator("dl").is_visible()
-    panel.locator("summary").click()
+    panel.locator(".why summary").click()
     assert "steps down to F♯" in panel.locator("dl").text_content()
     assert "C.P.E. Bach 1753" in panel.locator("dl").text_content()
 
@@ -282,7 +284,7 @@ def test_axe_finds_no_serious_fault(page_file: Path, visit: Open, scheme: str) -
     """axe-core 4.14's rules, WCAG 2.1 A and AA among them, with a sign open and its reasons shown."""
     seen = visit(page_file, color_scheme=scheme)
     seen.sign(LEANS).click()
-    seen.page.locator("summary").click()
+    seen.page.locator(".why summary").click()
     seen.page.evaluate(AXE.read_text(encoding="utf-8") + "; 0")
     found = seen.page.evaluate("axe.run().then(result => result.violations)")
     serious = [
@@ -302,6 +304,41 @@ def test_text_of_the_score_is_shown_and_never_run(
     assert 0 == seen.page.locator("img").count()
     assert hostile_text in seen.page.locator(".verse, .syl").first.text_content()
     assert [] == seen.said
+
+
+def test_exact_notes_are_shown_on_demand(page_file: Path, visit: Open) -> None:
+    """Under the shorthand, by pointer and keyboard; they stay when another way is chosen."""
+    seen = visit(page_file)
+    seen.sign(LEANS).click()
+    short = seen.page.locator(".reading").nth(2)
+    assert "short" in short.text_content()
+    assert 1 == short.locator(".small-system").count()
+    short.locator("summary").press("Enter")
+    seen.until("() => document.querySelectorAll('.reading')[2].querySelectorAll('.small-system').length === 2")
+    assert 0 < short.locator("svg .changed").count()
+    short.locator("input").check()
+    assert 2 == seen.page.locator(".reading").nth(2).locator(".small-system").count()
+
+
+def test_two_movements_are_told_apart(visit: Open, made: Make, tmp_path: Path) -> None:
+    """Each has its own tempo, and a bar number that comes twice has the movement's name; the author is named first."""
+    score = tmp_path / "two.musicxml"
+    score.write_text(two_movements(), encoding="utf-8")
+    seen = visit(made(score, tmp_path / "two.html", tempos=("100%",)))
+    for number, (name, minute) in enumerate([("1 Adagio", 60), ("2 Allegro", 120)]):
+        seen.page.evaluate(f"openSign({number})")
+        assert f"{name}, bar 2, beat 1" == seen.page.locator("#panel h2").text_content()
+        assert f"{minute} beats a minute" in seen.page.locator(".transport output").text_content()
+        assert f"{name}: 2, 1" == seen.page.locator(f'tr[data-sign="{number}"] button').text_content()
+    assert seen.page.locator("#about").text_content().startswith("An Author, A. Copyist (arranger). ")
+    assert seen.said == []
+
+
+def test_flats_are_signs_everywhere(seen: Visit) -> None:
+    """What sounds with a small note is named as the chord above it is."""
+    texts = seen.page.evaluate("record.signs.flatMap(sign => sign.harmony?.evidence ?? [])")
+    assert any("B♭" in text for text in texts)
+    assert not any(re.search(r"\b[A-G][b#]", text) for text in texts)
 
 
 def test_packed_pictures_are_drawn_and_found(

@@ -87,13 +87,21 @@ def words_of(root: Any, kind: str) -> list[tuple[float, float, str]]:
     ]
 
 
-def test_words_that_would_touch_stand_in_rows() -> None:
-    """Two words close together are one above the other, a third far away is in the first row again."""
-    root = picture(1000, 1300, 9000)
-    letter(root, [Label(f"w{i}", "passes", (f"n{i}",), (), f"n{i}") for i in range(3)], 340)
-    ys = [y for _, y, _ in words_of(root, "word")]
-    assert ys[0] == ys[2]
-    assert ys[1] <= ys[0] - 340
+@pytest.mark.parametrize("places", [(5000, 5300), (5000, 5300, 5600), (5000, 5000), (5000, 5200, 5900, 6100, 6150)])
+def test_words_that_would_touch_stand_apart(places: tuple[int, ...]) -> None:
+    """Beside one another or in rows, no line through a word; one far away stands in the first row over its sign."""
+    root = picture(*places, 15000)
+    letter(root, [Label(f"w{i}", "passes", (f"n{i}",), (), f"n{i}") for i in range(len(places) + 1)], 340)
+    words = sorted(words_of(root, "word"))
+    half = len("passes") * 340 * 0.52 / 2
+    lowest = max(y for _, y, _ in words)
+    assert (15110, lowest) == words[-1][:2]
+    for number, (x, y, _) in enumerate(words):
+        for other, at, _ in words[:number]:
+            assert y != at or abs(x - other) > 2 * half
+    for line in root.iter(f"{SVG}line"):
+        down, end = float(line.get("x1")), float(line.get("y1"))
+        assert not [x for x, y, _ in words if y > end and abs(x - down) < half]
 
 
 def test_lettering_is_outside_what_was_drawn() -> None:

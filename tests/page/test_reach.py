@@ -182,3 +182,96 @@ def test_the_panel_says_who_chose(seen: Visit) -> None:
     assert f"You chose {words[1]}; the rule would have {words[0]}." == seen.page.locator(".own").text_content()
     seen.page.locator('[data-key="choice-0"]').check()
     assert 0 == seen.page.locator(".own").count()
+
+
+def test_no_line_goes_through_a_word(seen: Visit) -> None:
+    """Nor does a word stand on another one, in any layout."""
+    for size in ("telephone", "desk"):
+        width, height = SIZES[size]
+        seen.page.set_viewport_size({"width": width, "height": height})
+        faults = seen.page.evaluate(
+            """() => {
+              if (layoutThatFits() !== layout) layOut();
+              drawAll();
+              const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+              const faults = [];
+              for (const frame of document.querySelectorAll('#score > .system')) {
+                const words = [...frame.querySelectorAll('.word')];
+                for (const one of words) for (const other of words) {
+                  if (one === other) continue;
+                  const box = other.querySelector('text').getBoundingClientRect();
+                  const parts = [...one.children].map(part => part.getBoundingClientRect());
+                  if (parts.some(part => meet(part, box))) faults.push(other.textContent);
+                }
+              }
+              return faults;
+            }"""
+        )
+        assert [] == faults
+
+
+def test_no_number_of_a_bar_stands_on_a_note(seen: Visit) -> None:
+    """Heads, stems, beams and slurs stay clear of it."""
+    found = seen.page.evaluate(
+        """() => {
+          drawAll();
+          let numbers = 0;
+          const faults = [];
+          for (const frame of document.querySelectorAll('#score > .system')) {
+            const points = [];
+            for (const part of frame.querySelectorAll('.notehead use, .flag use, .accid use')) {
+              const b = part.getBoundingClientRect();
+              const shares = [0, 0.5, 1];
+              points.push(...shares.flatMap(x => shares.map(y => [b.x + x * b.width, b.y + y * b.height])));
+            }
+            for (const part of frame.querySelectorAll('.slur path, .stem path, .beam > polygon')) {
+              const matrix = part.getScreenCTM();
+              const length = part.getTotalLength();
+              for (let i = 0; i <= 40; i += 1) {
+                const at = part.getPointAtLength(length * i / 40).matrixTransform(matrix);
+                points.push([at.x, at.y]);
+              }
+            }
+            for (const text of frame.querySelectorAll('.mNum text')) {
+              const b = text.getBoundingClientRect();
+              numbers += 1;
+              // a line of text is higher than its figures
+              const low = b.bottom - 0.2 * b.height;
+              const within = ([x, y]) => x > b.left && x < b.right && y > b.top && y < low;
+              if (points.some(within)) faults.push(text.textContent);
+            }
+          }
+          return [numbers, faults];
+        }"""
+    )
+    assert [24, []] == found
+
+
+def test_a_chord_that_goes_on_is_named_once_in_a_bar(seen: Visit) -> None:
+    """The trill of bar 7 and its two last notes have one chord, and one name of it."""
+    names = seen.page.evaluate(
+        "drawAll() ?? [...document.querySelectorAll('#score > .system')].flatMap(frame => "
+        "[...frame.querySelectorAll('.harmony')].map(one => one.textContent))"
+    )
+    assert 1 == names.count("F7V7")
+
+
+def sure_figures(seen: Visit) -> list[int]:
+    """How sure the list is of each harmony, in per cent, 0 where it says nothing."""
+    texts = seen.page.locator('td[data-name="Sure"]').all_text_contents()
+    return [int(text.split(" ")[0]) if text else 0 for text in texts]
+
+
+def test_the_list_is_sorted_on_a_telephone(seen: Visit) -> None:
+    """Where the heads of the columns have no room there is a choice of what to sort by, and of the direction."""
+    seen.page.set_viewport_size({"width": 390, "height": 844})
+    assert not seen.page.locator("thead").is_visible()
+    seen.page.get_by_label("Sorted by").select_option("Sure")
+    figures = sure_figures(seen)
+    assert sorted(figures) == figures
+    seen.page.locator("#sort-way").click()
+    assert "sort-way" == seen.page.evaluate("document.activeElement.id")
+    figures = sure_figures(seen)
+    assert sorted(figures, reverse=True) == figures
+    seen.page.set_viewport_size({"width": 1280, "height": 900})
+    assert not seen.page.get_by_label("Sorted by").is_visible()

@@ -18,9 +18,21 @@ from appui.page.lettering import Label
 from appui.page.passages import RING_S, Heard, Passage, Span
 from appui.page.sheets import HEAD_S, MP3_RATE, TICK_S, Sheet
 from appui.page.staves import PRINTED, Staves
-from appui.page.words import group_of, harmony_rows, mark_of, pretty, printed, reading_words, verdict_line
+from appui.page.words import (
+    group_of,
+    harmony_rows,
+    makers,
+    mark_of,
+    pretty,
+    pretty_pitch,
+    printed,
+    reading_words,
+    verdict_line,
+)  # fmt: skip
 from appui.plan.embellishment import entry_text
 from appui.plan.matching import music_of
+from appui.score.model import Bar
+from appui.score.movements import movement_of, movements
 from appui.score.signs import Sign, beat_name
 from appui.style.table import load_style
 
@@ -94,7 +106,7 @@ def page_record(
         "title": score.title,
         "file": score.file,
         "sha256": score.sha256,
-        "creators": [name for kind, name in score.creators if kind not in ("date", "title", "credit")],
+        "creators": makers(score.creators),
         "solo": interpretation.solo.name,
         "movement": interpretation.wishes.movement or "",
         "style": interpretation.style.name,
@@ -140,6 +152,7 @@ def _sign_record(
     return {
         "place": sign.place,
         "bar": told["bar"],
+        "movement": _movement(interpretation, bar),
         "barIndex": bar.index,
         "beat": beat_name(bar, event.onset_q - bar.onset_q),
         "perMinute": float(interpretation.score.tempo_at(event.onset_q).qpm / bar.meter.beat_q),
@@ -158,7 +171,7 @@ def _sign_record(
             _reading_record(interpretation, sign, words)
             | {
                 "whose": whose.get(words, []),
-                "written": staves.pictures.get((sign.place, words), ""),
+                **_staves_record(staves, sign.place, words),
                 "passage": passage_of.get((sign.place, words), passage),
             }
             for words in readings
@@ -171,6 +184,13 @@ def _sign_record(
     }
 
 
+def _movement(interpretation: Interpretation, bar: Bar) -> str:
+    """The name of the movement, for a bar whose number comes more than once in a score of several movements."""
+    bars, found = interpretation.score.bars, movements(interpretation.score)
+    twice = sum(other.number == bar.number for other in bars) > 1
+    return movement_of(found, bar.index).name if twice and len(found) > 1 else ""
+
+
 def _entry(interpretation: Interpretation, sign: Sign) -> str:
     """The line of a plan that holds the player's own notes at a sign, empty where there are none."""
     found = interpretation.embellishments.get(sign.place)
@@ -179,6 +199,12 @@ def _entry(interpretation: Interpretation, sign: Sign) -> str:
 
 def _without_verdict(reason: str, words: str) -> str:
     return reason.replace(f"{words}; ", "", 1) if words else reason
+
+
+def _staves_record(staves: Staves, place: str, words: str) -> dict[str, str]:
+    """A reading as it is written out: shorthand where there is one, then the exact notes too."""
+    exact, short = staves.pictures.get((place, words), ""), staves.short.get((place, words), "")
+    return {"written": short or exact, "exact": exact if short else ""}
 
 
 def _span_record(span: Span) -> dict[str, float]:
@@ -199,7 +225,8 @@ def _harmony_record(interpretation: Interpretation, told: Mapping[str, Any], sig
         "confidence": round(harmony["confidence"], 3),
         "runnerUp": pretty(harmony["runner_up"]),
         "evidence": [
-            f"{one['part']}: {one['pitch']}, {_moment(score, one['start_q'])}" for one in told["evidence"][:12]
+            f"{one['part']}: {pretty_pitch(one['pitch'])}, {_moment(score, one['start_q'])}"
+            for one in told["evidence"][:12]
         ],
     }
 

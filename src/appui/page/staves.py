@@ -8,9 +8,11 @@ reading takes time from that bar.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import accumulate
 from pathlib import Path
 
 from lxml import etree
@@ -23,21 +25,28 @@ from appui.musicxml.write.partwise import part_element
 from appui.notate.line import line_of, written_line
 from appui.notate.tree import rewrite
 from appui.page.engrave import draw_small
+from appui.page.shorthand import CHANGED, mark_changes, shortened
 
 __all__ = ["PRINTED", "Staves", "written_staves"]
 
 #  in place of a reading's words: the bar as it is printed
 PRINTED = ""
 _LEFT_OUT = ("direction", "harmony", "figured-bass", "sound", "print", "listening")
+_NAMES = [f"{CHANGED}{number}" for number in range(200)]
+_CHANGED_NOTE = re.compile(rf'id="{CHANGED}\d+" class="note"')
 _FAR = 3  # bars between signs that are written out together
 
 
 @dataclass(frozen=True, slots=True)
 class Staves:
-    """The pictures by place and reading (or `PRINTED`), and the shapes of glyphs they share by name."""
+    """The pictures by place and reading (or `PRINTED`), and the shapes of glyphs they share by name.
+
+    `short` are those that have a shorthand beside their exact notes; what differs from the print is marked in both.
+    """
 
     pictures: Mapping[tuple[str, str], str]
     shapes: Mapping[str, str]
+    short: Mapping[tuple[str, str], str] = field(default_factory=dict)
 
 
 def written_staves(
@@ -46,7 +55,7 @@ def written_staves(
     """Staves for the readings, in words, of some places; raises `ScoreError` as reading the file does."""
     root = printed_tree(file, interpretation.solo, interpretation.wishes)
     part = part_element(root, interpretation.solo)
-    bars: dict[tuple[str, str], str] = {}
+    bars: dict[tuple[str, str], Element] = {}
     spans = {place: _span(interpretation, place, words) for place, words in readings.items()}
     groups = _together(interpretation, readings)
     for number, group in enumerate(groups, 1):
@@ -57,10 +66,40 @@ def written_staves(
         say(f"{number} of {len(groups)} written out")
         for place in group.keys() & line.signs:
             bars[place, group[place]] = _cut(element, *spans[place])
-    for place in dict.fromkeys(place for place, _ in bars):
+    for place in readings:
         bars[place, PRINTED] = _cut(part, *spans[place])
-    pictures, shapes = draw_small(list(bars.values()))
-    return Staves(dict(zip(bars, pictures, strict=True)), shapes)
+    short = dict(_shortened(interpretation, readings, part, spans))
+    for (place, words), root in [*bars.items(), *short.items()]:
+        if words != PRINTED:
+            mark_changes(root, bars[place, PRINTED])
+    drawn, shapes = draw_small([_text(root) for root in (*bars.values(), *short.values())], _NAMES)
+    pictures = [_with_changes(picture) for picture in drawn]
+    return Staves(dict(zip(bars, pictures, strict=False)), shapes, dict(zip(short, pictures[len(bars) :], strict=True)))
+
+
+def _shortened(
+    interpretation: Interpretation,
+    readings: Mapping[str, Sequence[str]],
+    part: Element,
+    spans: Mapping[str, tuple[int, int]],
+) -> Iterator[tuple[tuple[str, str], Element]]:
+    """The readings that have a shorthand, as the printed bars with that in them."""
+    counts = [0, *accumulate(len(measure.findall("note")) for measure in part.iterfind("measure"))]
+    for place, ways in readings.items():
+        sign, (first, last) = interpretation.sign_at(place), spans[place]
+        for words in ways:
+            root = _cut(part, first, last)
+            if shortened(interpretation, sign, words, root, counts[first]):
+                yield (place, words), root
+
+
+def _text(root: Element) -> str:
+    return str(etree.tostring(root, encoding="unicode"))
+
+
+def _with_changes(picture: str) -> str:
+    """Names of changed notes made a class: a name may stand on a page once."""
+    return _CHANGED_NOTE.sub('class="changed note"', picture)
 
 
 def _together(interpretation: Interpretation, readings: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
@@ -88,7 +127,6 @@ def _span(interpretation: Interpretation, place: str, words: Sequence[str]) -> t
     return max(event.bar - (1 if early and on_first_beat else 0), 0), event.bar
 
 
-def _cut(part: Element, first: int, last: int) -> str:
+def _cut(part: Element, first: int, last: int) -> Element:
     """A score of some bars of one part, without words and numbers around the notes."""
-    root = alone(part.findall("measure"), first, last, "", _LEFT_OUT)
-    return str(etree.tostring(root, encoding="unicode"))
+    return alone(part.findall("measure"), first, last, "", _LEFT_OUT)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from appui.harmony.model import DISSONANCE, MEMBER, Verdict
@@ -11,7 +12,18 @@ from appui.score.signs import Sign
 from appui.style.choose import READINGS_FOR, Choice
 from appui.style.reading import FAMILIES, Reading, Size
 
-__all__ = ["GROUPS", "group_of", "harmony_rows", "mark_of", "pretty", "printed", "reading_words", "verdict_line"]
+__all__ = [
+    "GROUPS",
+    "group_of",
+    "harmony_rows",
+    "makers",
+    "mark_of",
+    "pretty",
+    "pretty_pitch",
+    "printed",
+    "reading_words",
+    "verdict_line",
+]
 
 #  what the table is filtered by, and the readings in each
 GROUPS = {"leaning": ("leaning",), "before": ("before",)}
@@ -25,6 +37,8 @@ _MARKS: dict[str, str] = {
     "hold": "held",
     "plain": "plain",
 }
+_NO_MAKERS = ("date", "title", "credit")
+_ADDRESS = re.compile(r"https?:|www\.|@")
 _TRILLS = {"upper": "from above", "main": "from the note", "below": "from below", "lower": "from below"}
 
 
@@ -80,6 +94,18 @@ def harmony_rows(verdict: Verdict | None) -> tuple[str, ...]:
     if verdict is None or not verdict.known:
         return ()
     return tuple(filter(None, (pretty(verdict.label), verdict.roman or verdict.figure)))
+
+
+def makers(creators: Iterable[tuple[str, str]]) -> list[str]:
+    """Who made a score: the composer first, then others with what they did; addresses on the net are nobody's name."""
+    named = [(kind, name) for kind, name in creators if kind not in _NO_MAKERS and not _ADDRESS.search(name)]
+    named.sort(key=lambda maker: maker[0] != "composer")
+    return [name if kind in ("composer", "") else f"{name} ({kind})" for kind, name in named]
+
+
+def pretty_pitch(name: str) -> str:
+    """A pitch's name with flats and sharps as printed, such as ``B♭3`` for ``Bb3``."""
+    return name[:1] + pretty(name[1:])
 
 
 def pretty(label: str) -> str:

@@ -40,7 +40,7 @@ def application(stand: Stand, door: Door) -> Guard:
 
 
 async def _failed(request: Request, error: Exception) -> Response:
-    _LOG.error("%s: %r", request.url.path, error)
+    _LOG.error("%s", request.url.path, exc_info=error)
     return JSONResponse({"error": "something went wrong in the stand: please tell it to its makers"}, 500)
 
 

@@ -8,13 +8,15 @@ the code. If the process dies of an odd score, the next request starts a new one
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
-from threading import Lock
+from threading import Lock, Thread
 from typing import Any
 
 from appui.cache import code_key, fetch, keep, key_of
@@ -87,7 +89,7 @@ class Drawer:
     def _ask(self, draw: Callable[..., dict[str, Any]], *said: object) -> dict[str, Any]:
         with self._lock:
             if self._pool is None:
-                self._pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+                self._pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_end_with_parent)
             pool = self._pool
         try:
             return pool.submit(draw, *said).result()
@@ -98,6 +100,18 @@ class Drawer:
             raise ScoreError(
                 Path(str(said[0])).name, "brings the engraver down", "export the score again, or leave odd bars out"
             ) from None
+
+
+def _end_with_parent() -> None:
+    """End this process when the stand's own is gone, however it went: nothing else would wake it."""
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_wait_for, args=(parent.sentinel,), daemon=True).start()
+
+
+def _wait_for(sentinel: int) -> None:
+    wait([sentinel])
+    os._exit(0)
 
 
 def _player(path: str, plan: str | None) -> Interpretation:
@@ -221,6 +235,7 @@ def _draw_written(path: str, plan: str | None, how: tuple[str, tuple[str, ...]])
     staves = written_staves(player, Path(path), {place: words}, lambda said: None)
     return {
         "pictures": {each: picture for (_, each), picture in staves.pictures.items()},
+        "short": {each: picture for (_, each), picture in staves.short.items()},
         "shapes": sorted(staves.shapes.items()),
     }
 

@@ -11,11 +11,12 @@ import struct
 from collections import OrderedDict
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from appui.errors import UsageError
+from appui.errors import AppuiError, UsageError
 from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
 from appui.perform.excerpt import later
@@ -42,6 +43,7 @@ LONGEST_S = 600.0
 _GAIN = 10 ** (-6 / 20)
 _FULL = 0.98
 _KEPT = 24
+_TEMPOS = 6
 #  after the last bar what sounds dies away
 _RING_S = 0.8
 _BEFORE_S = 0.15
@@ -95,11 +97,17 @@ class Engine:
         self._pool = ThreadPoolExecutor(2, "sound")
         self._lock = Lock()
         self._kept: OrderedDict[object, Samples] = OrderedDict()
+        self._players: OrderedDict[object, tuple[Interpretation, Interpretation]] = OrderedDict()
 
     def close(self) -> None:
         """Give the synthesizers back."""
         self._pool.shutdown(cancel_futures=True)
         self._fonts.__exit__()
+
+    def warm(self, player: Interpretation) -> None:
+        """Make what the first press would have to wait for: the synthesizers, and what is found once in a score."""
+        with suppress(AppuiError):
+            self.bars(player, bar_names(player.score)[0], {}, How())
 
     def ornament(self, player: Interpretation, sign: Sign, words: str, how: How, bars: int = 1) -> Sound:
         """An ornament in a way of playing, with so many bars before its own and after it.
@@ -114,16 +122,33 @@ class Engine:
 
     def bars(self, player: Interpretation, bars: str | None, readings: Mapping[str, str], how: How) -> Sound:
         """Some bars, once; raises `PlaceError`, `UsageError`, `SoundError`."""
-        at = player.at_tempo(how.tempo)
-        if how.strict:
-            at = replace(at, wishes=replace(at.wishes, time="strict"))
-        at.check()
+        at = self._at(player, how)
         changed = {at.sign_at(place).place: at.reading(place, words) for place, words in readings.items()}
         interval = parse_interval(how.interval)
         passage = perform_passage(at, bars, repeats=False, changed=changed, tuning=how.tuning, interval=interval)
         if passage.body_s > LONGEST_S:
             raise UsageError(f"{passage.body_s / 60:.0f} minutes are more than is played at once: name some bars")
         return self._sounded(passage, how)
+
+    def _at(self, player: Interpretation, how: How) -> Interpretation:
+        """The player at a tempo; the last few are kept, since all their choices are made once."""
+        if how.tempo == "100%" and not how.strict:
+            return player
+        key = (id(player), how.tempo, how.strict)
+        with self._lock:
+            known = self._players.get(key)
+        # the number of an object may come again for another one
+        if known is not None and known[0] is player:
+            return known[1]
+        at = player.at_tempo(how.tempo)
+        if how.strict:
+            at = replace(at, wishes=replace(at.wishes, time="strict"))
+        at.check()
+        with self._lock:
+            self._players[key] = player, at
+            while len(self._players) > _TEMPOS:
+                self._players.popitem(last=False)
+        return at
 
     def _sounded(self, passage: Passage, how: How) -> Sound:
         lead_s = max(passage.lead_s, _BEFORE_S)

@@ -45,7 +45,8 @@ def serve(shelf: Shelf, port: int, share: str | None, say: Callable[[Address], N
     say(found)
     if opens:
         Timer(0.5, webbrowser.open, [found.own]).start()
-    logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
+    # what goes wrong in an answer the application tells itself; what is left is what was cut off by the end
+    logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
     config = uvicorn.Config(
         application(Stand(shelf), door),
         log_config=None,

@@ -12,7 +12,7 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
 from appui.page.record import page_record, readings_at
 from appui.page.staves import Staves
-from appui.page.words import group_of, mark_of, verdict_line
+from appui.page.words import group_of, makers, mark_of, verdict_line
 from appui.score.signs import Sign, bar_names
 from appui.stand.desk import Desk, Opened
 from appui.stand.heard import RATE
@@ -49,7 +49,7 @@ def piece_record(opened: Opened) -> dict[str, Any]:
     return {
         "id": opened.entry.id,
         "title": score.title,
-        "creators": [name for kind, name in score.creators if kind not in ("date", "title", "credit")],
+        "creators": makers(score.creators),
         "version": opened.version,
         "solo": " and ".join(part.name for part in player.solos),
         "parts": [part.name for part in score.parts],

@@ -3,11 +3,11 @@
 // What the page was made from: types of the data, and small things every other file uses.
 
 /**
- * @typedef {{words: string, mark: string, group: string, whose: string[], heard: boolean, written?: string,
+ * @typedef {{words: string, mark: string, group: string, whose: string[], heard: boolean, written?: string, exact?: string,
  *   passage: number | null}} Reading
  * @typedef {{chord: string, figure: string, roman: string, key: string, words: string, confidence: number,
  *   runnerUp: string, evidence: string[]}} Harmony
- * @typedef {{place: string, bar: string, barIndex: number, beat: string, perMinute: number, kind: string, music: string,
+ * @typedef {{place: string, bar: string, movement: string, barIndex: number, beat: string, perMinute: number, kind: string, music: string,
  *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
@@ -39,7 +39,7 @@ const choices = record.signs.map(() => 0);
 
 /** Where a sign stands, in words. @param {Sign} sign */
 function whereWords(sign) {
-  return `bar ${sign.bar}, beat ${sign.beat}`;
+  return `${sign.movement ? `${sign.movement}, ` : ""}bar ${sign.bar}, beat ${sign.beat}`;
 }
 
 /** The reading that was chosen when the page was made. @param {number} index */

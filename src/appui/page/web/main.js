@@ -29,7 +29,7 @@ function printedList() {
     return make(
       "article",
       {},
-      make("h3", {}, `Bar ${sign.bar}, beat ${sign.beat}: ${sign.printed}`),
+      make("h3", {}, `${placeHead(sign)}: ${sign.printed}`),
       make("p", {}, make("strong", {}, verdictOf(index)), isHidden(index) ? "" : `; ${harmony}${sign.reason} [${sign.source}${sign.known ? `, ${sign.known}` : ""}]`),
       make("div", { class: "side-by-side" }, ...(sign.asPrinted ? [make("div", { class: "reading" }, make("p", {}, "as printed"), smallPicture(sign.asPrinted, "as printed"))] : []), ...readings),
     );

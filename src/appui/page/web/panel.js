@@ -58,7 +58,7 @@ function showPanel(key) {
   const panel = byId("panel");
   const held = document.activeElement instanceof HTMLElement && panel.contains(document.activeElement);
   const name = document.activeElement?.getAttribute("data-key") ?? "";
-  const open = panel.querySelector("details")?.open || false;
+  const open = panel.querySelector("details.why")?.hasAttribute("open") || false;
   const down = panel.querySelector(".panel-body")?.scrollTop ?? 0;
   const listens = blind.sign === opened;
   panel.replaceChildren(
@@ -68,6 +68,12 @@ function showPanel(key) {
   );
   panelPart(".panel-body").scrollTop = down;
   if (held) focusIn(key ?? name);
+}
+
+/** Where a sign stands, as a heading. @param {Sign} sign */
+function placeHead(sign) {
+  const words = whereWords(sign);
+  return words.charAt(0).toUpperCase() + words.slice(1);
 }
 
 /** @param {Sign} sign */
@@ -82,7 +88,7 @@ function panelHead(sign) {
   return make(
     "div",
     { class: "panel-head" },
-    make("div", {}, make("h2", {}, `Bar ${sign.bar}, beat ${sign.beat}`), make("p", { class: "printed" }, sign.printed)),
+    make("div", {}, make("h2", {}, placeHead(sign)), make("p", { class: "printed" }, sign.printed)),
     make("div", { class: "row" }, step(-1, "‹", "before"), step(1, "›", "next"), button("Close", closeSign, { "data-key": "close" })),
   );
 }
@@ -128,7 +134,7 @@ function whyPart(sign, open) {
   if (harmony?.evidence.length) facts.push(["Sounding", harmony.evidence.join("; ")]);
   facts.push(["Place", sign.place]);
   const list = make("dl", {}, ...facts.flatMap(([name, words]) => [make("dt", {}, name), make("dd", {}, words)]));
-  return make("details", { open }, make("summary", {}, "Why, and on whose word"), list);
+  return make("details", { class: "why", open }, make("summary", {}, "Why, and on whose word"), list);
 }
 
 /** A picture of some bars. @param {string} text @param {string} label */
@@ -178,13 +184,32 @@ function readingRow(index, number) {
   input.addEventListener("change", () => choose(index, number));
   const whose = reading.whose.length ? ` (${reading.whose.join(", ")})` : "";
   const mine = choices[index] === number && !isHidden(index) ? make("span", { class: "mine" }, whoseChoice(index)) : "";
-  const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose), mine);
+  const label = make("label", {}, input, make("span", { class: "words" }, reading.words + whose, " ", mine));
   const play =
     reading.heard && sign.passage !== null
       ? playButton(index, number, "Play", reading.words)
       : make("span", { class: "caption" }, "not heard here");
-  const written = reading.written ? [smallPicture(reading.written, `${reading.words}, written out`)] : [];
-  return make("div", { class: "reading", "data-group": reading.group }, make("div", { class: "row" }, play, label), ...written);
+  const pictures = make("div", { class: "written" }, ...writtenParts(reading));
+  return make("div", { class: "reading", "data-group": reading.group }, make("div", { class: "row" }, play, label), pictures);
+}
+
+/** Readings whose exact notes are shown, by words: as long as the page is open. @type {Set<string>} */
+const shownExactly = new Set();
+
+/** A reading written out: in shorthand where there is one, then its exact notes on demand. @param {Reading} reading */
+function writtenParts(reading) {
+  if (!reading.written) return [];
+  const picture = smallPicture(reading.written, `${reading.words}, written out`);
+  if (!reading.exact) return [picture];
+  const exact = make("details", { class: "exact", open: shownExactly.has(reading.words) }, make("summary", {}, "Exact notes"));
+  const draw = () => exact.children.length < 2 && exact.append(smallPicture(reading.exact || "", `${reading.words}, in exact notes`));
+  exact.addEventListener("toggle", () => {
+    const open = exact.hasAttribute("open");
+    if (open) draw();
+    shownExactly[open ? "add" : "delete"](reading.words);
+  });
+  if (exact.hasAttribute("open")) draw();
+  return [picture, exact];
 }
 
 /** A button that plays a reading, or stops it. @param {number} index @param {number} number @param {string} words

@@ -47,6 +47,24 @@ function sortBy(column) {
   /** @type {HTMLElement | null} */ (byId("table").querySelector(`th:nth-child(${column + 1}) button`))?.focus();
 }
 
+/** What the list is sorted by, for a screen too narrow for the heads of the columns. */
+function sortingPart() {
+  const choice = /** @type {HTMLSelectElement} */ (
+    make("select", { id: "sort-by" }, ...COLUMNS.map(([, name], column) => make("option", { selected: column === sorting.column }, name)))
+  );
+  choice.addEventListener("change", () => {
+    Object.assign(sorting, { column: choice.selectedIndex, down: false });
+    showTable();
+    byId("sort-by").focus();
+  });
+  const turn = button(sorting.down ? "↑ the other way" : "↓ the other way", () => {
+    sorting.down = !sorting.down;
+    showTable();
+    byId("sort-way").focus();
+  }, { id: "sort-way", "aria-label": sorting.down ? "Sort upwards" : "Sort downwards" });
+  return make("p", { class: "row sorting" }, make("label", { for: "sort-by" }, "Sorted by"), choice, turn);
+}
+
 /** The signs to show, in order. */
 function rowsShown() {
   const value = COLUMNS[sorting.column][2];
@@ -69,6 +87,7 @@ function showTable() {
     return make("th", { scope: "col", "aria-sort": sorted }, button(name + arrow, () => sortBy(column)));
   });
   byId("table").replaceChildren(
+    sortingPart(),
     make("table", {}, make("thead", {}, make("tr", {}, ...heads)), make("tbody", {}, ...rows.map(tableRow))),
   );
 }
@@ -79,7 +98,7 @@ function tableRow(index) {
   const reading = sign.readings[choices[index]];
   const harmony = sign.harmony ? [sign.harmony.chord, sign.harmony.roman || sign.harmony.figure] : [];
   const sure = sign.small && sign.harmony ? `${Math.round(sign.harmony.confidence * 100)} %` : "";
-  const go = button(`${sign.bar}, ${sign.beat}`, () => leadTo(index), {
+  const go = button(`${sign.movement ? `${sign.movement}: ` : ""}${sign.bar}, ${sign.beat}`, () => leadTo(index), {
     "aria-label": `${sign.bar}, ${sign.beat}: show ${whereWords(sign)} in the score`,
   });
   return make(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from starlette.background import BackgroundTask
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
@@ -37,16 +38,18 @@ async def _room(request: Request) -> Response:
     if name not in rooms.SCRIPTS or name == "shelf":
         return nothing()
     opened = await worked(request, stand_of(request).open, piece_of(request))
+    # who opens a room will press something in it
+    warmed = BackgroundTask(stand_of(request).engine.warm, opened.interpretation)
     data = {"piece": piece_record(opened), "may": bool(_token(request))}
     title = opened.interpretation.score.title
     if name == "read":
         record = await worked(request, reading_record, opened, {})
-        return HTMLResponse(rooms.reading(title, record, "", data, _token(request)))
+        return HTMLResponse(rooms.reading(title, record, "", data, _token(request)), background=warmed)
     if name == "practise":
         data["bars"] = bars_record(opened.interpretation)
     if name == "ear":
         data["kinds"] = kinds_record()
-    return HTMLResponse(rooms.room(name, title, data, _token(request)))
+    return HTMLResponse(rooms.room(name, title, data, _token(request)), background=warmed)
 
 
 async def _first(request: Request) -> Response:

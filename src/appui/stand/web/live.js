@@ -57,22 +57,16 @@ async function soundAt(what, ..._how) {
     const starts_s = cut.line.bars.map(([moment]) => (moment - cut.line.lead_s) * speed);
     Object.assign(record.passages[passage], span, { starts_s });
   }
-  fetchOthers(what.sign);
+  void fetchOthers(what.sign);
   return cut;
 }
 
-/** @type {number | undefined} */
-let fetchTimer;
-
 /** All ways of playing an ornament, fetched before they are asked for. @param {number} index */
-function fetchOthers(index) {
-  clearTimeout(fetchTimer);
-  fetchTimer = window.setTimeout(async () => {
-    for (const [number, reading] of record.signs[index].readings.entries()) {
-      if (opened !== index) return;
-      if (reading.heard) await fetchedSound(addressOf({ sign: index, reading: number, whole: false })).catch(() => null);
-    }
-  }, 60);
+async function fetchOthers(index) {
+  for (const [number, reading] of record.signs[index].readings.entries()) {
+    if (opened !== index) return;
+    if (reading.heard) await fetchedSound(addressOf({ sign: index, reading: number, whole: false })).catch(() => null);
+  }
 }
 
 /** @param {What} what @returns {Span} */

@@ -44,9 +44,19 @@ async function fetchWritten(index) {
   const drawn = await ask(`${ofPiece("written")}?${search}`).catch(() => null);
   if (!drawn) return;
   addShapes(drawn.shapes);
-  for (const reading of record.signs[index].readings) reading.written = drawn.pictures[reading.words] || "";
+  for (const reading of record.signs[index].readings) {
+    const [short, exact] = [drawn.short[reading.words] || "", drawn.pictures[reading.words] || ""];
+    reading.written = short || exact;
+    reading.exact = short ? exact : "";
+  }
   record.signs[index].asPrinted = drawn.pictures[""] || "";
   if (index === opened && blind.sign < 0) showPanel();
+}
+
+/** What an ornament needs, its sound first: that is what is pressed. @param {number} index */
+async function fetchAt(index) {
+  if (record.signs[index].passage !== null) await fetchOthers(index);
+  if (opened === index) await fetchWritten(index);
 }
 
 /** What was opened last is remembered, and opened again. */
@@ -55,8 +65,7 @@ function watchOpened() {
   if (opened === lastOpened) return;
   lastOpened = opened;
   if (opened < 0) return;
-  if (record.signs[opened].passage !== null) fetchOthers(opened);
-  void fetchWritten(opened);
+  void fetchAt(opened);
   const place = record.signs[opened].place;
   if (mayChange) void change(ofPiece("here"), { place }).catch(() => null);
   history.replaceState(null, "", `#${encodeURIComponent(place)}`);
