@@ -187,3 +187,14 @@ def test_places_in_the_corpus(file) -> None:
     score = read_score(CORPUS / file)
     listed = {one.place for one in written_out(score, analyse(score))}
     assert PLACES[file] == {place: place in listed for place in PLACES[file]}
+
+
+def test_a_suspension_is_found_though_its_own_note_spells_a_chord(written) -> None:
+    """F over C C, held from before, steps down to E: F and C sound like F major, and yet it leans (common practice)."""
+    music = {
+        "Oboe": "C5:2 F5:2 | F5:1 E5:1 C5:2 | C5:4",
+        "Viola": "F4:2 A4:2 | C4:2 G4:2 | G4:4",
+        "Cello": "F3:2 A3:2 | C3:2 C3:2 | C3:4",
+    }
+    score = written(music)
+    assert ["oboe.2.1"] == [one.place for one in written_out(score, analyse(score))]
