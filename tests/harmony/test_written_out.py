@@ -198,3 +198,14 @@ def test_a_suspension_is_found_though_its_own_note_spells_a_chord(written) -> No
     }
     score = written(music)
     assert ["oboe.2.1"] == [one.place for one in written_out(score, analyse(score))]
+
+
+def test_a_chord_note_that_steps_down_as_the_bass_moves_on_is_none(written) -> None:
+    """A over B sharp, then G sharp over C sharp: the chord changes, nothing leans."""
+    music = {
+        "Oboe": "E5:2 A4:2 | A4:2 G#4:2 | C#5:4",
+        "Viola": "E3:2 A3:2 | A3:2 G#3:2 | E4:4",
+        "Cello": "G#2:2 B#2:2 | B#2:2 C#3:2 | C#3:4",
+    }
+    score = written(music)
+    assert () == written_out(score, analyse(score))
