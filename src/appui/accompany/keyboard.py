@@ -12,7 +12,7 @@ from typing import NamedTuple
 from appui.exact import Fraction
 from appui.musicxml.read.note import NOTE_VALUES
 from appui.score.model import Bar, ChordSymbol, Event, FiguredBass, Key, Note, Part, Score, Voice
-from appui.score.pitch import Pitch, Transposition
+from appui.score.pitch import Pitch
 
 __all__ = ["INSTRUMENTS", "PART_ID", "Span", "keyboard_part", "printed_value", "sounding_keys"]
 
@@ -88,17 +88,11 @@ def sounding_keys(score: Score) -> tuple[Key, ...]:
     part = next((part for part in score.parts if part.keys), None)
     if part is None:
         return ()
-    return tuple(key._replace(fifths=key.fifths + _turn(part.transposition_at(key.onset_q))) for key in part.keys)
+    return tuple(key._replace(fifths=key.fifths + part.transposition_at(key.onset_q).fifths) for key in part.keys)
 
 
 def _transposes(part: Part) -> bool:
-    return any(_turn(transposition) for _, transposition in part.transpositions)
-
-
-def _turn(transposition: Transposition) -> int:
-    """How many fifths a transposition goes up: -2 for a clarinet in B flat."""
-    sounding = transposition.sounding(Pitch("C", 0, 4))
-    return "FCGDAEB".index(sounding.step) - 1 + 7 * int(sounding.alter)
+    return any(transposition.fifths for _, transposition in part.transpositions)
 
 
 def _events(score: Score, spans: Iterable[Span], staff: int) -> Iterator[Event]:

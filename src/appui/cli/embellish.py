@@ -113,10 +113,9 @@ def embellish(
     teacher, the edition and your ear decide.
     """
     from appui.cli.show import print_json, progress, working, write_text
-    from appui.embellish.choose import propose_all
     from appui.embellish.keep import hear, kept_of, plan_with, proposals_record
     from appui.embellish.model import Wish
-    from appui.embellish.places import find_places
+    from appui.embellish.proposing import propose_wished
     from appui.interpret.interpretation import interpret
 
     low, high = _range(bounds)
@@ -126,8 +125,7 @@ def embellish(
         wishes = wishes_of(solo=solo, style=style, plan=plan, tempo=tempo, chart=chart, pattern=pattern)
         interpretation = interpret(score, wishes)
         wish = Wish(places, kinds, how_much, count, seed, low, high, fraction_of(str(breath)), manner)
-        wanted, left = find_places(interpretation, wish)
-        found = propose_all(interpretation, wanted, wish)
+        found, left = propose_wished(interpretation, wish)
         kept = kept_of(found, keeps, [each.place.place for each in found] if places else ())
     if plan_out is not None:
         write_text(plan_out, plan_with(interpretation, found, kept, plan_out), replace=replace)

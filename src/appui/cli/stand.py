@@ -27,9 +27,10 @@ __all__ = ["stand"]
 )
 @click.option("--open/--no-open", "opens", default=True, help="Open the browser.  [default: open]")
 def stand(scores: tuple[Path, ...], port: int, shelf: Path | None, share: str | None, opens: bool) -> None:
-    """Open the stand in the browser: your pieces, every way of playing at a press, tracks, the ear, the pupil's page.
+    """Open the stand in the browser: your pieces, and every way of playing at a press.
 
-    It runs on this machine alone, without a network. What you decide is kept in a plan beside each score. Ctrl-C ends.
+    Practice, embellishment, ear training and a page for a pupil are there too. It runs on this machine alone, without a
+    network. What you decide is kept in a plan beside each score. Ctrl-C ends.
     """
     from appui.stand.serve import Address, serve, square_code
     from appui.stand.shelf import Shelf, default_folder

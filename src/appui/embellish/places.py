@@ -30,7 +30,7 @@ from appui.score.nearest import full_place
 from appui.score.repeats import unfold
 from appui.score.signs import bar_names, beat_name, part_slugs
 
-__all__ = ["find_places"]
+__all__ = ["find_places", "meet"]
 
 _FERMATA = "C.P.E. Bach 1753, 2.9 §2-5, p. 107, read"
 _REST = "C.P.E. Bach 1753, 2.9 §4, p. 107, read"
@@ -101,7 +101,7 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
         return [_asked(looker, name, places, left, wish) for name in wish.places], []
     taken: list[Place] = []
     for place in places:
-        if not any(_meet(_reach(place), _reach(other)) for other in taken):
+        if not any(meet(_reach(place), _reach(other)) for other in taken):
             taken.append(place)
     varied = [place for place in taken if place.kind in _VARIED]
     phrases = phrases_of(interpretation.score, looker.events, looker.ground) if varied else ()
@@ -116,7 +116,8 @@ def _reach(place: Place) -> Span:
     return place.span._replace(last=place.span.last + 1) if place.kind == "cadenza" else place.span
 
 
-def _meet(one: Span, other: Span) -> bool:
+def meet(one: Span, other: Span) -> bool:
+    """Whether two spans have a note in common."""
     return one.first <= other.last and other.first <= one.last
 
 

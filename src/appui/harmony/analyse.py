@@ -17,7 +17,7 @@ import numpy as np
 from appui.exact import Fraction
 from appui.harmony.belonging import Membership, belonging
 from appui.harmony.fits import Fits, Sounding
-from appui.harmony.keys import LocalKey, key_chances, local_keys
+from appui.harmony.keys import LocalKey, key_chances, local_keys, signatures_of
 from appui.harmony.parameters import Parameters
 from appui.harmony.places import place_of
 from appui.harmony.segment import members_table
@@ -78,25 +78,24 @@ class Harmony:
     @cached_property
     def keys(self) -> list[LocalKey]:
         """The local key of each bar: tonic on the line of fifths, minor or not."""
-        return local_keys(self.fits.by_bar, self._signatures)
+        return local_keys(self.fits.by_bar, signatures_of(self.score))
 
     @cached_property
     def key_chances(self) -> list[float]:
         """The chance of the local key of each bar, 0..1."""
-        chances = key_chances(self.fits.by_bar, self._signatures)
+        chances = key_chances(self.fits.by_bar, signatures_of(self.score))
         return [
             float(row[12 * minor + class_of(tonic)]) for row, (tonic, minor) in zip(chances, self.keys, strict=True)
         ]
 
+    @cached_property
+    def key_shares(self) -> Floats:
+        """(bars, 24) the chance of each key in each bar by the chords alone, without the signature."""
+        return key_chances(self.fits.by_bar, None)
+
     def sure_of_key(self, sign: Sign) -> bool:
         """Whether the local key is sure enough to be named, and degrees with it."""
         return self.key_chances[sign.main(self.score).bar] >= self.parameters.sure_of_key
-
-    @property
-    def _signatures(self) -> NDArray[np.int64]:
-        """The key signature of each bar, as it sounds."""
-        keyed = next((p for p in self.score.parts if p.keys and not p.transpositions), self.score.parts[0])
-        return np.array([keyed.key_at(bar.onset_q).fifths for bar in self.score.bars], np.int64)
 
     def chances(self, onset_q: Fraction) -> Floats:
         """The chance of each chord of `templates.CHORDS` at a moment: the average of three fits."""

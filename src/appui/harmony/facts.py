@@ -4,7 +4,7 @@ Where two or more other notes sound, the chord is plain. Where a small note has 
 moment, several chords fit and the line tells more: a main note that is itself a suspension or leaning note printed at
 full size, small notes that play around their main note, one that leaps on. So there the log-odds of the chord and a few
 facts of the line are weighed in one sum, whose chance is the verdict. The weights are a logistic regression on the
-small notes of two sets of scores with an expert's chord (`tests/benchmarks/harmony_labels.py` fits them anew and says
+small notes of two sets of scores with an expert's chord (`tests.benchmarks.harmony_labels` fits them anew and says
 what they are worth on works and composers left out). What is weighed was chosen with these labels known.
 """
 

@@ -2,8 +2,9 @@
 
 A chord speaks for a key by what it does there: the dominant seventh says more than a triad, the tonic more than the
 third degree. The weights are common practice put into numbers, no source; on expert-labelled scores they gave the
-expert's key in five places of six, where a fit of pitch classes to key profiles gave it in four of six. Membership does
-not depend on the key: it numbers the degrees, helps to spell, and tells a cadential six-four from others. How sure a
+expert's key in five places of six, where a fit of pitch classes to key profiles gave it in four of six. The
+key numbers the degrees, helps to spell, and tells a cadential six-four from others; membership depends on it only in
+that some degrees are commoner, and there the signature is not asked. How sure a
 key is tells a second pass, which sums over all paths of keys instead of looking for the best.
 """
 
@@ -15,13 +16,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from appui.harmony.templates import CHORDS
+from appui.score.model import Score
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-__all__ = ["LocalKey", "key_chances", "local_keys"]
+__all__ = ["LocalKey", "key_chances", "local_keys", "signatures_of", "spelled_key"]
 
 LocalKey = tuple[int, bool]
 
@@ -73,13 +75,14 @@ def local_keys(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> list[Loca
     if not len(by_bar):
         return []
     path = _path(_fits(by_bar, signature_fifths))
-    return [_spelled(key, int(signature_fifths[bar])) for bar, key in enumerate(path)]
+    return [spelled_key(key, int(signature_fifths[bar])) for bar, key in enumerate(path)]
 
 
-def key_chances(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
+def key_chances(by_bar: Floats, signature_fifths: NDArray[np.int64] | None) -> Floats:
     """(bars, 24) the chance of each key in each bar, by forward-backward; majors first, by tonic pitch class.
 
-    The arguments are those of `local_keys`. A change costs what it costs there, whatever the new key.
+    The arguments are those of `local_keys`, without a signature where the chords alone are to tell. A change costs what
+    it costs there, whatever the new key.
     """
     likelihood = np.exp(_fits(by_bar, signature_fifths))
     change = float(np.exp(-_CHANGE))
@@ -96,10 +99,20 @@ def key_chances(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
     return np.asarray(chances / np.maximum(chances.sum(1, keepdims=True), 1e-300))
 
 
-def _fits(by_bar: Floats, signature_fifths: NDArray[np.int64]) -> Floats:
+def signatures_of(score: Score) -> NDArray[np.int64]:
+    """(bars,) the key signature of each bar as it sounds, in fifths."""
+    keyed = next((part for part in score.parts if part.keys and not part.transpositions), score.parts[0])
+    return np.array(
+        [keyed.key_at(bar.onset_q).fifths + keyed.transposition_at(bar.onset_q).fifths for bar in score.bars], np.int64
+    )
+
+
+def _fits(by_bar: Floats, signature_fifths: NDArray[np.int64] | None) -> Floats:
     """(bars, 24) how well the chords of each bar fit each key."""
     total = by_bar.sum(1, keepdims=True)
     fit = np.asarray(by_bar @ _functions().T / np.where(total > 0, total, 1))
+    if signature_fifths is None:
+        return fit
     bars = np.arange(len(by_bar))
     fit[bars, signature_fifths * 7 % 12] += _SIGNATURE
     fit[bars, 12 + (signature_fifths + 3) * 7 % 12] += _SIGNATURE
@@ -121,7 +134,8 @@ def _path(fit: Floats) -> list[int]:
     return path[::-1]
 
 
-def _spelled(key: int, signature: int) -> LocalKey:
+def spelled_key(key: int, signature: int) -> LocalKey:
+    """One of the 24 keys (majors first, by tonic pitch class) as it is spelled under a signature (fifths)."""
     minor, tonic = divmod(key, 12)
     base = tonic * 7 % 12
     home = signature + (3 if minor else 0)

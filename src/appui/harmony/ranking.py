@@ -4,7 +4,7 @@ The fits of `fits` weigh what sounds and how chords follow each other, and know 
 steps down, that a small note repeats what went before. Here every chord of `templates.CHORDS` has the facts of
 `table_of` beside the chances of those fits, each multiplied by its weight, and the sums are turned into chances. The
 weights are a regression on the small notes and chord labels of two sets of scores with an expert's chord
-(`tests/benchmarks/harmony_labels.py` fits them anew and says what they are worth on works and composers left out).
+(`tests.benchmarks.harmony_labels` fits them anew and says what they are worth on works and composers left out).
 Which facts are weighed was chosen with these labels known.
 """
 
@@ -20,10 +20,8 @@ from appui.exact import Fraction
 from appui.harmony.analyse import Harmony
 from appui.harmony.belonging import Membership
 from appui.harmony.facts import Facts, following_pitch, with_main
-from appui.harmony.keys import LocalKey
 from appui.harmony.ranking_weights import RANKING
 from appui.harmony.segment import members_table
-from appui.harmony.spelling import class_of
 from appui.harmony.templates import CHORDS, TYPES
 from appui.score.model import Event
 from appui.score.pitch import Pitch
@@ -49,6 +47,13 @@ _RELEASE = 1.9
 _CONSONANT = frozenset({0, 3, 4, 5, 7, 8, 9})
 _SECONDS = frozenset({1, 2, 10, 11})
 _ROOT, _THIRD, _FIFTH = 0, 1, 2
+#  semitones above the tonic, type in major, type in minor
+_DEGREES = {
+    "degree tonic": (0, "major", "minor"),
+    "degree dominant": (7, "major", "major"),
+    "degree dominant seventh": (7, "dominant seventh", "dominant seventh"),
+    "degree subdominant": (5, "major", "minor"),
+}
 _SAID = {
     "chance": "two chords fit nearly as well",
     "ahead": "what sounds until the next beat decides the chord",
@@ -131,7 +136,7 @@ def table_of(harmony: Harmony, sign: Sign, place: Place) -> Table:
         **_bass(place),
         **_sounding(harmony, sign, place),
         **_kinds(),
-        **_degrees(harmony.keys[place.event.bar]),
+        **_degrees(harmony.key_shares[place.event.bar]),
     }
 
 
@@ -193,19 +198,20 @@ def _kinds() -> Table:
     return {f"kind {kind.name}": (index == number) * 1.0 for number, kind in enumerate(TYPES) if number}
 
 
+def _degrees(keys: Floats) -> Table:
+    """How likely each chord is one everyone knows of the key, by the chances of the 24 keys."""
+    return dict(zip(_DEGREES, _degree_tables() @ keys, strict=True))
+
+
 @cache
-def _degrees(key: LocalKey) -> Table:
-    """The chords everyone knows of a key."""
-    tonic, minor = key
-    home = "minor" if minor else "major"
-    asked = {
-        "degree tonic": (0, home),
-        "degree dominant": (7, "major"),
-        "degree dominant seventh": (7, "dominant seventh"),
-        "degree subdominant": (5, home),
-    }
-    gaps = [((chord.root - class_of(tonic)) % 12, chord.type.name) for chord in CHORDS]
-    return {name: np.array([float(gap == degree) for gap in gaps]) for name, degree in asked.items()}
+def _degree_tables() -> Floats:
+    """(degrees, chords, 24 keys): 1 where a chord is that degree of a key."""
+    table = np.zeros((len(_DEGREES), len(CHORDS), 24))
+    for row, (gap, *kinds) in enumerate(_DEGREES.values()):
+        for index, chord in enumerate(CHORDS):
+            for mode, kind in enumerate(kinds):
+                table[row, index, 12 * mode + (chord.root - gap) % 12] = chord.type.name == kind
+    return table
 
 
 @cache

@@ -3,7 +3,7 @@
 A note that sounds speaks for every chord it belongs to, so the chord alone finds few of them. What the chord says here
 and at the next note, the intervals over the bass and how the voice came and goes on are added up instead. The weights
 are a logistic regression on notes of scores with an expert's chord: how they were found and what they are worth on
-works left out, `tests/benchmarks/harmony_labels.py` says.
+works left out, `tests.benchmarks.harmony_labels` says.
 """
 
 from __future__ import annotations

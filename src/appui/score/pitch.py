@@ -92,6 +92,16 @@ class Transposition(NamedTuple):
         """
         return written if not self.diatonic and not self.chromatic else _shift(written, self.diatonic, self.chromatic)
 
+    @property
+    def fifths(self) -> int:
+        """How many fifths it goes up, so how many sharps more the music sounds with.
+
+        >>> Transposition(-1, -2).fifths   # clarinet in B flat
+        -2
+        """
+        sounding = self.sounding(Pitch("C", 0, 4))
+        return "FCGDAEB".index(sounding.step) - 1 + 7 * int(sounding.alter)
+
     def written(self, sounding: Pitch) -> Pitch:
         """The pitch to write so that `sounding` is heard."""
         return _shift(sounding, -self.diatonic, -self.chromatic)

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from appui.embellish.choose import propose_all
-from appui.embellish.model import Wish
+from appui.embellish.model import KINDS, Wish
 from appui.embellish.places import find_places
+from appui.embellish.proposing import leading_to
 from appui.errors import PlaceError, PlanError
 from appui.interpret.interpretation import Interpretation, offering
 from appui.plan.embellishment import Embellishment, entry_text, read_embellishments
@@ -29,6 +30,7 @@ def places_record(player: Interpretation, wish: Wish) -> dict[str, Any]:
             {
                 "place": place.place,
                 "kind": place.kind,
+                "what": KINDS[place.kind],
                 "why": place.why,
                 "source": place.source,
                 "kept": place.place in own,
@@ -47,7 +49,7 @@ def proposals_at(player: Interpretation, place: str, wish: Wish) -> dict[str, An
     if not wanted:
         raise PlaceError(player.score.file, f"nothing can be added at {place!r}", "take a place of the list")
     # in time those of one number belong to one variation of the whole
-    made = next(each for each in propose_all(player, found, wish) if each.place.place == place)
+    made = propose_all(player, leading_to(found, wanted), wish)[-1]
     own = next((one for one in player.embellishments.values() if one.place == place), None)
     return {
         "place": place,

@@ -49,6 +49,7 @@ function taken(said, index) {
     const known = old.readings.find((each) => each.words === reading.words);
     reading.written = known?.written || "";
     reading.exact = known?.exact || "";
+    reading.exact = known?.exact || "";
   }
   // the order on the screen stays as it is while one looks at it
   said.sign.readings.sort((/** @type {Reading} */ a, /** @type {Reading} */ b) => orderIn(old, a.words) - orderIn(old, b.words));

@@ -58,11 +58,17 @@ async function fetchPlaces() {
   }
 }
 
+/** @param {string} place */
+function whereOf(place) {
+  const [, bar, beat] = place.split(".");
+  return `Bar ${bar}, beat ${beat}`;
+}
+
 function showPlaces() {
   byId("places").replaceChildren(
     ...list.places.map((/** @type {any} */ place) =>
       make("section", { class: "card", "data-place": place.place },
-        make("h2", {}, button(`${place.kind} at ${place.place}${place.kept ? ", yours" : ""}`, () => void openAt(place.place === openPlace ? "" : place.place), { "aria-expanded": String(place.place === openPlace) })),
+        make("h2", {}, button(`${whereOf(place.place)}: ${place.what}${place.kept ? ", yours" : ""}`, () => void openAt(place.place === openPlace ? "" : place.place), { "aria-expanded": String(place.place === openPlace) })),
         make("p", { class: "caption" }, `${place.why}${place.source ? ` (${place.source})` : ""}`),
         make("div", { class: "inside" }))),
   );

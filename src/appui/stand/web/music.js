@@ -85,7 +85,9 @@ function showMusicTempo() {
 /** How many of the engraver's units are as wide as the screen, so that a staff is high enough. */
 function unitsWide() {
   const wide = byId("sheet").clientWidth || window.innerWidth;
-  return Math.min(Math.max(Math.floor((wide / STAFF_PX) * 0.72) * 100, 700), 3000);
+  // a telephone is held nearer than a stand stands
+  const staff = Math.min(window.innerWidth, window.innerHeight) < 600 ? STAFF_PX * 0.75 : STAFF_PX;
+  return Math.min(Math.max(Math.floor((wide / staff) * 0.72) * 100, 700), 3000);
 }
 
 async function fetchMusic() {
