@@ -20,6 +20,7 @@ from appui.cli.options import (
     SOLO,
     SOUNDFONT,
     STYLE,
+    TRACK_TIME,
     options,
     wishes_of,
 )
@@ -29,9 +30,8 @@ __all__ = ["play"]
 
 
 @command(epilog=f"Example: appui play sonata.musicxml --bars 1-8 --tempo 60% --times 4 --click beats.  {CAUTION}")
-@options(
-    SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, SLOWING, SHAPE, *SOUND_OPTIONS, SOUNDFONT
-)
+@options(SCORE, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
+@options(*TRACK_OPTIONS, SLOWING, SHAPE, TRACK_TIME, *SOUND_OPTIONS, SOUNDFONT)
 @click.option("--driver", metavar="NAME", help="A sound driver of FluidSynth's, such as alsa.  [default: the system's]")
 def play(
     score: Path,
@@ -45,6 +45,7 @@ def play(
     soundfont: Path | None,
     slowing: str,
     shape: str,
+    time: str,
     driver: str | None,
     **words: Any,
 ) -> None:
@@ -55,7 +56,15 @@ def play(
     from appui.sound.keyboard import keyboard
 
     wishes = wishes_of(
-        solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing, shape=shape
+        solo=solo,
+        style=style,
+        plan=plan,
+        chart=chart,
+        pattern=pattern,
+        hold=hold,
+        slowing=slowing,
+        shape=shape,
+        time=time,
     )
     performance = whole_performance(track_asked(score, wishes, embellish, words))
     with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:

@@ -27,6 +27,7 @@ from appui.cli.options import (
     YEAR,
     Between,
     options,
+    time_option,
     wishes_of,
 )
 
@@ -51,14 +52,7 @@ __all__ = ["render"]
     "with --shape plain the style's, 4]",
 )
 @options(SHAPE)
-@click.option(
-    "--time",
-    type=click.Choice(["strict", "shaped"]),
-    default="shaped",
-    show_default=True,
-    help="strict: the beat changes only where that is printed; shaped: it also gives and takes as players do, such as "
-    "at ends and before rests.",
-)
+@time_option("shaped", "such as at ends and before rests")
 @click.option(
     "--long-notes",
     type=click.Choice(["even", "swell"]),
