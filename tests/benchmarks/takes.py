@@ -539,7 +539,10 @@ def trills(rows: Sequence[Row]) -> None:
         share([not trill.first_sure for _, trill in heard]),
     )
     print("    number within 2:", share([abs(trill.count - len(row.truth.trill_s)) <= 2 for row, trill in heard]))
-    print("    ending:", share([(trill.ending == "termination") == ends_low(row) for row, trill in heard]))
+    print(
+        "    ending:",
+        share([(trill.ending == "termination" or bool(trill.printed_end)) == ends_low(row) for row, trill in heard]),
+    )
 
 
 def rate_of(truth: Truth) -> float:

@@ -90,6 +90,7 @@ def test_what_keeps_the_rules_has_no_fault(name):
         # Tartini, memory: passing notes and turns between the written notes
         ("strong parts", IN_TIME, "C5:3/8 F5:1/8:chord", ""),
         ("strong parts", IN_TIME, "C5:1/4 A5:1/4", ""),
+        ("strong parts", IN_TIME, "C5:1/4 D5:1/8 r:1/16 E5:1/16", ""),
         # Türk 1789, V §4, read: strictly the given harmony
         ("given harmony", CADENZA, "G5:1/2 B5:1/4:peak A5:1/8 G5:1/8 F5:1/8 E5:1/8", "D5:1:arrival:tr"),
         ("given harmony", CADENZA, "G5:1/2 C6:1/4:peak A5:1/4 F5:1/8 E5:1/8", "D5:1:arrival:tr"),

@@ -25,9 +25,9 @@ __all__ = ["PhrasePlan", "Wanted", "draw"]
 
 _GOLDEN = 0.6180339887498949
 #  what becomes of the plain note of a beat: struck, delayed; the rest is passed over
-_SKELETON = {"slow": (0.58, 0.32), "moderate": (0.52, 0.28), "fast": (0.2, 0.45)}
+_SKELETON = {"slow": (0.59, 0.36), "moderate": (0.52, 0.28), "fast": (0.2, 0.45)}
 #  the share of notes that are made more of: of a beat or longer, shorter
-_BUSY = {"slow": (0.42, 1.3), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
+_BUSY = {"slow": (0.45, 1.3), "moderate": (0.45, 0.75), "fast": (0.62, 0.62)}
 _AMOUNT = {"sparse": 0.7, "moderate": 1.0, "rich": 2.0}
 #  seconds of a quick note at least, where four of them are in a beat
 _LEAST_S = 0.1
@@ -40,7 +40,7 @@ _TRIPLETS = 0.18
 _THINNER = {"slow": (0.05, 0.12), "moderate": (0.08, 0.20), "fast": (0.10, 0.28)}
 #  how much each kind of figure is liked beside the others: by step where it is slow, in chord notes where it is fast
 _LIKED = {
-    "slow": {"running": 0.65, "turning": 0.4, "sighing": 0.9, "breaking": -0.8, "shifting": -0.45},
+    "slow": {"running": 0.65, "turning": 0.4, "sighing": 1.15, "breaking": -0.8, "shifting": -0.45},
     "moderate": {"running": 0.35, "turning": 0.3, "sighing": 0.1, "breaking": -0.1, "shifting": -0.4},
     "fast": {"running": 0.25, "turning": 0.25, "sighing": 0.0, "breaking": 0.0, "shifting": -0.35},
 }

@@ -133,6 +133,8 @@ def _strong(case: Case, draft: Draft) -> str | None:
     for index, (moment, following) in enumerate(zip(line, after, strict=True)):
         if _as_printed(case, moment) or _member(case, moment):
             continue
+        if following is not None and following.at_q > moment.at_q + moment.note.value_q:
+            return f"{_pitch(moment).name} is foreign to the chord and breaks off before a rest"
         goal = _pitch(following) if following is not None else _met(case)
         anticipates = following is None and goal == _pitch(moment) and _arrives(case)
         if not anticipates and (goal is None or _steps(_pitch(moment), goal) != 1):

@@ -39,7 +39,8 @@ _WORST_FIT = 0.45
 class TrillHeard:
     """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending.
 
-    `starts_s` and `keys` are of the notes that were heard one by one, the termination among them.
+    `starts_s` and `keys` are of the notes that were heard one by one, the termination among them. Where the notes that
+    end it are printed, they are no termination, and `printed_end` says whether they are heard.
     """
 
     rate: float
@@ -49,6 +50,7 @@ class TrillHeard:
     first_sure: bool
     starts_s: tuple[float, ...] = ()
     keys: tuple[int, ...] = ()
+    printed_end: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,8 +313,10 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit
         # a first note that is not heard apart from the note before it counts all the same
         count += (upper > 0.5) - (first == "upper")
         first = "upper" if upper > 0.5 else "main"
-    ending: Literal["plain", "termination"] = "termination" if low else "plain"
-    trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys)
+    printed = any(each < key for each in place.after)
+    ending: Literal["plain", "termination"] = "termination" if low and not printed else "plain"
+    printed_end = bool(low) if printed else None
+    trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys, printed_end)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
 
 

@@ -18,6 +18,8 @@ from appui.perform.model import PerformedNote
 from appui.perform.play import play
 from appui.perform.touch import join_ties
 from appui.realize.contract import Tone
+from appui.score.endings import printed_ending
+from appui.score.model import Score
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign, bar_names
 from appui.style.choose import WITH_NEIGHBOUR
@@ -72,7 +74,8 @@ class Place(NamedTuple):
     """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
 
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
-    `hidden` says that a trill or turn on the main note has the pitches of the small notes.
+    `hidden` says that a trill or turn on the main note has the pitches of the small notes. `after` are the keys of the
+    small notes printed at the end of a trill: they are the page's, and no termination of the player's.
     """
 
     sign: Sign
@@ -82,6 +85,7 @@ class Place(NamedTuple):
     decided: Decided
     upper: int = 0
     hidden: bool = False
+    after: tuple[int, ...] = ()
 
     @property
     def name(self) -> str:
@@ -199,7 +203,17 @@ def _places(
             turns[sign.place] = turns.get(sign.place, 0) + 1
             small = tuple(round(max(pitch.midi for pitch in each.sounding)) for each in sign.small)
             upper = decided.upper(sign, round(tone.pitch.midi)) if sign.kind in TRILLS else 0
-            yield Place(sign, number, turns[sign.place], small, decided.of(sign, tone.onset_q), upper)
+            after = _after(score, sign) if sign.kind in TRILLS else ()
+            yield Place(sign, number, turns[sign.place], small, decided.of(sign, tone.onset_q), upper, after=after)
+
+
+def _after(score: Score, sign: Sign) -> tuple[int, ...]:
+    """The keys of the small notes printed at the end of a trill."""
+    if printed_ending(score, sign) != "small":
+        return ()
+    event, *later = score.parts[sign.part].voices[sign.voice].events[sign.event : sign.event + 2]
+    small = event.small_after or tuple(note for each in later for note in each.small_before)
+    return tuple(round(max(pitch.midi for pitch in each.sounding)) for each in small)
 
 
 class _Decisions:

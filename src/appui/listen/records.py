@@ -65,6 +65,7 @@ def _trill_record(trill: TrillHeard | None) -> dict[str, Any] | None:
         "first": trill.first if trill.first_sure else None,
         "notes": trill.count,
         "ending": trill.ending,
+        "printed_end_heard": trill.printed_end,
     }
 
 

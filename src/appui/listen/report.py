@@ -112,8 +112,13 @@ def _played(heard: Heard) -> str:
 
 def _trill_words(trill: TrillHeard) -> str:
     begin = f"begins on the {trill.first} note" if trill.first_sure else "its first note cannot be told"
-    end = "with termination" if trill.ending == "termination" else "without termination"
-    return f"trill: {begin}, {trill.count} notes, {trill.rate:.0f} a second, {end}"
+    return f"trill: {begin}, {trill.count} notes, {trill.rate:.0f} a second, {_ending_words(trill)}"
+
+
+def _ending_words(trill: TrillHeard) -> str:
+    if trill.printed_end is not None:
+        return f"the printed notes at its end {'heard' if trill.printed_end else 'not heard'}"
+    return "with termination" if trill.ending == "termination" else "without termination"
 
 
 def _remark(heard: Heard) -> str:
@@ -163,6 +168,8 @@ def _other_trill(trill: TrillHeard, place: Place) -> bool:
         return False
     upper = notes[0] >= place.upper
     other_first = trill.first_sure and (trill.first == "upper") != upper
+    if trill.printed_end is not None:
+        return other_first or not trill.printed_end
     return other_first or ("with termination" in words and trill.ending == "plain")
 
 

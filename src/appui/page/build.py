@@ -120,7 +120,7 @@ def engrave_signs(
     labels = list(labels_of(interpretation, signs, pictures))
     kept = {name for small, drawn, main in pictures.values() for name in (*small, *drawn, main)}
     kept |= {f"word-{number}" for number in range(len(signs))} | engraver.bars
-    return {name: engraver.lay_out(width, kept, labels, size) for name, (width, size) in widths.items()}, pictures
+    return dict(zip(widths, engraver.lay_out_all(list(widths.values()), kept, labels), strict=True)), pictures
 
 
 def _wanted(heard: Heard, readings: Mapping[str, Sequence[str]]) -> Wanted:
