@@ -51,6 +51,7 @@ def play(
 ) -> None:
     """Play a practice track through the sound card. Keys: q stops, r begins again, - slower, + faster."""
     from appui.cli.practice import track_asked
+    from appui.cli.show import tell_fuller_soundfont
     from appui.practice.track import whole_performance
     from appui.sound import live
     from appui.sound.keyboard import keyboard
@@ -67,6 +68,7 @@ def play(
         time=time,
     )
     performance = whole_performance(track_asked(score, wishes, embellish, words))
+    tell_fuller_soundfont(performance, soundfont)
     with live.open_card(performance, soundfont, driver=driver) as card, keyboard() as key:
         click.echo(", ".join(f"{key} {what}" for key, what in live.KEYS.items()), err=True)
         live.play(performance, card, key, say=lambda pace: click.echo(pace, err=True))

@@ -102,11 +102,11 @@ def render(
     as_json: bool,
 ) -> None:
     """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
-    from appui.cli.show import print_notices, working
+    from appui.cli.show import print_notices, tell_fuller_soundfont, working
     from appui.interpret.interpretation import interpret
     from appui.perform.perform import only
     from appui.perform.play import play
-    from appui.sound.save import check_folder, check_outputs, save
+    from appui.sound.save import AUDIO, check_folder, check_outputs, save
 
     check_outputs(outputs)
     if picture is not None:
@@ -138,6 +138,8 @@ def render(
         _draw(performance, picture)
     save(performance, outputs, soundfont)
     print_notices(performance.notices)
+    if any(path.suffix.lower() in AUDIO for path in outputs):
+        tell_fuller_soundfont(performance, soundfont)
     _tell(interpretation, performance, outputs, as_json=as_json)
 
 
