@@ -159,3 +159,11 @@ def test_it_is_told_to_who_watches(installed, part, piece, monkeypatch, capsys, 
     monkeypatch.setattr("sys.stderr.isatty", lambda: watching)
     tell_fuller_soundfont(piece(part([(0, 1, 72, 90)], 73)), installed if named else None)
     assert told == capsys.readouterr().err.count(f"--soundfont {installed}\n")
+
+
+def test_a_midi_file_has_no_soundfont(installed, part, piece, monkeypatch, capsys) -> None:
+    """So nothing is told with one alone, and something with audio beside it."""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    for outputs in ((Path("a.mid"),), (Path("a.mid"), Path("a.wav"))):
+        tell_fuller_soundfont(piece(part([(0, 1, 72, 90)], 73)), None, outputs)
+    assert 1 == capsys.readouterr().err.count("--soundfont")

@@ -73,6 +73,7 @@ __all__ = ["render"]
     is_flag=True,
     help="Do not correct the SoundFont's tuning; left out, the sounds that were measured are brought in tune.",
 )
+@click.option("--stage", is_flag=True, help="In stereo: the solo in the middle, the others from left to right.")
 @click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
 def render(
@@ -93,6 +94,7 @@ def render(
     repeats: bool,
     weight_written_out: float | None,
     raw_samples: bool,
+    stage: bool,
     picture: Path | None,
     chart: Path | None,
     pattern: str,
@@ -104,9 +106,8 @@ def render(
     """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
     from appui.cli.show import print_notices, tell_fuller_soundfont, working
     from appui.interpret.interpretation import interpret
-    from appui.perform.perform import only
     from appui.perform.play import play
-    from appui.sound.save import AUDIO, check_folder, check_outputs, save
+    from appui.sound.save import check_folder, check_outputs, save
 
     check_outputs(outputs)
     if picture is not None:
@@ -131,16 +132,23 @@ def render(
         )
         interpretation = interpret(score, wishes)
         performance = play(interpretation, interpretation.order(bars, repeats=repeats))
-    performance = replace(performance, raw_samples=raw_samples)
-    if mute is not None:
-        performance = only(performance, solo=mute == "accompaniment")
+    performance = _set_up(replace(performance, raw_samples=raw_samples), mute, stage=stage)
     if picture is not None:
         _draw(performance, picture)
     save(performance, outputs, soundfont)
     print_notices(performance.notices)
-    if any(path.suffix.lower() in AUDIO for path in outputs):
-        tell_fuller_soundfont(performance, soundfont)
+    tell_fuller_soundfont(performance, soundfont, outputs)
     _tell(interpretation, performance, outputs, as_json=as_json)
+
+
+def _set_up(performance: Performance, mute: str | None, *, stage: bool) -> Performance:
+    """Who is left out, and who sits where."""
+    from appui.perform.perform import only
+    from appui.perform.stage import on_stage
+
+    if mute is not None:
+        performance = only(performance, solo=mute == "accompaniment")
+    return on_stage(performance) if stage else performance
 
 
 def _tell(

@@ -80,10 +80,16 @@ def working(what: str) -> Iterator[None]:
         click.echo(f"{what}: {time.monotonic() - started:.1f} s", err=True)
 
 
-def tell_fuller_soundfont(performance: Performance, named: Path | None) -> None:
-    """Say, if somebody is watching and named none, that the system has a SoundFont that plays these parts better."""
+def tell_fuller_soundfont(performance: Performance, named: Path | None, outputs: Sequence[Path] = ()) -> None:
+    """Say, if somebody is watching and named none, that the system has a SoundFont that plays these parts better.
+
+    Not where all `outputs` are MIDI files, which are played by whatever opens them.
+    """
+    from appui.sound.save import MIDI
     from appui.sound.soundfont import fuller_soundfont
 
+    if outputs and all(path.suffix.lower() in MIDI for path in outputs):
+        return
     found = fuller_soundfont({part.program for part in performance.parts if part.notes})
     if found is not None and named is None and sys.stderr.isatty():
         click.echo(f"oboe, flute and recorder sound better for listening with --soundfont {found}", err=True)
