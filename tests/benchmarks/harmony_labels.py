@@ -53,7 +53,7 @@ FOLDS = 8
 RIDGE = 2.0
 EDGES = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.01)
 SURE = 0.8
-LISTED = (0.5, 0.7, 0.8, 0.9)
+LISTED = (0.5, 0.6, 0.7, 0.8, 0.9)
 _SONATA = re.compile(r"(.*Sonatas__\d+)_")
 _QUARTET = re.compile(r"(.*__Op\d+(?:_No\d+)?)__")
 

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from appui.cli.show import tell_fuller_soundfont
 from appui.errors import SoundError
-from appui.sound.soundfont import VARIABLE, default_soundfont, programs, soundfont_path
+from appui.sound import soundfont
+from appui.sound.soundfont import VARIABLE, default_soundfont, fuller_soundfont, programs, soundfont_path
 
 
 @pytest.fixture(autouse=True)
@@ -125,3 +127,43 @@ def test_an_installation_without_a_soundfont_says_so(monkeypatch) -> None:
 def test_the_readme_named_in_the_remedy_exists() -> None:
     """The remedy leads somewhere."""
     assert (Path(__file__).parents[2] / "soundfonts_readme" / "README.md").is_file()
+
+
+# a fuller one on the system
+
+
+@pytest.fixture
+def installed(tmp_path, monkeypatch, whole):
+    """A fuller SoundFont in a standard place."""
+    monkeypatch.setattr(soundfont, "PLACES", (tmp_path / "none", tmp_path))
+    (tmp_path / soundfont.FULLER).write_bytes(whole)
+    return tmp_path / soundfont.FULLER
+
+
+def test_a_fuller_soundfont_is_found_not_taken(installed) -> None:
+    """For a flute it is told of; what plays stays the default."""
+    assert installed == fuller_soundfont([40, 73])
+    assert default_soundfont() == soundfont_path()
+
+
+def test_it_is_told_of_only_where_it_is_better(installed, monkeypatch) -> None:
+    """Not for strings, which it plays late, and not where a SoundFont is named."""
+    assert fuller_soundfont([40, 41, 42]) is None
+    monkeypatch.setenv(VARIABLE, str(installed))
+    assert fuller_soundfont([73]) is None
+
+
+@pytest.mark.parametrize(("watching", "named", "told"), [(True, False, 1), (False, False, 0), (True, True, 0)])
+def test_it_is_told_to_who_watches(installed, part, piece, monkeypatch, capsys, watching, named, told) -> None:
+    """On a terminal, in one line; never into a file, nor where one is named."""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: watching)
+    tell_fuller_soundfont(piece(part([(0, 1, 72, 90)], 73)), installed if named else None)
+    assert told == capsys.readouterr().err.count(f"--soundfont {installed}\n")
+
+
+def test_a_midi_file_has_no_soundfont(installed, part, piece, monkeypatch, capsys) -> None:
+    """So nothing is told with one alone, and something with audio beside it."""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    for outputs in ((Path("a.mid"),), (Path("a.mid"), Path("a.wav"))):
+        tell_fuller_soundfont(piece(part([(0, 1, 72, 90)], 73)), None, outputs)
+    assert 1 == capsys.readouterr().err.count("--soundfont")

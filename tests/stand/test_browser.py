@@ -1,6 +1,7 @@
 """The stand in a real browser, as a player meets it: from a score dropped in to a pupil's answers taken back."""
 
 import json
+import shutil
 import socket
 import threading
 import time
@@ -8,14 +9,22 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
 import uvicorn
 
+from appui.interpret.interpretation import interpret
+from appui.interpret.wishes import Wishes
+from appui.perform.perform import only
+from appui.perform.play import play
+from appui.sound.save import save
 from appui.stand.app import application
 from appui.stand.guard import Door
 from appui.stand.holding import Stand
 from appui.stand.serve import addresses
 from appui.stand.shelf import Shelf
+from tests.conftest import ARGUMENTS
 from tests.stand.conftest import DEMO
 
 AXE = Path(__file__).parents[1] / "page" / "axe" / "axe.min.js"
@@ -328,3 +337,42 @@ def test_no_room_is_wider_than_its_screen(visitor: Visitor, piece: str, width: i
         visitor.page.wait_for_timeout(250)
         assert visitor.page.evaluate("document.documentElement.scrollWidth") <= width, name
     visitor.page.set_viewport_size({"width": 1280, "height": 900})
+
+
+def test_a_take_recorded_in_the_browser_is_told(
+    browser: Any, served: tuple[Stand, Door], piece: str, tmp_path: Path
+) -> None:
+    """From the microphone to the table, while the others play: bars 3 to 5, of which one is decided before the beat."""
+    stand, door = served
+    stand.desk.decide(stand.shelf.entry(piece), "oboe.4.1", "before")
+    player = interpret(DEMO, Wishes(solo="oboe"))
+    save(only(play(player, player.order("3-5")), solo=True), [tmp_path / "solo.wav"], None)
+    solo, rate = soundfile.read(tmp_path / "solo.wav", always_2d=True)
+    silence = np.zeros((3 * rate, solo.shape[1]))
+    soundfile.write(tmp_path / "take.wav", np.concatenate([silence, solo, silence]), rate, subtype="PCM_16")
+    own = browser.browser_type.launch(
+        executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
+        args=[
+            *ARGUMENTS.split(),
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            "--autoplay-policy=no-user-gesture-required",
+            f"--use-file-for-fake-audio-capture={tmp_path / 'take.wav'}",
+        ],
+    )
+    page = own.new_page()
+    page.goto(addresses(door).own)
+    page.goto(f"http://127.0.0.1:{door.port}/piece/{piece}/practise")
+    page.wait_for_function("() => ornaments.length > 0", timeout=_WAIT_MS)
+    page.evaluate(
+        "() => { Object.assign(wanted, {place: '', first: 2, last: 4, from: 100, to: 100, steps: 1});"
+        "changedPractice(); }"
+    )
+    page.locator('[data-key="record"]').click()
+    page.wait_for_selector("#takes table", timeout=60_000)
+    row = page.locator("#takes tbody tr", has_text="oboe.4.1").inner_text()
+    # what the machine's microphone brings is as steady as the machine is idle: how well it is heard is tested elsewhere
+    assert "before the beat" in row.split("\t")[2]
+    assert row.split("\t")[3]
+    assert page.evaluate("take.buffer.duration") > 5
+    own.close()

@@ -7,7 +7,7 @@ import pytest
 from appui.errors import PlaceError, PlanError, UsageError
 from appui.interpret.interpretation import interpret
 from appui.interpret.wishes import Wishes
-from appui.stand.desk import Desk
+from appui.stand.desk import Desk, by_the_rules
 from appui.stand.shelf import Entry, Shelf
 
 
@@ -96,6 +96,14 @@ def test_another_solo_makes_a_plan_that_says_so(entry: Entry) -> None:
     assert "Violin" == opened.interpretation.solo.name
     with pytest.raises(UsageError, match="says solo and style already"):
         desk.choose_solo(entry, "Oboe", None)
+
+
+def test_the_rules_are_those_of_the_plans_own_style(entry: Entry) -> None:
+    """To leave an ornament to the rules again is to leave it to the style the plan names."""
+    desk = Desk()
+    desk.choose_solo(entry, None, "clementi-1801")
+    ruled = by_the_rules(desk.open(entry).interpretation)
+    assert ("clementi-1801", None) == (ruled.style.name, ruled.plan)
 
 
 def test_ten_pieces_are_kept_open(tmp_path: Path) -> None:

@@ -152,6 +152,21 @@ SHAPE = click.option(
     help="plain: loud and soft only as printed; shaped: as players were measured to play, such as the upper voice and "
     "high notes louder.",
 )
+
+
+def time_option(default: str, words: str) -> Callable[..., Any]:
+    """Whether the beat is even; `words` say what this command makes of a beat that is not."""
+    return click.option(
+        "--time",
+        type=click.Choice(["strict", "shaped"]),
+        default=default,
+        show_default=True,
+        help=f"strict: the beat changes only where that is printed; shaped: it also gives and takes as players do, "
+        f"{words}.",
+    )
+
+
+TRACK_TIME = time_option("strict", "and the click goes with it")
 _SLOWING = click.option(
     "--slowing",
     type=click.Choice(["scaled", "natural"]),

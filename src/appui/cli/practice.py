@@ -21,6 +21,7 @@ from appui.cli.options import (
     SOLO,
     SOUNDFONT,
     STYLE,
+    TRACK_TIME,
     options,
     wishes_of,
 )
@@ -137,7 +138,7 @@ SOUND_OPTIONS = (
 @click.option("--set", "set_file", type=READS, metavar="FILE", help="Make all tracks of a set file (TOML).")
 @options(MOVEMENT, SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD)
 @click.option("--doubtful", is_flag=True, help="As --at, for every ornament that is doubtful and not yet decided.")
-@options(*TRACK_OPTIONS, SLOWING, SHAPE, *SOUND_OPTIONS, SOUNDFONT, JSON)
+@options(*TRACK_OPTIONS, SLOWING, SHAPE, TRACK_TIME, *SOUND_OPTIONS, SOUNDFONT, JSON)
 def practice(
     score: Path | None,
     outputs: tuple[Path, ...],
@@ -152,6 +153,7 @@ def practice(
     soundfont: Path | None,
     slowing: str,
     shape: str,
+    time: str,
     doubtful: bool,
     as_json: bool,
     **words: Any,
@@ -173,7 +175,15 @@ def practice(
         if score is None or not outputs:
             raise UsageError("practice needs SCORE and at least one OUT, or --set FILE")
         wishes = wishes_of(
-            solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, slowing=slowing, shape=shape
+            solo=solo,
+            style=style,
+            plan=plan,
+            chart=chart,
+            pattern=pattern,
+            hold=hold,
+            slowing=slowing,
+            shape=shape,
+            time=time,
         )
         done = _single(score, outputs, wishes, embellish, soundfont, doubtful, words)
     if as_json:

@@ -8,7 +8,20 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from appui.cli.command import WRITES, command
-from appui.cli.options import BARS, HARMONY, HOLD, PATTERN, PLAN, SCORE, SOLO, SOUNDFONT, STYLE, options, wishes_of
+from appui.cli.options import (
+    BARS,
+    HARMONY,
+    HOLD,
+    PATTERN,
+    PLAN,
+    SCORE,
+    SOLO,
+    SOUNDFONT,
+    STYLE,
+    TRACK_TIME,
+    options,
+    wishes_of,
+)
 from appui.cli.practice import CAUTION, SOUND_OPTIONS, TRACK_OPTIONS
 from appui.errors import OutputError
 
@@ -21,7 +34,7 @@ __all__ = ["record"]
 @command(epilog=f"Example: appui record sonata.musicxml take1.flac --bars 1-8 --tempo 60%.  {CAUTION}")
 @SCORE
 @click.argument("output", type=WRITES, metavar="OUT")
-@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, *SOUND_OPTIONS, SOUNDFONT)
+@options(SOLO, BARS, STYLE, PLAN, HARMONY, PATTERN, HOLD, *TRACK_OPTIONS, TRACK_TIME, *SOUND_OPTIONS, SOUNDFONT)
 def record(
     score: Path,
     output: Path,
@@ -33,6 +46,7 @@ def record(
     hold: float | None,
     embellish: Path | None,
     soundfont: Path | None,
+    time: str,
     **words: Any,
 ) -> None:
     """Play a practice track and record you over it; wear headphones, and play after the count-in.
@@ -48,7 +62,7 @@ def record(
         raise OutputError(output, "is there already, and a take cannot be played again", "give another name")
     check_place(output)
     device = recorder()
-    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold)
+    wishes = wishes_of(solo=solo, style=style, plan=plan, chart=chart, pattern=pattern, hold=hold, time=time)
     track = output.with_name(f"{output.stem} track.wav")
     _write_track(track, score, wishes, embellish, soundfont, words)
     _take(device, track, output)

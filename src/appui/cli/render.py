@@ -27,6 +27,7 @@ from appui.cli.options import (
     YEAR,
     Between,
     options,
+    time_option,
     wishes_of,
 )
 
@@ -51,14 +52,7 @@ __all__ = ["render"]
     "with --shape plain the style's, 4]",
 )
 @options(SHAPE)
-@click.option(
-    "--time",
-    type=click.Choice(["strict", "shaped"]),
-    default="shaped",
-    show_default=True,
-    help="strict: the beat changes only where that is printed; shaped: it also gives and takes as players do, such as "
-    "at ends and before rests.",
-)
+@time_option("shaped", "such as at ends and before rests")
 @click.option(
     "--long-notes",
     type=click.Choice(["even", "swell"]),
@@ -79,6 +73,7 @@ __all__ = ["render"]
     is_flag=True,
     help="Do not correct the SoundFont's tuning; left out, the sounds that were measured are brought in tune.",
 )
+@click.option("--stage", is_flag=True, help="In stereo: the solo in the middle, the others from left to right.")
 @click.option("--picture", type=WRITES, metavar="OUT.svg", help="Draw levels and tempo under the bars, too.")
 @options(HARMONY, PATTERN, HOLD, YEAR, SOUNDFONT, JSON)
 def render(
@@ -99,6 +94,7 @@ def render(
     repeats: bool,
     weight_written_out: float | None,
     raw_samples: bool,
+    stage: bool,
     picture: Path | None,
     chart: Path | None,
     pattern: str,
@@ -108,9 +104,8 @@ def render(
     as_json: bool,
 ) -> None:
     """Write the piece, or some bars, as MIDI (.mid) or audio (.wav .flac .ogg .mp3)."""
-    from appui.cli.show import print_notices, working
+    from appui.cli.show import print_notices, tell_fuller_soundfont, working
     from appui.interpret.interpretation import interpret
-    from appui.perform.perform import only
     from appui.perform.play import play
     from appui.sound.save import check_folder, check_outputs, save
 
@@ -137,14 +132,23 @@ def render(
         )
         interpretation = interpret(score, wishes)
         performance = play(interpretation, interpretation.order(bars, repeats=repeats))
-    performance = replace(performance, raw_samples=raw_samples)
-    if mute is not None:
-        performance = only(performance, solo=mute == "accompaniment")
+    performance = _set_up(replace(performance, raw_samples=raw_samples), mute, stage=stage)
     if picture is not None:
         _draw(performance, picture)
     save(performance, outputs, soundfont)
     print_notices(performance.notices)
+    tell_fuller_soundfont(performance, soundfont, outputs)
     _tell(interpretation, performance, outputs, as_json=as_json)
+
+
+def _set_up(performance: Performance, mute: str | None, *, stage: bool) -> Performance:
+    """Who is left out, and who sits where."""
+    from appui.perform.perform import only
+    from appui.perform.stage import on_stage
+
+    if mute is not None:
+        performance = only(performance, solo=mute == "accompaniment")
+    return on_stage(performance) if stage else performance
 
 
 def _tell(

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from appui.harmony.written_out import WrittenOut
     from appui.interpret.interpretation import Interpretation
     from appui.listen.report import Told
+    from appui.perform.model import Performance
     from appui.score.signs import Sign
     from appui.style.table import Style
 
@@ -49,6 +50,7 @@ __all__ = [
     "print_told",
     "print_written_out",
     "progress",
+    "tell_fuller_soundfont",
     "working",
     "write_text",
 ]
@@ -76,6 +78,21 @@ def working(what: str) -> Iterator[None]:
     yield
     if time.monotonic() - started > 1 and sys.stderr.isatty():
         click.echo(f"{what}: {time.monotonic() - started:.1f} s", err=True)
+
+
+def tell_fuller_soundfont(performance: Performance, named: Path | None, outputs: Sequence[Path] = ()) -> None:
+    """Say, if somebody is watching and named none, that the system has a SoundFont that plays these parts better.
+
+    Not where all `outputs` are MIDI files, which are played by whatever opens them.
+    """
+    from appui.sound.save import MIDI
+    from appui.sound.soundfont import fuller_soundfont
+
+    if outputs and all(path.suffix.lower() in MIDI for path in outputs):
+        return
+    found = fuller_soundfont({part.program for part in performance.parts if part.notes})
+    if found is not None and named is None and sys.stderr.isatty():
+        click.echo(f"oboe, flute and recorder sound better for listening with --soundfont {found}", err=True)
 
 
 def write_text(path: Path, text: str | bytes, *, comment: str = "# {}", replace: bool) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 
 from appui.exact import Fraction
 from appui.harmony.parameters import Parameters
-from appui.harmony.segment import Heard, evidence, nearby_of, posterior, weights
+from appui.harmony.segment import Heard, evidence, members_table, nearby_of, posterior, weights
 from appui.harmony.templates import CHORDS
 from appui.harmony.texture import Slices, slices_of, texture_of
 from appui.score.model import Event, Note, Score
@@ -108,6 +108,11 @@ class Fits:
         """The segmentation in halves of a beat, thirds of a compound one."""
         heard = weights(self.sounding.texture, self.sounding.parts_of_beats, self.parameters)
         return self._fit(self.sounding.parts_of_beats, heard, heard, self.parameters)
+
+    @cached_property
+    def belonging(self) -> Floats:
+        """(slices, 12) the chance of each pitch class to belong to the chord of a part of a beat, by that fit."""
+        return np.asarray(self.parts_of_beats.chances @ members_table())
 
     @cached_property
     def beats(self) -> Fit:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 
 from appui.harmony.analyse import Harmony
-from appui.harmony.segment import members_table
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 
@@ -29,10 +28,10 @@ _FOURTH = 5
 class Resolving(NamedTuple):
     """The facts of a note that steps down, or their weights.
 
-    `foreign` and `foreign_after` are the log-odds (-6..6) that it is outside the chord, here and at the note it steps
-    into; `others` how many other notes sound, 4 at most; over the bass, where one sounds: `dissonant` is the note,
-    `fourth` is it a fourth, `into_consonance` what it steps into; `prepared`: it sounded just before; `goes_down`,
-    `goes_up`: the voice steps on after that; `doubled`: what it steps into sounds already.
+    `foreign` and `foreign_after` are the log-odds (-6..6) that it is outside the chord of the part of a beat, here and
+    at the note it steps into; `others` how many other notes sound, 4 at most; over the bass, where one sounds:
+    `dissonant` is the note, `fourth` is it a fourth, `into_consonance` what it steps into; `prepared`: it sounded just
+    before; `goes_down`, `goes_up`: the voice steps on after that; `doubled`: what it steps into sounds already.
     """
 
     foreign: float
@@ -47,18 +46,18 @@ class Resolving(NamedTuple):
     doubled: float
 
 
-RESOLVING_CONSTANT = -0.45
+RESOLVING_CONSTANT = -0.37
 RESOLVING = Resolving(
-    foreign=0.21,
-    foreign_after=0.21,
-    others=-0.67,
-    dissonant=-0.51,
-    fourth=1.86,
-    into_consonance=1.83,
-    prepared=1.00,
-    goes_down=-0.93,
-    goes_up=-1.05,
-    doubled=1.51,
+    foreign=0.15,
+    foreign_after=0.18,
+    others=-0.75,
+    dissonant=-0.47,
+    fourth=1.75,
+    into_consonance=1.81,
+    prepared=0.99,
+    goes_down=-1.00,
+    goes_up=-0.92,
+    doubled=1.40,
 )
 
 
@@ -94,7 +93,8 @@ def resolving_facts(harmony: Harmony, own: tuple[int, int], index: int, note: in
 
 
 def _foreign(harmony: Harmony, event: Event, pitch: Pitch) -> float:
-    inside = float(harmony.chances(event.onset_q) @ members_table()[:, round(pitch.midi) % 12])
+    fits = harmony.fits
+    inside = fits.belonging[fits.parts_of_beats.slices.at(float(event.onset_q)), round(pitch.midi) % 12]
     inside = float(np.clip(inside, 1e-6, 1 - 1e-6))
     return float(np.clip(np.log((1 - inside) / inside), -_SUREST, _SUREST))
 

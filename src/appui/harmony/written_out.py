@@ -9,12 +9,13 @@ Conventions
     The note itself sounds, and so speaks for a chord it belongs to. So where all else that sounds with it belongs to
     the chord of its resolution, that chord is asked as well, and the mean taken: the chance that the note is foreign,
     times the chance that its resolution belongs, times that of the chord to last. That finds few, so a note that steps
-    down is asked by its facts as well (`resolving`), and the larger chance counts. `confidence` is 0..1.
+    down is asked by its facts as well (`resolving`), and the larger chance counts; where the chord all but excludes it,
+    only if the bass stays. `confidence` is 0..1.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.exact import Fraction
@@ -98,8 +99,7 @@ def written_out(score: Score, harmony: Harmony, least: float = _LISTED) -> tuple
     """All written-out leaning notes of a confidence of `least` or more, by part and time."""
     ask = _Asked(score, harmony, part_slugs(score), bar_names(score))
     moving = (pair for part in score.parts if not part.percussion for pair in _pairs(score, part))
-    pairs = _possible(score, harmony, moving)
-    pairs.sort(key=lambda pair: (pair.part, pair.of(score).onset_q, pair.voice, pair.note))
+    pairs = sorted(moving, key=lambda pair: (pair.part, pair.of(score).onset_q, pair.voice, pair.note))
     judged = ((pair, ask.confidence(pair)) for pair in pairs)
     return tuple(ask.told(pair, confidence) for pair, confidence in judged if confidence >= least)
 
@@ -199,20 +199,6 @@ def _step(note: Note, after: Event) -> Pitch | None:
 # what the harmony says
 
 
-def _possible(score: Score, harmony: Harmony, pairs: Iterable[_Pair]) -> list[_Pair]:
-    """Those of some pairs that one fit of three does not all but exclude: to ask all of every note takes long."""
-    fit = harmony.fits.parts_of_beats
-    belonging = fit.chances @ members_table()
-
-    def likely(pair: _Pair) -> bool:
-        here = pair.of(score)
-        row = belonging[fit.slices.at(float(here.onset_q))]
-        own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
-        return bool(row[own] < _SURELY and row[target] > 1 - _SURELY)
-
-    return [pair for pair in pairs if likely(pair)]
-
-
 class _Asked(NamedTuple):
     """A score with its harmony and the names of its parts and bars."""
 
@@ -223,17 +209,37 @@ class _Asked(NamedTuple):
 
     def confidence(self, pair: _Pair) -> float:
         """The chance of a written-out leaning note; 0 where there is no harmony to judge by."""
-        belonging = self.harmony.class_chances(pair.sign)
-        if belonging is None:
-            return 0.0
         here, voice = pair.of(self.score), (pair.part, pair.voice)
-        by_chord = self._by_chord(pair, belonging)
+        if self.harmony.heard(pair.sign, here.onset_q) is None:
+            return 0.0
+        by_chord = self._by_chord(pair)
         if pair.target.diatonic > here.notes[pair.note].sounding.diatonic:
             return by_chord
+        if not (self._possible(pair) or self._bass_stays(pair)):
+            return 0.0
         facts = resolving_facts(self.harmony, voice, pair.event, pair.note, pair.target)
         return max(by_chord, resolving_chance(facts))
 
-    def _by_chord(self, pair: _Pair, belonging: Floats) -> float:
+    def _possible(self, pair: _Pair) -> bool:
+        """Whether one fit of three does not all but exclude it: to ask all of every note takes long."""
+        here, fits = pair.of(self.score), self.harmony.fits
+        row = fits.belonging[fits.parts_of_beats.slices.at(float(here.onset_q))]
+        own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
+        return bool(row[own] < _SURELY and row[target] > 1 - _SURELY)
+
+    def _bass_stays(self, pair: _Pair) -> bool:
+        """Whether the bass is the same letter at a note and at its resolution, or nothing else sounds."""
+        own, here = (pair.part, pair.voice), pair.of(self.score)
+        sounding = self.harmony.fits.sounding
+        at = (float(here.onset_q), float(here.end_q))
+        lowest = [sounding.lowest(sounding.others(onset, onset + _MOMENT_Q, own)) for onset in at]
+        letters = {sounding.note(each)[2].sounding.letter for each in lowest if each is not None}
+        return len(letters) < 2
+
+    def _by_chord(self, pair: _Pair) -> float:
+        belonging = self.harmony.class_chances(pair.sign) if self._possible(pair) else None
+        if belonging is None:
+            return 0.0
         here = pair.of(self.score)
         own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
         foreign = 1 - belonging[own]

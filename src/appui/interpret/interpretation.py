@@ -221,7 +221,9 @@ class Interpretation:
 
     def held(self, changed: Mapping[str, Reading] | None = None) -> Score:
         """The score with its fermatas held."""
-        return _held(self, changed) if changed else self._held_as_chosen
+        # only a fermata played otherwise makes the others wait otherwise
+        waits = any(self._by_place[place].kind == "fermata" for place in changed or {} if place in self._by_place)
+        return _held(self, changed or {}) if waits else self._held_as_chosen
 
     @cached_property
     def _held_as_chosen(self) -> Score:

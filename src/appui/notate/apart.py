@@ -10,21 +10,39 @@ import json
 import os
 import signal
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from appui.errors import ScoreError, memory_spent
 
-__all__ = ["LIMIT_S", "engrave_apart"]
+__all__ = ["LIMIT_S", "Work", "engrave_all", "engrave_apart"]
+
+Work = Callable[[], list[str]]
 
 #  of computing; a long movement takes some seconds
 LIMIT_S = 120
 _FULL = 2
 
 
-def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
+def engrave_apart(work: Work, file: str) -> list[str]:
     """The texts `work` makes; raises `ScoreError` naming the file where its process ends without them."""
+    return engrave_all([work], file)[0]
+
+
+def engrave_all(works: Sequence[Work], file: str) -> list[list[str]]:
+    """The texts each work makes, all at the same time; raises as `engrave_apart` does."""
     if not hasattr(os, "fork"):
-        return work()
+        return [work() for work in works]
+    begun = [_begun(work) for work in works]
+    # every process is heard to its end before a fault of one is told
+    ends = [_heard(child, read) for child, read in begun]
+    for status, said in ends:
+        if status != 0 or not said:
+            raise _ended(status, file)
+    return [json.loads(said) for _, said in ends]
+
+
+def _begun(work: Work) -> tuple[int, int]:
+    """A process for some work: its number, and where it is to be read."""
     read, write = os.pipe()
     with warnings.catch_warnings():
         # of threads that are not in the child: it does nothing but engrave
@@ -34,13 +52,14 @@ def engrave_apart(work: Callable[[], list[str]], file: str) -> list[str]:
         os.close(read)
         _give(work, write)
     os.close(write)
+    return child, read
+
+
+def _heard(child: int, read: int) -> tuple[int, str]:
+    """How a process ended and what it gave."""
     with os.fdopen(read, encoding="utf-8") as stream:
         said = stream.read()
-    status = os.waitpid(child, 0)[1]
-    if status != 0 or not said:
-        raise _ended(status, file)
-    made: list[str] = json.loads(said)
-    return made
+    return os.waitpid(child, 0)[1], said
 
 
 def _ended(status: int, file: str) -> ScoreError | MemoryError:
@@ -57,7 +76,7 @@ def _ended(status: int, file: str) -> ScoreError | MemoryError:
     return ScoreError(file, f"brings the engraver down ({how})", "export the score again, or leave the odd bars out")
 
 
-def _give(work: Callable[[], list[str]], write: int) -> None:
+def _give(work: Work, write: int) -> None:
     """In the child: hand over what is made and end, whatever happens, without what the parent does at its end."""
     status = 1
     faulthandler.disable()  # the parent says what happened

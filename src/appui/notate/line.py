@@ -16,6 +16,7 @@ from appui.exact import Fraction
 from appui.interpret.interpretation import Interpretation
 from appui.interpret.realizing import realize
 from appui.notate.pieces import Beats, Written, free_pieces, pieces_of, unit_of
+from appui.perform.model import Performance
 from appui.perform.play import play_realized
 from appui.realize.contract import Tone
 from appui.score.model import Event, Part, Score
@@ -61,13 +62,17 @@ class Line:
     levels: Mapping[tuple[Fraction, Pitch], int] = field(default_factory=dict)
 
 
-def written_line(interpretation: Interpretation, part: int, changed: Mapping[str, Reading] | None = None) -> Line:
-    """A part of the interpretation's score as it is played, every bar once, with some readings changed by place."""
+def written_line(
+    interpretation: Interpretation, part: int, changed: Mapping[str, Reading] | None = None, *, levels: bool = True
+) -> Line:
+    """A part of the interpretation's score as it is played, every bar once, with some readings changed by place.
+
+    Without `levels` how loud each note is is left out: that is for files that are played, and takes as long again.
+    """
     order = once(interpretation.score.bars)
     done = realize(interpretation, order, changed, [part])
     tones = done.tones[part]
-    performed = play_realized(interpretation, order, done, changed)
-    levels = {(note.onset_q - performed.lead_q, note.pitch): note.velocity for note in performed.parts[0].notes}
+    heard = _levels(play_realized(interpretation, order, done, changed)) if levels else {}
     own = interpretation.score.parts[part]
     slots: list[Slot] = []
     notices: list[tuple[str, str]] = []
@@ -80,7 +85,11 @@ def written_line(interpretation: Interpretation, part: int, changed: Mapping[str
     told = {place for place, _ in notices}
     signs = frozenset({tone.sign for tone in tones if tone.sign is not None} - told)
     small = _small(interpretation, part, signs)
-    return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys((*done.notices, *notices))), levels)
+    return Line(own, tuple(slots), signs, small, tuple(dict.fromkeys((*done.notices, *notices))), heard)
+
+
+def _levels(performed: Performance) -> dict[tuple[Fraction, Pitch], int]:
+    return {(note.onset_q - performed.lead_q, note.pitch): note.velocity for note in performed.parts[0].notes}
 
 
 def line_within(line: Line, interpretation: Interpretation, first: int, last: int) -> Line:

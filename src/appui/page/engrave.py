@@ -7,16 +7,17 @@ names come from a fixed seed and are dropped again.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property, partial
 from typing import Any
 
 from lxml import etree
 
 from appui.errors import ScoreError
-from appui.notate.apart import engrave_apart
+from appui.notate.apart import engrave_all, engrave_apart
 from appui.notate.point import decimal_point
 from appui.page.lettering import Label, letter
 from appui.page.marked import Marked
@@ -66,6 +67,8 @@ _SMALL_OPTIONS = _OPTIONS | {
 }
 #  drawings that share a process: to start one takes longer than to draw
 _AT_ONCE = 100
+#  processes that draw at the same time
+_PROCESSES = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +122,7 @@ class Engraver:
         tags = GLYPHS.get(kind, ())
         return tuple(name for tag, name in self._over.get(note, ()) if tag in tags)
 
-    @property
+    @cached_property
     def _over(self) -> dict[str, list[tuple[str, str]]]:
         found: dict[str, list[tuple[str, str]]] = {}
         for tag in {tag for tags in GLYPHS.values() for tag in tags}:
@@ -128,26 +131,34 @@ class Engraver:
                     found.setdefault(note.removeprefix("#"), []).append((tag, node.get(f"{XML}id")))
         return found
 
-    @decimal_point()
     def lay_out(self, width: int, kept: Iterable[str], labels: Sequence[Label] = (), size: int = 340) -> Layout:
         """The systems at a page width in the engraver's units, with labels in letters of a size.
 
         Only the names `kept` stay in the pictures.
         """
+        return self.lay_out_all([(width, size)], kept, labels)[0]
 
-        def work() -> list[str]:
-            toolkit = _toolkit()
-            toolkit.setOptions(_OPTIONS | {"pageWidth": width})
-            if (self.first, self.last) != (0, self._bars - 1):
-                toolkit.select({"measureRange": f"{self.first + 1}-{self.last + 1}"})
-            if not toolkit.loadData(etree.tostring(self._mei, encoding="unicode")):
-                return []
-            return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
-
-        pages = engrave_apart(work, self.file)
-        if not pages:
+    @decimal_point()
+    def lay_out_all(
+        self, sizes: Sequence[tuple[int, int]], kept: Iterable[str], labels: Sequence[Label] = ()
+    ) -> list[Layout]:
+        """The same at several page widths, each with its size of letters, all at the same time."""
+        names = frozenset(kept)
+        works = [partial(self._drawn, width, names, labels, size) for width, size in sizes]
+        made = engrave_all(works, self.file)
+        if not all(made):
             raise ScoreError(self.file, "the engraver cannot draw these bars", "leave out --bars, or name others")
-        return _tidied(pages, frozenset(kept), labels, size)
+        return [_unbundled(texts) for texts in made]
+
+    def _drawn(self, width: int, kept: frozenset[str], labels: Sequence[Label], size: int) -> list[str]:
+        toolkit = _toolkit()
+        toolkit.setOptions(_OPTIONS | {"pageWidth": width})
+        if (self.first, self.last) != (0, self._bars - 1):
+            toolkit.select({"measureRange": f"{self.first + 1}-{self.last + 1}"})
+        if not toolkit.loadData(etree.tostring(self._mei, encoding="unicode")):
+            return []
+        pages = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+        return _bundled(_tidied(pages, kept, labels, size)) if pages else []
 
     @property
     def _bars(self) -> int:
@@ -161,25 +172,35 @@ def draw_small(texts: Sequence[str], kept: Iterable[str] = ()) -> tuple[list[str
     Only the names `kept` stay in the pictures. Raises `ScoreError` where they cannot be drawn.
     """
     names = frozenset(kept)
-    toolkit = _small_toolkit()
+    groups = [texts[start : start + _AT_ONCE] for start in range(0, len(texts), _AT_ONCE)]
     pictures: list[str] = []
     shapes: dict[str, str] = {}
-    for start in range(0, len(texts), _AT_ONCE):
-
-        def work(some: Sequence[str] = texts[start : start + _AT_ONCE]) -> list[str]:
-            return [_drawn(toolkit, text) for text in some]
-
-        for page in engrave_apart(work, "a way of playing, written out"):
-            layout = _tidied([page], names, (), 0)
+    for start in range(0, len(groups), _PROCESSES):
+        works = [partial(_drawn_small, group, names) for group in groups[start : start + _PROCESSES]]
+        for made in engrave_all(works, "a way of playing, written out"):
+            layout = _unbundled(made)
             pictures += layout.systems
             shapes.update(layout.shapes)
     return pictures, shapes
 
 
-def _drawn(toolkit: Any, text: str) -> str:
-    toolkit.loadData(text)
-    picture: str = toolkit.renderToSVG(1)
-    return picture
+def _drawn_small(texts: Sequence[str], kept: frozenset[str]) -> list[str]:
+    toolkit = _small_toolkit()
+    pages: list[str] = []
+    for text in texts:
+        toolkit.loadData(text)
+        pages.append(toolkit.renderToSVG(1))
+    return _bundled(_tidied(pages, kept, (), 0))
+
+
+def _bundled(layout: Layout) -> list[str]:
+    """A layout as texts, to come from another process."""
+    return [layout.font, json.dumps(layout.shapes), *layout.systems]
+
+
+def _unbundled(texts: Sequence[str]) -> Layout:
+    font, shapes, *systems = texts
+    return Layout(tuple(systems), tuple((name, shape) for name, shape in json.loads(shapes)), font)
 
 
 def _spaced(tempo: Any) -> None:

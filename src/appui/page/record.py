@@ -47,7 +47,7 @@ _KNOWN = {"read": "read in a copy", "memory": "from memory", "common practice": 
 def readings_at(interpretation: Interpretation, sign: Sign, styles: Sequence[str]) -> list[str]:
     """The readings to be heard at a sign, no two alike: the chosen one, the styles', others up to three."""
     choice = interpretation.choices[sign.place]
-    named = [choice.reading.text, *readings_of(interpretation, sign, styles)]
+    named = [choice.reading.text, *(readings_of(interpretation, sign, styles) if len(styles) > 1 else ())]
     ways = heard_as(interpretation, sign, [*named, *choice.alternatives])
     kept = list(dict.fromkeys(ways[words] for words in named))
     more = [words for words in choice.alternatives if ways[words] == words and words not in kept]

@@ -20,16 +20,13 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from appui.page.passages import Heard, Stretch, within
 from appui.perform.model import Performance, PerformedPart
 from appui.perform.perform import only
+from appui.scratch import scratch
 from appui.sound.synth import BLOCK, render_blocks
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 __all__ = ["HEAD_S", "MP3_RATE", "Placed", "Sheet", "TICK_S", "Wanted", "make_sheets"]
 
@@ -86,11 +83,17 @@ def make_sheets(
     """The sheets of each passage and tempo, in order; raises `SoundError` as rendering does."""
     groups = [_jobs(each) for each in wanted]
     jobs = [job for group in groups for job in group]
-    # FluidSynth and the coder work outside Python's lock: two at a time keep two processors busy
-    with ThreadPoolExecutor(2) as pool:
-        sounds = list(_told(pool.map(lambda job: _render(job, soundfont), jobs), say, f"of {len(jobs)} rendered"))
-        gain = _common_gain(jobs, sounds)
-        coded = list(_told(pool.map(lambda sound: _coded(sound, gain), sounds), say, f"of {len(jobs)} coded as MP3"))
+    # FluidSynth and the coder work outside Python's lock: two at a time keep two processors busy. What is rendered
+    # waits on the disk until the loudest of all is known: an hour of it would be 350 MB of memory
+    with scratch() as folder, ThreadPoolExecutor(2) as pool:
+        files = [folder / f"{number}.f32" for number in range(len(jobs))]
+        peaks = list(
+            _told(
+                pool.map(lambda job, file: _render(job, soundfont, file), jobs, files), say, f"of {len(jobs)} rendered"
+            )
+        )
+        gain = _common_gain(jobs, peaks)
+        coded = list(_told(pool.map(lambda file: _coded(file, gain), files), say, f"of {len(jobs)} coded as MP3"))
     sheets = iter([Sheet(job.role, data, job.placed) for job, data in zip(jobs, coded, strict=True)])
     return [tuple(next(sheets) for _ in group) for group in groups]
 
@@ -133,26 +136,31 @@ def _on_block(shift_s: float) -> float:
     return math.ceil(shift_s * MP3_RATE / BLOCK) * BLOCK / MP3_RATE
 
 
-def _render(job: _Job, soundfont: Path | None) -> NDArray[np.float32]:
+def _render(job: _Job, soundfont: Path | None, file: Path) -> float:
+    """Render into a file of bare 32-bit samples; returns the peak."""
     import numpy as np
 
-    blocks = [
-        block.mean(1, dtype=np.float32) for block in render_blocks(job.performance, soundfont, sample_rate=MP3_RATE)
-    ]
-    return np.concatenate(blocks)
+    peak = 0.0
+    with file.open("wb") as out:
+        for block in render_blocks(job.performance, soundfont, sample_rate=MP3_RATE):
+            sound = block.mean(1, dtype=np.float32)
+            peak = max(peak, float(abs(sound).max(initial=0.0)))
+            out.write(sound.tobytes())
+    return peak
 
 
-def _common_gain(jobs: Sequence[_Job], sounds: Sequence[NDArray[np.float32]]) -> float:
+def _common_gain(jobs: Sequence[_Job], heights: Sequence[float]) -> float:
     peaks = {"solo": 0.0, "accompaniment": 0.0}
-    for job, sound in zip(jobs, sounds, strict=True):
-        peaks[job.role] = max(peaks[job.role], float(abs(sound).max(initial=0.0)))
+    for job, height in zip(jobs, heights, strict=True):
+        peaks[job.role] = max(peaks[job.role], height)
     return _CEILING / max(sum(peaks.values()), 1e-6)
 
 
-def _coded(sound: NDArray[np.float32], gain: float) -> bytes:
+def _coded(file: Path, gain: float) -> bytes:
     import numpy as np
     import soundfile
 
+    sound = np.fromfile(file, np.float32)
     head = np.zeros(round(HEAD_S * MP3_RATE), np.float32)
     head[round(TICK_S * MP3_RATE)] = _TICK
     stream = BytesIO()

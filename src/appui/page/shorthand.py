@@ -2,6 +2,7 @@
 
 - short: one small note with a stroke through its stem;
 - before the beat: small notes without a stroke, before the barline where they take their time from the bar before;
+- after-notes: as they are printed, which says it all;
 - a trill: its sign, with the first note as a small note where that is the upper one, and its ending as two small notes.
 
 These are modern editorial habits (common practice, no source). All else is written out in exact notes.
@@ -23,7 +24,7 @@ from appui.score.repeats import once
 from appui.score.signs import Sign
 from appui.style.reading import Reading
 
-__all__ = ["CHANGED", "mark_changes", "shortened"]
+__all__ = ["CHANGED", "mark_changes", "may_be_short", "shortened"]
 
 #  a changed note's name in a picture: this and a number
 CHANGED = "changed-"
@@ -31,8 +32,18 @@ _TRILLS = ("trill", "shake")
 _FROM = ("upper", "main")
 
 
+def may_be_short(sign: Sign, reading: Reading) -> bool:
+    """Whether there may be a short way to write a reading."""
+    if sign.kind == "small notes":
+        return reading.name in ("short", "before")
+    if sign.kind == "after-notes":
+        return reading.name == "after"
+    whole = reading.get("start") in _FROM and reading.get("shape") != "half"
+    return sign.kind in _TRILLS and reading.name == "trill" and whole
+
+
 def shortened(interpretation: Interpretation, sign: Sign, words: str, root: Element, before: int) -> bool:
-    """Write a reading into a score of some bars as printed; whether there is a short way.
+    """Write a reading that may be short into a score of some bars as printed; whether there is a short way.
 
     `before` is the number of notes in the part's bars before those.
     """
@@ -40,11 +51,9 @@ def shortened(interpretation: Interpretation, sign: Sign, words: str, root: Elem
     notes, number = root.findall("part/measure/note"), sign.main(interpretation.score).ordinal - before
     if not 0 <= number < len(notes):
         return False
-    if sign.kind == "small notes" and reading.name in ("short", "before"):
-        return _small(notes[number], reading)
-    if sign.kind in _TRILLS and reading.name == "trill":
-        return _trill(interpretation, sign, reading, notes[number])
-    return False
+    if sign.kind == "after-notes":
+        return True
+    return _small(notes[number], reading) if sign.small else _trill(interpretation, sign, reading, notes[number])
 
 
 def _small(main: Element, reading: Reading) -> bool:
@@ -89,7 +98,7 @@ def _before_the_barline(small: Sequence[Element]) -> bool:
 def _trill(interpretation: Interpretation, sign: Sign, reading: Reading, main: Element) -> bool:
     """A trill's first note and its ending as small notes, its sign as it is printed."""
     tones = _tones(interpretation, sign, reading)
-    if reading.get("start") not in _FROM or reading.get("shape") == "half" or len(tones) < 4:
+    if len(tones) < 4:
         return False
     part = interpretation.score.parts[sign.part]
     if reading.get("start") == "upper":

@@ -25,7 +25,7 @@ from appui.musicxml.write.partwise import part_element
 from appui.notate.line import line_of, written_line
 from appui.notate.tree import rewrite
 from appui.page.engrave import draw_small
-from appui.page.shorthand import CHANGED, mark_changes, shortened
+from appui.page.shorthand import CHANGED, mark_changes, may_be_short, shortened
 
 __all__ = ["PRINTED", "Staves", "written_staves"]
 
@@ -57,10 +57,10 @@ def written_staves(
     part = part_element(root, interpretation.solo)
     bars: dict[tuple[str, str], Element] = {}
     spans = {place: _span(interpretation, place, words) for place, words in readings.items()}
-    groups = _together(interpretation, readings)
+    groups, solo = _together(interpretation, readings), interpretation.solo.index
     for number, group in enumerate(groups, 1):
         changed = {place: interpretation.reading(place, words) for place, words in group.items()}
-        line = line_of(written_line(interpretation, interpretation.solo.index, changed), interpretation, group)
+        line = line_of(written_line(interpretation, solo, changed, levels=False), interpretation, group)
         element = deepcopy(part)
         rewrite(element, interpretation.score, line)
         say(f"{number} of {len(groups)} written out")
@@ -88,6 +88,8 @@ def _shortened(
     for place, ways in readings.items():
         sign, (first, last) = interpretation.sign_at(place), spans[place]
         for words in ways:
+            if not may_be_short(sign, interpretation.reading(place, words)):
+                continue
             root = _cut(part, first, last)
             if shortened(interpretation, sign, words, root, counts[first]):
                 yield (place, words), root
@@ -129,4 +131,7 @@ def _span(interpretation: Interpretation, place: str, words: Sequence[str]) -> t
 
 def _cut(part: Element, first: int, last: int) -> Element:
     """A score of some bars of one part, without words and numbers around the notes."""
-    return alone(part.findall("measure"), first, last, "", _LEFT_OUT)
+    measures = part.findall("measure")
+    # of the bars before only those count that say what is in force
+    before = [measure for measure in measures[:first] if measure.find("attributes") is not None]
+    return alone([*before, *measures[first : last + 1]], len(before), len(before) + last - first, "", _LEFT_OUT)

@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -24,7 +25,7 @@ from appui.practice.click import Click, ClickPattern, beats_of
 from appui.practice.interval import transposed
 from appui.practice.rests import shortened
 from appui.practice.splice import spliced
-from appui.score.model import Bar, Score
+from appui.score.model import Bar, Score, tempo_in_force
 from appui.score.pitch import Transposition
 from appui.score.repeats import Occurrence
 from appui.style.reading import Reading
@@ -62,6 +63,7 @@ class Passage:
     """One performance of some bars, with where its bars lie and what is held.
 
     `counted` are the bars, by their place in the order, that end a rest cut short: they are counted in any case.
+    Where the beat gives and takes, `factor` is the tempo as a multiple of the printed one; else `None`.
     """
 
     performance: Performance
@@ -69,6 +71,7 @@ class Passage:
     order: tuple[Occurrence, ...]
     holds: tuple[Hold, ...]
     counted: frozenset[int] = frozenset()
+    factor: Fraction | None = None
 
     @property
     def lead_q(self) -> Fraction:
@@ -97,8 +100,27 @@ class Passage:
 
     @property
     def qpm(self) -> Fraction:
-        """The tempo at the beginning, quarter notes a minute."""
-        return self.qpm_at(Fraction(0))
+        """The tempo that leads to the first beat, quarter notes a minute: where beats differ, a bar's mean."""
+        if self.factor is None:
+            return self.qpm_at(Fraction(0))
+        return self._mean_qpm(min(self.first.meter.bar_q, self.body_q))
+
+    def _mean_qpm(self, end_q: Fraction) -> Fraction:
+        """The mean tempo up to a moment, what is held left out."""
+        seconds = quarters = Fraction(0)
+        onsets = [Fraction(0), *(step.onset_q - self.lead_q for step in self.performance.tempos), end_q]
+        within = sorted({onset_q for onset_q in onsets if 0 <= onset_q <= end_q})
+        for from_q, until_q in pairwise(within):
+            if not any(hold.start_q < until_q and from_q < hold.end_q for hold in self.holds):
+                seconds += (until_q - from_q) * 60 / self.qpm_at(from_q)
+                quarters += until_q - from_q
+        return Fraction(round(1000 * 60 * quarters / seconds), 1000) if seconds else self.qpm_at(Fraction(0))
+
+    def counted_qpm(self, occurrence: Occurrence) -> Fraction:
+        """The tempo by which the beats of a bar are counted whole or in parts: alike in bars that are marked alike."""
+        if self.factor is None:
+            return self.qpm_at(occurrence.onset_q)
+        return tempo_in_force(self.score.tempos, self.score.bars[occurrence.bar].onset_q).qpm * self.factor
 
     def seconds(self, at_q: Fraction) -> float:
         """Seconds from the first printed beat to a moment after it."""
@@ -132,7 +154,7 @@ class Passage:
             if pattern.silent_bars and (count + bars_before) % 2:
                 continue
             bar = self.score.bars[occurrence.bar]
-            qpm = self.qpm_at(occurrence.onset_q)
+            qpm = self.counted_qpm(occurrence)
             lead_q = bar.lead_q
             end_q = bar.length_q + lead_q
             counted = ClickPattern() if count in self.counted and not pattern.sounds else pattern
@@ -191,4 +213,5 @@ def perform_passage(
     holds = holds_in(interpretation, order, changed)
     if interval is not None:
         performance = transposed(performance, interval)
-    return Passage(replace(performance, tuning=tuning), interpretation.score, tuple(order), holds, counted)
+    factor = interpretation.factor if interpretation.wishes.time == "shaped" else None
+    return Passage(replace(performance, tuning=tuning), interpretation.score, tuple(order), holds, counted, factor)

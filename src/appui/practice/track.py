@@ -163,7 +163,10 @@ class _Layout:
         clicks: list[Click] = []
         for number in range(self.wish.count_in + (bar.lead_q > 0)):
             start_q = number * bar.meter.bar_q
-            clicks += (Click(start_q + each.offset_q, each.rank) for each in counted.bar(bar.meter, passage.qpm))
+            clicks += (
+                Click(start_q + each.offset_q, each.rank)
+                for each in counted.bar(bar.meter, passage.counted_qpm(passage.order[0]))
+            )
         length_q = self.wish.count_in * bar.meter.bar_q + bar.lead_q
         self.track.marks += (
             Mark(self.at_q, "meter", f"{bar.meter.beats}/{bar.meter.beat_type}"),
@@ -176,12 +179,15 @@ class _Layout:
     def _gap(self, passage: Passage) -> None:
         """Bars without music; the click, if there is one, goes on."""
         bar = passage.score.bars[passage.order[-1].bar]
-        qpm = passage.qpm_at(passage.body_q)
+        # what is slowed down at the end of a round is in time again before the next
+        qpm = counted = passage.qpm_at(passage.body_q)
+        if passage.factor is not None:
+            qpm, counted = passage.qpm, passage.counted_qpm(passage.order[-1])
         clicks = [
             Click(number * bar.meter.bar_q + each.offset_q, each.rank)
             for number in range(self.wish.gap)
             if not (self.wish.click.silent_bars and (self.bars + number) % 2)
-            for each in self.wish.click.bar(bar.meter, qpm)
+            for each in self.wish.click.bar(bar.meter, counted)
         ]
         self._click([(each, float(each.offset_q * 60 / qpm)) for each in clicks])
         self.bars += self.wish.gap

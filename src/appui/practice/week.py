@@ -41,7 +41,7 @@ from unicodedata import category
 from appui import __version__
 from appui.errors import PlanError, UsageError
 from appui.exact import Fraction, fraction_of
-from appui.interpret.wishes import Shape, Slowing
+from appui.interpret.wishes import Shape, Slowing, Timing
 from appui.practice.deliver import Done, Job, Say, deliver
 from appui.practice.track import Track
 from appui.practice.wish import Wish
@@ -66,11 +66,12 @@ _TEXTS = (
     "pattern",
     "slowing",
     "shape",
+    "time",
     "soundfont",
     "folder",
 )
 #  texts that say one of two things
-_EITHER = {"slowing": ("scaled", "natural"), "shape": ("plain", "shaped")}
+_EITHER = {"slowing": ("scaled", "natural"), "shape": ("plain", "shaped"), "time": ("strict", "shaped")}
 _HEAD = (*_TEXTS, "formats", "hold", "slow-trills")
 _FILES = ("plan", "embellish", "harmony", "soundfont")
 _REMEDY = "see `appui practice --help` for a set file"
@@ -96,6 +97,7 @@ class Week:
     slow_trills: Fraction | None = None
     hold: Fraction | None = None
     shape: Shape = "shaped"
+    time: Timing = "strict"
 
     def outputs(self, name: str) -> tuple[Path, ...]:
         """The files of a track."""
@@ -244,6 +246,7 @@ def digest_of(week: Week) -> str:
         week.slow_trills,
         week.hold,
         week.shape,
+        week.time,
         font,
         font.stat().st_size,
         __version__,
@@ -297,6 +300,7 @@ class _Prepared:
                 hold=week.hold,
                 movement=movement,
                 shape=week.shape,
+                time=week.time,
             )
             interpretation = interpret(week.score, wishes)
             other = Tempos(interpretation.with_plan(week.embellish)) if week.embellish else None

@@ -24,7 +24,7 @@ from appui.sound.files import whole_file, write_whole
 from appui.stand.shelf import Entry
 from appui.text import text_of
 
-__all__ = ["Desk", "Opened"]
+__all__ = ["Desk", "Opened", "by_the_rules"]
 
 _KEPT = 10
 _LISTENING = Wishes(shape="shaped", time="shaped")
@@ -82,8 +82,8 @@ class Desk:
             opened, player, sign = self._to_change(entry, place)
             text = _plan_text(opened)
             if words is None:
-                ruled = replace(player, plan=None).choices.get(sign.place)
-                text = undecided(text, sign.place, ruled.reading.text if ruled is not None else "plain")
+                rule = by_the_rules(player).choices.get(sign.place)
+                text = undecided(text, sign.place, rule.reading.text if rule is not None else "plain")
             else:
                 text = decided(text, sign.place, player.reading(sign.place, words).text)
             return self._write(entry, text)
@@ -132,6 +132,15 @@ class Desk:
         with whole_file(entry.plan, given=True) as passing:
             passing.write_bytes(text.encode())
         return self.open(entry)
+
+
+def by_the_rules(player: Interpretation) -> Interpretation:
+    """The piece as the rules alone have it, in the player's style."""
+    if player.plan is None:
+        return player
+    return replace(
+        player, plan=None, wishes=replace(player.wishes, plan=None, style=player.wishes.style or player.plan.style)
+    )
 
 
 def _open(entry: Entry, before: Opened | None) -> Opened:

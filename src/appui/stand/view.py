@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from appui.compare.survey import movement_records
 from appui.errors import AppuiError
 from appui.exact import Fraction
-from appui.interpret.interpretation import Interpretation
+from appui.interpret.interpretation import Interpretation, choice_by
 from appui.page.record import page_record, readings_at
 from appui.page.staves import Staves
 from appui.page.words import group_of, makers, mark_of, verdict_line
 from appui.score.signs import Sign, bar_names
-from appui.stand.desk import Desk, Opened
+from appui.stand.desk import Desk, Opened, by_the_rules
 from appui.stand.heard import RATE
 from appui.stand.shelf import Entry, Shelf
+from appui.style.table import load_style
 
 __all__ = ["bars_record", "piece_record", "reading_record", "shelf_record", "sign_record"]
 
@@ -84,25 +84,29 @@ def _doubtful(player: Interpretation, sign: Sign) -> bool:
 
 def reading_record(opened: Opened, pictures: Pictures) -> dict[str, Any]:
     """The data of the page, for sound that is made when it is asked for: every ornament is a passage of its own."""
-    player, signs = opened.interpretation, opened.ornaments()
-    full = [(pictures.get(sign.place) or ((), (), "")) for sign in signs]
-    named = dict(zip((sign.place for sign in signs), full, strict=True))
-    tempos = [("100%", Fraction(1))]
-    readings = {sign.place: readings_at(player, sign, ()) for sign in signs if player.choices[sign.place].realized}
-    record = page_record(player, signs, (), tempos, [], named, readings, (), Staves({}, {}))
-    record["sound"]["rate"] = RATE
-    ruled = replace(player, plan=None, wishes=replace(player.wishes, plan=None))
-    record["passages"] = [_passage(player, sign) for sign in signs]
-    for number, (sign, told) in enumerate(zip(signs, record["signs"], strict=True)):
-        _live(player, ruled, sign, told, number)
-    return record | {"piece": piece_record(opened)}
+    return _record(opened, opened.ornaments(), pictures) | {"piece": piece_record(opened)}
 
 
 def sign_record(opened: Opened, place: str, pictures: Pictures) -> tuple[int, dict[str, Any]]:
-    """The number of one ornament and what the page is told of it."""
-    record = reading_record(opened, pictures)
-    number = next(n for n, told in enumerate(record["signs"]) if told["place"] == place)
-    return number, record["signs"][number]
+    """The number of one ornament and what the page is told of it; raises `PlaceError`."""
+    sign = opened.interpretation.sign_at(place)
+    number = opened.ornaments().index(sign)
+    told: dict[str, Any] = _record(opened, [sign], pictures, number)["signs"][0]
+    return number, told
+
+
+def _record(opened: Opened, signs: Sequence[Sign], pictures: Pictures, first: int = 0) -> dict[str, Any]:
+    """The page's data for some ornaments, of which the first has a number among all."""
+    player = opened.interpretation
+    named = {sign.place: pictures.get(sign.place) or ((), (), "") for sign in signs}
+    readings = {sign.place: readings_at(player, sign, ()) for sign in signs if player.choices[sign.place].realized}
+    record = page_record(player, signs, (), [("100%", Fraction(1))], [], named, readings, (), Staves({}, {}))
+    record["sound"]["rate"] = RATE
+    record["passages"] = [_passage(player, sign) for sign in signs]
+    ruled = by_the_rules(player)
+    for number, (sign, told) in enumerate(zip(signs, record["signs"], strict=True), first):
+        _live(player, ruled, sign, told, number)
+    return record
 
 
 def _passage(player: Interpretation, sign: Sign) -> dict[str, Any]:
@@ -123,6 +127,7 @@ def _live(player: Interpretation, ruled: Interpretation, sign: Sign, told: dict[
     """Give an ornament its passage, and what the rules alone would have."""
     rule = ruled.choices.get(sign.place)
     told["now"] = player.choices[sign.place].reading.text
+    told["today"] = _today(player, sign)
     told["rule"] = rule.reading.text if rule is not None else ""
     told["ruleWhy"] = rule.reason if rule is not None else ""
     if not player.choices[sign.place].realized:
@@ -145,3 +150,12 @@ def bars_record(player: Interpretation) -> list[dict[str, Any]]:
     return [
         {"name": names[bar.index], "number": bar.number, "length_q": float(bar.length_q)} for bar in player.score.bars
     ]
+
+
+def _today(player: Interpretation, sign: Sign) -> str:
+    """What pianists of today do at such an ornament, where it was measured."""
+    choice, verdict = choice_by(player, sign, load_style("measured")), player.analysis.verdict(sign)
+    if choice.known != "measured":
+        return ""
+    told = choice.reason.replace(f"; {verdict.words}", "") if verdict is not None else choice.reason
+    return f"{told} [{choice.source}]"

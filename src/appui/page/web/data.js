@@ -11,7 +11,7 @@
  *   small: boolean,
  *   printed: string, verdict: string, doubtful: boolean, harmony: Harmony | null, reason: string, source: string,
  *   known: string, by: string, readings: Reading[], passage: number | null, asPrinted?: string, embellishment: string,
- *   excerpt: Span | null, base?: number, now?: string, rule?: string, ruleWhy?: string,
+ *   excerpt: Span | null, base?: number, now?: string, today?: string, rule?: string, ruleWhy?: string,
  *   picture: {small: string[], drawn: string[], main: string, word: string}}} Sign
  * @typedef {{from_s: number, to_s: number, lead_s: number}} Span
  * @typedef {{first: string, last: string, barIndex: number, starts_s: number[]} & Span} Passage

@@ -130,6 +130,7 @@ function whyPart(sign, open) {
   const own = otherWords(sign);
   const other = own ? `${own}: ` : "";
   facts.push(["Reason", other + sign.reason], ["Source", sign.source + (sign.known ? ` (${sign.known})` : "")], ["Chosen by", other ? "you" : sign.by]);
+  if (sign.today) facts.push(["Today", sign.today]);
   if (harmony && sign.small) facts.push(["Sure", `${Math.round(harmony.confidence * 100)} %${harmony.runnerUp ? `; next ${harmony.runnerUp}` : ""}`]);
   if (harmony?.evidence.length) facts.push(["Sounding", harmony.evidence.join("; ")]);
   facts.push(["Place", sign.place]);

@@ -191,8 +191,8 @@ function smallLine(text) {
 async function keep(place, entry, fault) {
   try {
     room.piece = await change(ofPiece("embellish"), { place, entry });
-    tellEmbellish(entry === null ? `${place} is played as printed; your line stays in the plan behind #.` : `Kept in ${room.piece.plan}.`);
     await fetchPlaces();
+    tellEmbellish(entry === null ? `${place} is played as printed; your line stays in the plan behind #.` : `Kept in ${room.piece.plan}.`);
   } catch (error) {
     if (fault) {
       fault.hidden = false;

@@ -155,10 +155,11 @@ async function startReading() {
   panelMore.push(moreAt);
   showHead();
   new MutationObserver(watchOpened).observe(byId("panel"), { childList: true, attributes: true });
+  const drawing = fetchPictures();
   remarks = await ask(ofPiece("remarks")).catch(() => remarks);
   const place = decodeURIComponent(location.hash.slice(1));
   const index = record.signs.findIndex((sign) => sign.place === place);
   if (index >= 0) openSign(index);
-  await fetchPictures();
+  await drawing;
 }
 void startReading();
