@@ -124,6 +124,7 @@ def test_what_keeps_the_rules_has_no_fault(name):
             "D5:1:arrival:tr",
         ),
         ("readable", IN_TIME, "C5:5/16 D5:3/16", ""),
+        ("readable", IN_TIME, "C5:8/17 D5:1/34 C5:1/34 D5:1/34", ""),
         # C.P.E. Bach 1753, 2.3 §19, read, of trills and turns
         ("augmented seconds", IN_TIME, "C5:1/4 D#5:1/4", ""),
     ],

@@ -6,6 +6,7 @@ from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
 from appui.embellish.working import options, positions, stands
 from appui.exact import Fraction
+from appui.score.pitch import parse_pitch
 from tests.embellish.test_rules import IN_TIME, Where, case
 
 TWO: Where = {
@@ -69,6 +70,19 @@ def test_a_row_of_the_table_is_whole(cell: Cell):
     assert len(cell.notes) == len(cell.shares)
     assert cell.source
     assert Fraction(1) == sum(cell.values_q(Fraction(1)))
+
+
+def test_the_first_note_is_no_hard_step_or_leap_from_what_comes_before():
+    """No augmented second, tritone or seventh (C.P.E. Bach 1753, 2.3 §19, read, of trills; else common practice)."""
+    one, hard = case(**{**TWO, "first": 1}), {"F#4": {"C5"}, "B4": {"F5"}, "C#5": {"G5"}}
+    for before, never in hard.items():
+        made = [draft.notes[0] for at in range(1, 7) for _, draft in _drafts(one, before, at)]
+        assert {note.pitch.name for note in made if note.pitch and note.mark != "printed"}.isdisjoint(never)
+        assert any(note.pitch and note.mark != "printed" for note in made)
+
+
+def _drafts(one, before, number):
+    return time_drafts(one, choices(one), parse_pitch(before), number)
 
 
 def test_variations_differ_and_are_the_same_every_time():

@@ -17,7 +17,7 @@ from appui.embellish.cells import Cell
 from appui.embellish.model import Draft, DraftNote
 from appui.embellish.phrase_plan import PhrasePlan, Wanted
 from appui.embellish.phrases import Phrase
-from appui.embellish.rules import is_plain
+from appui.embellish.rules import is_hard, is_plain
 from appui.embellish.working import Option, Position, options, positions, stands
 from appui.score.pitch import Pitch
 
@@ -136,6 +136,9 @@ def _longer(case: Case, row: _Row, option: Option, fit: float, before: Pitch | N
     last = row.last if row.notes else before
     if option.prepared is not None and last != option.prepared:
         return None
+    # what the composer wrote stays, hard or not
+    if not row.notes and option.notes[0].mark != "printed" and _is_hard(before, option.notes[0].pitch):
+        return None
     if option.chromatic:
         # one colour is enough
         fit -= _W["unasked"] * any(note.mark == "chromatic" for note in row.notes)
@@ -169,6 +172,10 @@ def _held_on(notes: _Notes, option: Option) -> tuple[_Notes, _Notes] | None:
     if is_plain(longer.value_q):
         return notes[:-1], (longer, *option.notes[1:])
     return None if option.cell is None else (notes, option.notes)
+
+
+def _is_hard(one: Pitch | None, other: Pitch | None) -> bool:
+    return one is not None and other is not None and is_hard(one, other)
 
 
 def _joined(one: Pitch | None, other: Pitch | None) -> float:

@@ -18,7 +18,7 @@ from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.solo import family_of
 
-__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_plain", "is_trilled", "parallel"]
+__all__ = ["OF_ONE_NOTE", "RULES", "Rule", "dominant_of", "faults", "is_hard", "is_plain", "is_trilled", "parallel"]
 
 # fmt: off
 #  notes a second that may be added in time, by character: sparse, moderate, rich
@@ -267,6 +267,12 @@ def _compass(case: Case, draft: Draft) -> str | None:
     return None
 
 
+def is_hard(one: Pitch, other: Pitch) -> bool:
+    """Whether two notes are hard to sing one after the other: an augmented second, a tritone, a seventh."""
+    gap = abs(int(one.midi - other.midi))
+    return gap in _AWKWARD or (_steps(one, other) == 1 and gap > 2)
+
+
 def _leaps(case: Case, draft: Draft) -> str | None:
     """Leaps are comfortable: within the chord, or printed; no seventh, no tritone but in a broken chord."""
     line, printed = heard(case, draft), _printed_pairs(case)
@@ -447,7 +453,8 @@ def is_plain(value: Fraction) -> bool:
     odd = value.numerator
     while odd % 2 == 0:
         odd //= 2
-    return odd in (1, 3) and value.denominator <= 32
+    whole = value.denominator
+    return odd in (1, 3) and whole <= 32 and whole & (whole - 1) == 0
 
 
 #  what can be asked of the notes of one printed note alone
