@@ -187,3 +187,25 @@ def test_places_in_the_corpus(file) -> None:
     score = read_score(CORPUS / file)
     listed = {one.place for one in written_out(score, analyse(score))}
     assert PLACES[file] == {place: place in listed for place in PLACES[file]}
+
+
+def test_a_suspension_is_found_though_its_own_note_spells_a_chord(written) -> None:
+    """F over C C, held from before, steps down to E: F and C sound like F major, and yet it leans (common practice)."""
+    music = {
+        "Oboe": "C5:2 F5:2 | F5:1 E5:1 C5:2 | C5:4",
+        "Viola": "F4:2 A4:2 | C4:2 G4:2 | G4:4",
+        "Cello": "F3:2 A3:2 | C3:2 C3:2 | C3:4",
+    }
+    score = written(music)
+    assert ["oboe.2.1"] == [one.place for one in written_out(score, analyse(score))]
+
+
+def test_a_chord_note_that_steps_down_as_the_bass_moves_on_is_none(written) -> None:
+    """A over B sharp, then G sharp over C sharp: the chord changes, nothing leans."""
+    music = {
+        "Oboe": "E5:2 A4:2 | A4:2 G#4:2 | C#5:4",
+        "Viola": "E3:2 A3:2 | A3:2 G#3:2 | E4:4",
+        "Cello": "G#2:2 B#2:2 | B#2:2 C#3:2 | C#3:4",
+    }
+    score = written(music)
+    assert () == written_out(score, analyse(score))

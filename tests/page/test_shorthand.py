@@ -14,6 +14,7 @@ WAYS = {
     "oboe.4.1": ["leaning 1/2", "before", "short"],
     "oboe.3.1+2/3": ["short", "before"],
     "oboe.7.2": ["trill from above without termination", "trill from the main note without termination"],
+    "oboe.7.2.2": ["after"],
     "oboe.22.2": [
         "trill from above with termination",
         "trill from the main note with termination",
@@ -79,6 +80,13 @@ def test_a_trill_is_its_sign_with_first_note_and_ending(staves: Staves, place: s
     picture = staves.short[place, words]
     assert more == len(changed(picture)) == small(picture) - small(staves.pictures[place, PRINTED])
     assert 8 < len(changed(staves.pictures[place, words]))
+
+
+def test_after_notes_stay_as_printed(staves: Staves) -> None:
+    """Nothing is changed, whatever the trill before them is written out to."""
+    picture = staves.short["oboe.7.2.2", "after"]
+    assert [] == changed(picture)
+    assert small(picture) == small(staves.pictures["oboe.7.2.2", PRINTED])
 
 
 def test_half_a_trill_is_written_out(staves: Staves) -> None:

@@ -9,7 +9,8 @@ Conventions
     The note itself sounds, and so speaks for a chord it belongs to. So where all else that sounds with it belongs to
     the chord of its resolution, that chord is asked as well, and the mean taken: the chance that the note is foreign,
     times the chance that its resolution belongs, times that of the chord to last. That finds few, so a note that steps
-    down is asked by its facts as well (`resolving`), and the larger chance counts. `confidence` is 0..1.
+    down is asked by its facts as well (`resolving`), and the larger chance counts; where the chord all but excludes it,
+    only if the bass stays. `confidence` is 0..1.
 """
 
 from __future__ import annotations
@@ -214,6 +215,8 @@ class _Asked(NamedTuple):
         by_chord = self._by_chord(pair)
         if pair.target.diatonic > here.notes[pair.note].sounding.diatonic:
             return by_chord
+        if not (self._possible(pair) or self._bass_stays(pair)):
+            return 0.0
         facts = resolving_facts(self.harmony, voice, pair.event, pair.note, pair.target)
         return max(by_chord, resolving_chance(facts))
 
@@ -223,6 +226,15 @@ class _Asked(NamedTuple):
         row = fits.belonging[fits.parts_of_beats.slices.at(float(here.onset_q))]
         own, target = (round(p.midi) % 12 for p in (here.notes[pair.note].sounding, pair.target))
         return bool(row[own] < _SURELY and row[target] > 1 - _SURELY)
+
+    def _bass_stays(self, pair: _Pair) -> bool:
+        """Whether the bass is the same letter at a note and at its resolution, or nothing else sounds."""
+        own, here = (pair.part, pair.voice), pair.of(self.score)
+        sounding = self.harmony.fits.sounding
+        at = (float(here.onset_q), float(here.end_q))
+        lowest = [sounding.lowest(sounding.others(onset, onset + _MOMENT_Q, own)) for onset in at]
+        letters = {sounding.note(each)[2].sounding.letter for each in lowest if each is not None}
+        return len(letters) < 2
 
     def _by_chord(self, pair: _Pair) -> float:
         belonging = self.harmony.class_chances(pair.sign) if self._possible(pair) else None

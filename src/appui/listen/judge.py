@@ -16,7 +16,7 @@ from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 
-__all__ = ["EVEN_DB", "Heard", "How", "SHORTEST_WEIGHED_S", "SURE", "TrillHeard", "judge"]
+__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "is_something_else", "judge", "weight_word"]
 
 How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
@@ -24,13 +24,23 @@ SURE = 0.85
 #  small notes are there, or are not, where the evidence is beyond
 THERE, AWAY = 12.0, -2.0
 EVEN_DB = 3.0
-#  as heard: even up to the one, heavier or lighter from the other; of a shorter note the attack is heard more than that
-_HEARD_DB, SHORTEST_WEIGHED_S = (1.2, 2.2), 0.15
+#  of a shorter note the attack is heard more than its weight
+_SHORTEST_WEIGHED_S = 0.08
+#  by how many dB a weight is heard amiss (one spread; on made takes, `tests/benchmarks/takes.py`): of long notes, of
+#  shorter ones, more on the pitch of the note before: that rings on, and the small note seems so much lighter
+_LONG_DB, _SHORT_DB, _SAME_DB, _LIGHTER_DB = 1.85, 2.7, 0.8, 0.7
+_LONG_S = 0.25
+#  a word for a weight is said where it is right with this chance
+_SURE_WEIGHT = 0.8
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
 _HEARING_S = 0.012
 _CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
+#  what fits its place so much worse than nothing, or is so much softer than its main note (dB), is something else
+_MISFIT, _FAINT_DB = -10.0, -14.0
+#  the first of several small notes, so many times as long as the longest other, is something that rings on
+_LONG_FIRST = 2.5
 _HIDDEN = "what follows on the main note has the same pitches, so the small note cannot be told from it"
 _WORST_FIT = 0.45
 
@@ -157,7 +167,7 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     alone = len(place.small) == 1 and (notes.before_same or notes.main_same)
-    if place.hidden or (not alone and notes.evidence < THERE):
+    if place.hidden or (not alone and notes.evidence < THERE) or is_something_else(notes):
         return _maybe_left_out(place, notes, beat)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
@@ -170,7 +180,7 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     if shown and how == "on":
         why = ()
     length = notes.main_s - (beat.at_s if how == "on" and not shown else small_s)
-    weighed = shown and how in ("before", "on") and (length >= SHORTEST_WEIGHED_S or notes.exact)
+    weighed = shown and how in ("before", "on") and (length >= _SHORTEST_WEIGHED_S or notes.exact)
     weight_db = notes.small_db - notes.main_db if weighed else math.nan
     return Heard(
         place,
@@ -183,10 +193,19 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
         notes.end_s,
         length,
         weight_db,
-        _weight_word(weight_db, exact=notes.exact),
+        weight_word(*_weighed(weight_db, length, notes)),
         why,
         evidence=notes.evidence,
     )
+
+
+def is_something_else(notes: HeardNotes) -> bool:
+    """Whether what is heard is rather something else: it does not fit there, is far too soft, or rings on."""
+    ends = (*notes.small_s[1:], notes.main_s)
+    lengths = [end - start for start, end in zip(notes.small_s, ends, strict=True)]
+    rings = len(lengths) > 1 and lengths[0] > _LONG_FIRST * max(lengths[1:])
+    faint = notes.small_db - notes.main_db < _FAINT_DB
+    return not notes.exact and (rings or faint or notes.evidence < _MISFIT)
 
 
 def _is_struck(notes: HeardNotes, small_s: float) -> bool:
@@ -212,7 +231,8 @@ def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
 
 
 def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
-    if notes.evidence < AWAY and not place.hidden:
+    told = len(place.small) > 1 or not (notes.before_same or notes.main_same)
+    if notes.evidence < AWAY and told and not place.hidden:
         return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
     why = (_HIDDEN if place.hidden else "the small note is too faint or too short to be sure that it is there",)
     return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
@@ -287,12 +307,24 @@ def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], coun
     return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
 
 
-def _weight_word(weight_db: float, *, exact: bool) -> str:
-    """The word for a weight, none between even and not: levels are heard to some 2.5 dB."""
-    even_db, other_db = (EVEN_DB, EVEN_DB) if exact else _HEARD_DB
-    if abs(weight_db) <= even_db:
-        return "about the same"
-    return "heavier" if weight_db > other_db else "lighter" if weight_db < -other_db else ""
+def _weighed(weight_db: float, length_s: float, notes: HeardNotes) -> tuple[float, float]:
+    """A weight, dB, and how far it may be heard amiss."""
+    if notes.exact:
+        return weight_db, 0.01
+    spread_db = _LONG_DB if length_s >= _LONG_S else _SHORT_DB
+    return weight_db + _LIGHTER_DB * notes.before_same, spread_db + _SAME_DB * notes.before_same
+
+
+def weight_word(weight_db: float, spread_db: float) -> str:
+    """The word for a weight, where one of the three is likely enough."""
+    heavier, lighter = _beyond(weight_db, spread_db), _beyond(-weight_db, spread_db)
+    words = {"heavier": heavier, "lighter": lighter, "about the same": 1 - heavier - lighter}
+    return next((word for word, chance in words.items() if chance >= _SURE_WEIGHT), "")
+
+
+def _beyond(weight_db: float, spread_db: float) -> float:
+    """The chance that a weight is more than even."""
+    return 0.5 * math.erfc((EVEN_DB - weight_db) / (spread_db * math.sqrt(2)))
 
 
 def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit) -> Heard:

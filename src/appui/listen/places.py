@@ -88,6 +88,7 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         # it sounds like its neighbour, so nothing speaks for it but a stroke
         evidence = min(evidence, 0.0)
     main_end = max(main_end, main + SHORTEST)
+    begun = aligned.found[place.step - 1].start if place.step else 0
     return HeardNotes(
         tuple(at * FRAME_S for at in small),
         main * FRAME_S,
@@ -98,7 +99,8 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         _level(take, main, min(main_end, main + max(main - small[-1], 30))),
         before == place.small[0],
         key == place.small[-1],
-        _strokes(aligned.fitting, main - round(_STROKES_S / FRAME_S), main_end),
+        # the stroke of the note before is not the small note's
+        _strokes(aligned.fitting, max(main - round(_STROKES_S / FRAME_S), begun + SHORTEST), main_end),
     )
 
 

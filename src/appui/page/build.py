@@ -12,7 +12,7 @@ import gzip
 import hashlib
 import html
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
@@ -30,7 +30,7 @@ from appui.page.sheets import Sheet, Wanted, make_sheets
 from appui.page.staves import Staves, written_staves
 from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
-from appui.sound.files import check_place, make_folder, write_whole
+from appui.sound.files import check_place, make_folder, whole_file, write_whole
 
 __all__ = ["LARGE_BYTES", "Made", "PAPER", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
 
@@ -143,42 +143,52 @@ def _write(
     *,
     folder: bool,
 ) -> Made:
-    sounds = [base64.b64encode(sheet.data).decode() for sheet in sheets]
     beside = output.with_name(f"{output.stem}-sound")
     record["folder"] = beside.name if folder else ""
     written = [output]
     if folder:
         make_folder(beside)
-        for number, sound in enumerate(sounds):
+        for number, sheet in enumerate(sheets):
             written.append(beside / f"{number}.js")
-            write_whole(written[-1], f'appuiSound({number}, "{sound}");\n'.encode())
-    write_whole(output, _page(record, layouts, staves.shapes, [] if folder else sounds).encode())
+            write_whole(written[-1], f'appuiSound({number}, "{_coded(sheet)}");\n'.encode())
+    with whole_file(output) as temporary, temporary.open("wb") as page:
+        # piece by piece: the whole of a long page several times over is much memory
+        page.writelines(piece.encode() for piece in _page(record, layouts, staves.shapes, [] if folder else sheets))
     return Made(tuple(written), sum(path.stat().st_size for path in written), len(record["signs"]))
 
 
-def _page(record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[str, str], sounds: Sequence[str]) -> str:
+def _coded(sheet: Sheet) -> str:
+    return base64.b64encode(sheet.data).decode()
+
+
+def _sounds(sheets: Sequence[Sheet]) -> Iterator[str]:
+    for number, sheet in enumerate(sheets):
+        yield f'<script type="text/plain" id="sound-{number}">{_coded(sheet)}</script>\n'
+
+
+def _page(
+    record: dict[str, Any], layouts: Mapping[str, Layout], more: Mapping[str, str], sheets: Sequence[Sheet]
+) -> Iterator[str]:
+    """The text of the page in pieces."""
     web = files("appui.page") / "web"
     script = "".join((web / name).read_text(encoding="utf-8") for name in _SCRIPTS)
     pictures = _packed({name: layout.systems for name, layout in layouts.items()})
     pictures["places"] = {name: layout.places for name, layout in layouts.items()}
     shapes = {name: shape for layout in layouts.values() for name, shape in layout.shapes} | dict(more)
     font = next((layout.font for layout in layouts.values() if layout.font), "")
-    parts = {
-        "TITLE": html.escape(record["title"]),
-        "POLICY": _policy(script, beside=bool(record["folder"])),
-        "STYLE": (web / "page.css").read_text(encoding="utf-8") + _face(font),
-        "SHAPES": "".join(shapes[name] for name in sorted(shapes)),
-        "RECORD": json_for_script(record),
-        "PICTURES": json_for_script(pictures),
-        "SOUNDS": "\n".join(
-            f'<script type="text/plain" id="sound-{number}">{sound}</script>' for number, sound in enumerate(sounds)
-        ),
-        "SCRIPT": script,
+    parts: dict[str, Iterable[str]] = {
+        "TITLE": [html.escape(record["title"])],
+        "POLICY": [_policy(script, beside=bool(record["folder"]))],
+        "STYLE": [(web / "page.css").read_text(encoding="utf-8"), _face(font)],
+        "SHAPES": [shapes[name] for name in sorted(shapes)],
+        "RECORD": [json_for_script(record)],
+        "PICTURES": [json_for_script(pictures)],
+        "SOUNDS": _sounds(sheets),
+        "SCRIPT": [script],
     }
-    text = (web / "page.html").read_text(encoding="utf-8")
-    pieces = text.split("@@")
     # every second piece is a name, so text of the score is never searched for names
-    return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
+    for number, piece in enumerate((web / "page.html").read_text(encoding="utf-8").split("@@")):
+        yield from parts[piece] if number % 2 else [piece]
 
 
 def _face(font: str) -> str:

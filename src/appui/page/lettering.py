@@ -25,7 +25,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 _EM = 0.52  # mean width of a letter, in its size
 _APART = 160
 #  rows of words; how many ways to place them are followed, how many words back are looked at, what a fault costs
-_ROWS, _FOLLOWED, _NEAR, _BAD = 4, 40, 8, 10.0
+_ROWS, _FOLLOWED, _NEAR, _BAD = 5, 100, 8, 10.0
 _LINE = 1.18
 _HEAD = 110  # half a notehead
 _PLACE = re.compile(r"translate\((-?[\d.]+),\s*(-?[\d.]+)\)")
@@ -152,8 +152,9 @@ def _spots(block: _Block, size: int) -> Iterator[tuple[float, _Spot]]:
 
 
 def _crowded(laid: Sequence[_Spot], spot: _Spot) -> float:
-    """What it costs that words touch, or that the line of one goes through another."""
-    return sum(_BAD for other in laid if _touch(other, spot) or _crosses(other, spot) or _crosses(spot, other))
+    """What it costs that words touch, and a third of it that the line of one goes through another."""
+    lines = sum(_crosses(other, spot) or _crosses(spot, other) for other in laid)
+    return _BAD * lines + 3 * _BAD * sum(_touch(other, spot) for other in laid)
 
 
 def _touch(one: _Spot, other: _Spot) -> bool:

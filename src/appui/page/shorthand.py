@@ -2,6 +2,7 @@
 
 - short: one small note with a stroke through its stem;
 - before the beat: small notes without a stroke, before the barline where they take their time from the bar before;
+- after-notes: as they are printed, which says it all;
 - a trill: its sign, with the first note as a small note where that is the upper one, and its ending as two small notes.
 
 These are modern editorial habits (common practice, no source). All else is written out in exact notes.
@@ -35,6 +36,8 @@ def may_be_short(sign: Sign, reading: Reading) -> bool:
     """Whether there may be a short way to write a reading."""
     if sign.kind == "small notes":
         return reading.name in ("short", "before")
+    if sign.kind == "after-notes":
+        return reading.name == "after"
     whole = reading.get("start") in _FROM and reading.get("shape") != "half"
     return sign.kind in _TRILLS and reading.name == "trill" and whole
 
@@ -48,6 +51,8 @@ def shortened(interpretation: Interpretation, sign: Sign, words: str, root: Elem
     notes, number = root.findall("part/measure/note"), sign.main(interpretation.score).ordinal - before
     if not 0 <= number < len(notes):
         return False
+    if sign.kind == "after-notes":
+        return True
     return _small(notes[number], reading) if sign.small else _trill(interpretation, sign, reading, notes[number])
 
 

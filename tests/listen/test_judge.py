@@ -1,0 +1,36 @@
+"""From what was heard to what is said, with made-up hearing."""
+
+import pytest
+
+from appui.listen.heard import HeardNotes
+from appui.listen.judge import is_something_else, weight_word
+
+CLEAR = HeardNotes((1.0, 1.1), 1.2, 2.0, 50.0, 60.0, 58.0)
+
+
+@pytest.mark.parametrize(
+    ("weight_db", "spread_db", "word"),
+    [(8.0, 2.0, "heavier"), (-8.0, 2.0, "lighter"), (0.0, 1.5, "about the same"), (3.0, 2.0, ""), (0.0, 4.0, "")],
+)
+def test_a_weight_is_told_only_where_it_is_sure(weight_db: float, spread_db: float, word: str) -> None:
+    """Even reaches to 3 dB; near the border, or badly heard, nothing is said."""
+    assert word == weight_word(weight_db, spread_db)
+
+
+@pytest.mark.parametrize(
+    "notes",
+    [
+        CLEAR._replace(small_db=40.0),
+        CLEAR._replace(small_s=(0.5, 1.1)),
+        CLEAR._replace(small_s=(1.1,), before_same=True, evidence=-20.0),
+    ],
+)
+def test_what_is_rather_something_else_is_no_small_note(notes: HeardNotes) -> None:
+    """Far too soft, rings on, or does not fit: the note before, a voice of the track, the room."""
+    assert is_something_else(notes)
+    assert not is_something_else(CLEAR)
+
+
+def test_what_was_pressed_is_no_doubt_there() -> None:
+    """A MIDI file is exact."""
+    assert not is_something_else(CLEAR._replace(small_db=40.0, exact=True))
