@@ -124,6 +124,24 @@ def test_a_part_without_marks_goes_with_the_others() -> None:
     assert 0.0 == level_among((bare,), 0, 0.0)
 
 
+def test_a_part_left_behind_in_forte_goes_with_the_others() -> None:
+    """Where the solo and all others are marked p since, an accompanying f is an omission; the solo's own is meant."""
+    forte, later = dynamic("f") + note("E5", 32), dynamic("p") + note("E5", 32)
+    marked, behind = (written_of(score(forte, bar).parts[0]) for bar in (later, note("E5", 32)))
+    printed = (marked, behind, marked)
+    assert [2.4, SCALE_DB["p"]] == [level_among(printed, 1, at, solo=0) for at in (0.0, 4.0)]
+    assert 2.4 == level_among(printed, 1, 4.0, solo=1)
+    assert 2.4 == level_among(printed, 1, 4.0)
+    assert 2.4 == level_among((marked, behind, behind), 1, 4.0, solo=0)
+
+
+def test_a_part_marked_a_little_after_the_others_is_not_left_behind() -> None:
+    """Its p three quarters later than theirs: until then its f stands."""
+    bars = dynamic("p") + note("E5", 32), note("E5", 24) + dynamic("p") + note("E5", 8)
+    marked, after = (written_of(score(dynamic("f") + note("E5", 32), bar).parts[0]) for bar in bars)
+    assert 2.4 == level_among((marked, after, marked), 1, 5.0, solo=0)
+
+
 # terms
 
 

@@ -89,7 +89,7 @@ def _mean_of(column: Column, group: Places) -> Column:
 
 def _written(sheet: Sheet) -> Column:
     printed = [written_of(part) for part in sheet.score.parts]
-    return _each(sheet, lambda part, moment_q: level_among(printed, part, moment_q))
+    return _each(sheet, lambda part, moment_q: level_among(printed, part, moment_q, sheet.solo))
 
 
 def _stress(sheet: Sheet) -> Column:

@@ -22,7 +22,7 @@ import numpy as np
 from appui.exact import Fraction
 from appui.perform.beats import MOMENT_Q, Beats
 from appui.perform.tables import terms_in
-from appui.perform.written import written_of
+from appui.perform.written import SCALE_DB, written_of
 
 if TYPE_CHECKING:
     from appui.perform.sheet import Column, Places
@@ -36,6 +36,8 @@ _SILENCE_Q = 0.12
 #  a tempo has stood, and stands, for so long; a tempo so near to words is theirs
 _STEADY_Q, _HERE_Q = 4.0, 0.5
 _SLOWER = re.compile(r"\b(?:rit(?!ornello)|rall|riten|slent|allarg|calando|smorz|perdend|morend)", re.IGNORECASE)
+#  words of dying away: the next mark of loudness has done with them (common practice, no source)
+_DYING = re.compile(r"\b(?:calando|smorz|perdend|morend)", re.IGNORECASE)
 _QUICKER = re.compile(r"\b(?:accel|string(?!s)|affrett)", re.IGNORECASE)
 _IN_TEMPO = re.compile(r"a tempo|tempo (?:i\b|1|prim)", re.IGNORECASE)
 
@@ -197,18 +199,26 @@ def _hastening(beats: Beats) -> Column:
 def _under(beats: Beats, asked: re.Pattern[str], *, timed: bool) -> Column:
     """1 for the beats under such words, until a tempo, another tempo or sixteen quarters.
 
-    Words that the file itself gives a tempo count only if `timed`: they are played by that.
+    Words of dying away last no longer than to the next mark of loudness, in whichever part. Words that the file itself
+    gives a tempo count only if `timed`: they are played by that.
     """
     score = beats.sheet.score
     said = sorted({(float(at_q), text) for part in score.parts for at_q, text in _texts(part.words, part.dynamics)})
     tempos = [float(mark.onset_q) for mark in score.tempos[1:]]
     stops = sorted([at_q for at_q, text in said if _IN_TEMPO.search(text)] + tempos)
-    starts = [at_q for at_q, text in said if asked.search(text) and (timed or at_q not in tempos)]
-    ends = []
-    for at_q in starts:
-        later = bisect_right(stops, at_q + _HERE_Q)
-        ends.append(min([at_q + _LONGEST_WORDS_Q, *stops[later : later + 1]]))
-    return beats.flags(starts, ends)
+    starts = [(at_q, text) for at_q, text in said if asked.search(text) and (timed or at_q not in tempos)]
+    levels = [at_q for at_q, text in said if text in SCALE_DB or "cresc" in text.lower()]
+    ends = [
+        min([at_q + _LONGEST_WORDS_Q, *_next(stops, at_q), *(_next(levels, at_q) if _DYING.search(text) else ())])
+        for at_q, text in starts
+    ]
+    return beats.flags([at_q for at_q, _ in starts], ends)
+
+
+def _next(moments: Sequence[float], at_q: float) -> Sequence[float]:
+    """The first of some moments, in order, that is not here but later; none where none is."""
+    later = bisect_right(moments, at_q + _HERE_Q)
+    return moments[later : later + 1]
 
 
 def _texts(words: Sequence[Any], marks: Sequence[Any]) -> Iterator[tuple[Fraction, str]]:

@@ -78,12 +78,22 @@ class _Stretch(NamedTuple):
 class Written:
     """What is printed over one part: `stretches` in order; `stresses` how hard a moment is struck, 1 a plain sf.
 
-    `from_q` is where its first mark stands, infinity where it has none.
+    `marked_q` are the moments of its marks, in order.
     """
 
     stretches: tuple[_Stretch, ...]
     stresses: Mapping[float, float]
-    from_q: float = math.inf
+    marked_q: tuple[float, ...] = ()
+
+    @property
+    def from_q(self) -> float:
+        """Where its first mark stands, infinity where it has none."""
+        return self.marked_q[0] if self.marked_q else math.inf
+
+    def last_mark_q(self, moment_q: float) -> float:
+        """Where the mark stands that is in force, minus infinity before the first."""
+        place = bisect_right(self.marked_q, moment_q)
+        return self.marked_q[place - 1] if place else -math.inf
 
     def at(self, moment_q: float) -> float:
         """The level at a moment, dB above mf, without stresses."""
@@ -111,18 +121,34 @@ def written_of(part: Part) -> Written:
         if _LOUDER.search(text) or _SOFTER.search(text):
             moves.append(_Move(moment_q, 1 if _LOUDER.search(text) else -1, None))
     stretches = _stretches(marks, sorted(moves, key=lambda move: move.start_q))
-    return Written(stretches, stresses, min(marks, default=math.inf))
+    return Written(stretches, stresses, tuple(sorted(marks)))
 
 
-def level_among(printed: Sequence[Written], own: int, moment_q: float) -> float:
+def level_among(printed: Sequence[Written], own: int, moment_q: float, solo: int | None = None) -> float:
     """The level of one part at a moment, dB above mf: before its first mark that of the others that have had one.
 
-    Editions leave marks out of parts; one that is unmarked must not shout where all others are told to play softly.
+    Editions leave marks out of parts; one that is unmarked must not shout where all others are told to play softly. Nor
+    must one that accompanies a solo go on in the forte it had, where the solo and all others have softer marks since.
     """
+    others = [one for at, one in enumerate(printed) if at != own]
+    if solo not in (None, own) and len(others) > 1 and _left_behind(printed[own], others, moment_q):
+        return sum(one.at(moment_q) for one in others) / len(others)
     if printed[own].from_q <= moment_q:
         return printed[own].at(moment_q)
-    others = [one.at(moment_q) for one in printed if one.from_q <= moment_q]
-    return sum(others) / len(others) if others else printed[own].at(moment_q)
+    marked = [one.at(moment_q) for one in others if one.from_q <= moment_q]
+    return sum(marked) / len(marked) if marked else printed[own].at(moment_q)
+
+
+def _left_behind(own: Written, others: Sequence[Written], moment_q: float) -> bool:
+    """Whether all others have had a mark since the last of this part, and are softer by now.
+
+    A part whose next mark comes within `REACH_Q` of theirs is marked after them, not left behind.
+    """
+    since_q, level = own.last_mark_q(moment_q), own.at(moment_q)
+    if since_q == -math.inf or any(one.last_mark_q(moment_q) <= since_q or one.at(moment_q) >= level for one in others):
+        return False
+    theirs_q = max(one.last_mark_q(moment_q) for one in others)
+    return not any(since_q < at_q <= theirs_q + REACH_Q for at_q in own.marked_q)
 
 
 def _said(part: Part) -> Iterator[tuple[float, str, float | None]]:
