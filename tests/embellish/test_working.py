@@ -74,7 +74,8 @@ def test_a_row_of_the_table_is_whole(cell: Cell):
 
 def test_the_first_note_is_no_hard_step_or_leap_from_what_comes_before():
     """No augmented second, tritone or seventh (C.P.E. Bach 1753, 2.3 §19, read, of trills; else common practice)."""
-    one, hard = case(**{**TWO, "first": 1}), {"F#4": {"C5"}, "B4": {"F5"}, "C#5": {"G5"}}
+    seen: Where = {**TWO, "first": 1}
+    one, hard = case(**seen), {"F#4": {"C5"}, "B4": {"F5"}, "C#5": {"G5"}}
     for before, never in hard.items():
         made = [draft.notes[0] for at in range(1, 7) for _, draft in _drafts(one, before, at)]
         assert {note.pitch.name for note in made if note.pitch and note.mark != "printed"}.isdisjoint(never)

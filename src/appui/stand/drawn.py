@@ -49,7 +49,7 @@ class Drawer:
         """End the helper process."""
         with self._lock:
             if self._pool is not None:
-                self._pool.shutdown(wait=False, cancel_futures=True)
+                self._pool.shutdown(cancel_futures=True)
                 self._pool = None
 
     def reading(self, opened: Opened, *, alone: bool) -> dict[str, Any]:
