@@ -171,7 +171,9 @@ async function soundAt(what, loop) {
 /** The slowest and the quickest tempo, in hundredths of the written one. */
 function tempoRange() {
   const factors = record.tempos.map((tempo) => tempo.factor * 100);
-  return [Math.round(Math.min(...factors) * 0.8), Math.round(Math.max(...factors) * 1.2)];
+  // of one tempo alone more is asked than of two
+  const [down, up] = factors.length > 1 ? [0.8, 1.2] : [2 / 3, 4 / 3];
+  return [Math.round(Math.min(...factors) * down), Math.round(Math.max(...factors) * up)];
 }
 
 /** The tempos that are on the page as they were played. */
