@@ -15,8 +15,6 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-import numpy as np
-
 from appui.accompany.chart import read_chart
 from appui.compare.survey import select
 from appui.drill.kinds import KINDS
@@ -112,8 +110,8 @@ def _heard(part: Any) -> list[tuple[Any, ...]]:
 def _unheard() -> Iterator[None]:
     """Pages without their sound: it would take most of the time, and is the synthesizer's."""
     with (
-        patch.object(sheets, "_render", lambda job, soundfont: np.zeros(1_000, np.float32)),
-        patch.object(sheets, "_coded", lambda sound, gain: b"sound"),
+        patch.object(sheets, "_render", lambda job, soundfont, file: 0.0),
+        patch.object(sheets, "_coded", lambda file, gain: b"sound"),
     ):
         yield
 
