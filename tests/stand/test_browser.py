@@ -146,8 +146,8 @@ def test_a_decision_is_in_the_plan_at_once_and_survives(
     assert visitor.page.get_by_role("radio", name="before").first.is_checked()
 
 
-def test_an_edit_by_hand_shows_within_a_second(visitor: Visitor, piece: str, served: tuple[Stand, Door]) -> None:
-    """The plan on the disk is the truth."""
+def test_an_edit_by_hand_shows_by_itself(visitor: Visitor, piece: str, served: tuple[Stand, Door]) -> None:
+    """The plan on the disk is the truth: the page looks at it every 0.7 s."""
     _open(visitor, piece, 2)
     plan = served[0].shelf.entry(piece).plan
     text = plan.read_text(encoding="utf-8")
