@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from appui.errors import InputError
 from appui.given import give
 
-__all__ = ["MAX_BYTES", "MAX_KEY_PARTS", "counted", "tables_of", "text_of"]
+__all__ = ["MAX_BYTES", "MAX_KEY_PARTS", "counted", "filled", "tables_of", "text_of"]
 
 MAX_BYTES = 10_000_000
 MAX_KEY_PARTS = 32
@@ -71,3 +72,14 @@ def counted(number: int, noun: str) -> str:
     ('1 ornament', '2 ornaments')
     """
     return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def filled(frame: str, parts: Mapping[str, Iterable[str]]) -> Iterator[str]:
+    """A frame with its parts put in, piece by piece: ``@@NAME@@`` stands for the part of that name.
+
+    >>> "".join(filled("<p>@@WORDS@@</p>", {"WORDS": ["never @@searched@@"]}))
+    '<p>never @@searched@@</p>'
+    """
+    # every second piece is a name, so what is put in is never searched for names
+    for number, piece in enumerate(frame.split("@@")):
+        yield from parts[piece] if number % 2 else [piece]

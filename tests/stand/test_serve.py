@@ -145,6 +145,7 @@ def test_a_square_code_is_drawn_with_letters() -> None:
     rows = square_code("http://192.168.1.7:8000/?key=abc").rstrip("\n").split("\n")
     plain = [re.sub(r"\x1b\[[0-9;]*m", "", row) for row in rows]
     assert 1 == len({len(row) for row in plain})
+    assert square_code("http://192.168.1.7:8000/?key=abd") != square_code("http://192.168.1.7:8000/?key=abc")
 
 
 @pytest.mark.parametrize("room", sorted(SCRIPTS))

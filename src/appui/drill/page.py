@@ -27,6 +27,7 @@ from appui.drill.trial import CATCH_AMONG, Material, Trial, make_trial
 from appui.drill.words import EQUAL, explained
 from appui.errors import UsageError
 from appui.sound.files import check_place, write_whole
+from appui.text import filled
 
 if TYPE_CHECKING:
     import numpy as np
@@ -149,9 +150,8 @@ def _page(kind: Kind, items: list[_Item], seed: str, *, trials: int, down: int) 
         ),
         "SCRIPT": script,
     }
-    pieces = (web / "drill.html").read_text(encoding="utf-8").split("@@")
-    # every second piece is a name, so text of a score is never searched for names
-    return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
+    frame = (web / "drill.html").read_text(encoding="utf-8")
+    return "".join(filled(frame, {name: [part] for name, part in parts.items()}))
 
 
 def _for_script(value: Any) -> str:

@@ -31,8 +31,9 @@ from appui.page.staves import Staves, written_staves
 from appui.score.repeats import once
 from appui.score.signs import EMBELLISHMENT, Sign
 from appui.sound.files import check_place, make_folder, whole_file, write_whole
+from appui.text import filled
 
-__all__ = ["LARGE_BYTES", "Made", "PAPER", "WIDTHS", "engrave_signs", "json_for_script", "make_page"]
+__all__ = ["LARGE_BYTES", "Made", "PAPER", "WIDTHS", "engrave_signs", "json_for_script", "make_page", "score_html"]
 
 LARGE_BYTES = 25_000_000
 #  layouts for a screen on a desk or a stand, and for a telephone: width in the engraver's units, letters
@@ -180,15 +181,19 @@ def _page(
         "TITLE": [html.escape(record["title"])],
         "POLICY": [_policy(script, beside=bool(record["folder"]))],
         "STYLE": [(web / "page.css").read_text(encoding="utf-8"), _face(font)],
+        "SCORE": [score_html()],
         "SHAPES": [shapes[name] for name in sorted(shapes)],
         "RECORD": [json_for_script(record)],
         "PICTURES": [json_for_script(pictures)],
         "SOUNDS": _sounds(sheets),
         "SCRIPT": [script],
     }
-    # every second piece is a name, so text of the score is never searched for names
-    for number, piece in enumerate((web / "page.html").read_text(encoding="utf-8").split("@@")):
-        yield from parts[piece] if number % 2 else [piece]
+    yield from filled((web / "page.html").read_text(encoding="utf-8"), parts)
+
+
+def score_html() -> str:
+    """The elements around the score that the page shares with the stand."""
+    return (files("appui.page") / "web" / "score.html").read_text(encoding="utf-8")
 
 
 def _face(font: str) -> str:

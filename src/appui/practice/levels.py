@@ -17,7 +17,17 @@ from appui.errors import PlaceError, UsageError
 from appui.score.model import Part, Score
 from appui.score.solo import find_part
 
-__all__ = ["GROUPS", "LEVELS_DB", "balance", "midi_pan", "midi_volume", "own", "own_levels", "parse_levels"]
+__all__ = [
+    "GROUPS",
+    "LEVELS_DB",
+    "balance",
+    "lowest_part",
+    "midi_pan",
+    "midi_volume",
+    "own",
+    "own_levels",
+    "parse_levels",
+]
 
 ACCOMPANIMENT, SOLO, CLICK, DRONE = GROUPS = ("accompaniment", "solo", "click", "drone")
 LEVELS_DB = (-60.0, 12.0)
@@ -62,7 +72,7 @@ def _part_named(name: str, score: Score) -> Part:
     try:
         return find_part(score, name)
     except PlaceError:
-        if name.lower() == "bass" and (lowest := _lowest(score)) is not None:
+        if name.lower() == "bass" and (lowest := lowest_part(score)) is not None:
             return lowest
         parts = ", ".join(part.name for part in score.parts)
         raise UsageError(
@@ -70,14 +80,16 @@ def _part_named(name: str, score: Score) -> Part:
         ) from None
 
 
-def _lowest(score: Score) -> Part | None:
-    """The part whose notes lie lowest, in the middle of them."""
+def lowest_part(score: Score, without: Collection[int] = ()) -> Part | None:
+    """The part whose notes lie lowest, in the middle of them; parts `without`, by index, are passed over."""
     heights = {
         part.index: median(
             float(note.sounding.midi) for each in part.voices for event in each.events for note in event.notes
         )
         for part in score.parts
-        if not part.percussion and any(event.notes for each in part.voices for event in each.events)
+        if part.index not in without
+        and not part.percussion
+        and any(event.notes for each in part.voices for event in each.events)
     }
     return score.parts[min(heights, key=lambda index: heights[index])] if heights else None
 

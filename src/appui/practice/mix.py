@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Mixer"]
+__all__ = ["Mixer", "name_of"]
 
 STROKE_S = 0.4
 
@@ -123,7 +123,7 @@ class Mixer:
                     stem = self.stems[_stroke_name(note)]
                     placed.append(Placed(stem, _frame(piece, note.onset_s), gains))
             else:
-                stem = self.stems[_name(piece.performance)]
+                stem = self.stems[name_of(piece.performance)]
                 placed.append(Placed(stem, _frame(piece, 0.0), gains))
         return sorted(placed, key=lambda each: each.frame)
 
@@ -143,7 +143,7 @@ def _centred(stem: Stem) -> Stem:
 def _sounds(piece: Piece) -> Iterator[tuple[str, Performance]]:
     """What has to be rendered for a piece: itself, or its single strokes."""
     if piece.group != "click":
-        yield _name(piece.performance), piece.performance
+        yield name_of(piece.performance), piece.performance
         return
     for note in piece.performance.parts[0].notes:
         yield _stroke_name(note), _stroke(piece.performance, note)
@@ -158,7 +158,7 @@ def _stroke(clicks: Performance, note: PerformedNote) -> Performance:
     return replace(clicks, parts=(alone,), length_s=STROKE_S)
 
 
-def _name(performance: Performance) -> str:
+def name_of(performance: Performance) -> str:
     """A name for what is heard: the same sounds, the same name."""
     told = hash_of(
         performance.length_s,

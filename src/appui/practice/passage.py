@@ -122,6 +122,22 @@ class Passage:
             return self.qpm_at(occurrence.onset_q)
         return tempo_in_force(self.score.tempos, self.score.bars[occurrence.bar].onset_q).qpm * self.factor
 
+    def count_in(self, bars: int, pattern: ClickPattern) -> tuple[list[Click], Fraction]:
+        """Clicks of full bars, then of what is missing of the pickup's bar, and how long that is in quarters.
+
+        Offsets count from the first click. Even a pattern that is off or marks bars alone counts beats here.
+        """
+        bar = self.first
+        counted = pattern if pattern.sounds else ClickPattern(groups=pattern.groups)
+        counted = replace(counted, kind="beats" if counted.kind == "bar" else counted.kind, silent_bars=False)
+        length_q = bars * bar.meter.bar_q + bar.lead_q
+        clicks = [
+            Click(number * bar.meter.bar_q + each.offset_q, each.rank)
+            for number in range(bars + (bar.lead_q > 0))
+            for each in counted.bar(bar.meter, self.counted_qpm(self.order[0]))
+        ]
+        return [each for each in clicks if each.offset_q < length_q], length_q
+
     def seconds(self, at_q: Fraction) -> float:
         """Seconds from the first printed beat to a moment after it."""
         return self.performance.seconds(at_q + self.lead_q) - self.lead_s

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from appui.exact import Fraction
 from appui.perform.excerpt import later
 from appui.perform.model import Control, Mark, Performance, PerformedNote, PerformedPart, TempoStep, Tuning
-from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, ClickPattern, beats_of
+from appui.practice.click import CLICK_KEYS, CLICK_VELOCITIES, Click, beats_of
 from appui.practice.drone import BASS, bass_part, drone_part
 from appui.practice.levels import ACCOMPANIMENT, DRONE, OFF, SOLO, level_of, midi_pan, midi_volume, own
 from appui.practice.passage import Passage
@@ -158,22 +158,13 @@ class _Layout:
     def _count_in(self, passage: Passage) -> None:
         """Full bars, then what is missing of the pickup's bar; always enough for small notes before the beat."""
         bar = passage.first
-        counted = self.wish.click if self.wish.click.sounds else ClickPattern(groups=self.wish.click.groups)
-        counted = replace(counted, kind="beats" if counted.kind == "bar" else counted.kind, silent_bars=False)
-        clicks: list[Click] = []
-        for number in range(self.wish.count_in + (bar.lead_q > 0)):
-            start_q = number * bar.meter.bar_q
-            clicks += (
-                Click(start_q + each.offset_q, each.rank)
-                for each in counted.bar(bar.meter, passage.counted_qpm(passage.order[0]))
-            )
-        length_q = self.wish.count_in * bar.meter.bar_q + bar.lead_q
+        clicks, length_q = passage.count_in(self.wish.count_in, self.wish.click)
         self.track.marks += (
             Mark(self.at_q, "meter", f"{bar.meter.beats}/{bar.meter.beat_type}"),
             Mark(self.at_q, "round", "count-in"),
         )
         pace = float(60 / passage.qpm)
-        self._click([(each, float(each.offset_q) * pace) for each in clicks if each.offset_q < length_q])
+        self._click([(each, float(each.offset_q) * pace) for each in clicks])
         self._wait(length_q, passage.qpm)
 
     def _gap(self, passage: Passage) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["FORMATS", "LOSSY", "TAGS", "check_suffix", "sound_file"]
+__all__ = ["FORMATS", "LOSSY", "TAGS", "check_suffix", "sound_file", "wave_bytes"]
 
 #   suffix: format, subtype; None is packed here
 FORMATS: dict[str, tuple[str, str] | None] = {
@@ -93,3 +94,12 @@ def _pieces(out: Any, block: NDArray[np.float32], *, lossy: bool) -> None:
     for start in range(0, len(block), PIECE):
         piece = block[start : start + PIECE]
         out.write(piece if lossy else whole_numbers(piece) << 8)
+
+
+def wave_bytes(sound: NDArray[np.float32], rate: int) -> bytes:
+    """Samples, shape (frames,) or (frames, channels), as a WAV file of 16 bit in memory: 44 bytes of head, no tags."""
+    import soundfile
+
+    stream = BytesIO()
+    soundfile.write(stream, sound, rate, format="WAV", subtype="PCM_16")
+    return stream.getvalue()

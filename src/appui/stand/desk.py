@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 from threading import RLock
 
+from appui.compare.survey import select
 from appui.errors import AppuiError, InputError, PlanError, UsageError
 from appui.interpret.interpretation import Interpretation, interpret
 from appui.interpret.planned import plan_of
@@ -24,10 +25,11 @@ from appui.sound.files import whole_file, write_whole
 from appui.stand.shelf import Entry
 from appui.text import text_of
 
-__all__ = ["Desk", "Opened", "by_the_rules"]
+__all__ = ["LISTENING", "Desk", "Opened", "by_the_rules"]
 
 _KEPT = 10
-_LISTENING = Wishes(shape="shaped", time="shaped")
+#: how a piece is heard
+LISTENING = Wishes(shape="shaped", time="shaped")
 
 
 @dataclass(frozen=True)
@@ -41,8 +43,7 @@ class Opened:
 
     def ornaments(self) -> list[Sign]:
         """The ornaments of the solo, in order."""
-        solos = {part.index for part in self.interpretation.solos}
-        return [sign for sign in self.interpretation.signs if sign.part in solos]
+        return select(self.interpretation, all_parts=False, bars=None)
 
 
 class Desk:
@@ -107,7 +108,7 @@ class Desk:
                 raise UsageError("name a solo part, or a style")
             if entry.plan.exists():
                 raise UsageError(f"{entry.plan.name} says solo and style already: change its first lines by hand")
-            wishes = replace(_LISTENING, solo=solo or None, style=style or None)
+            wishes = replace(LISTENING, solo=solo or None, style=style or None)
             player = interpret(entry.path, wishes)
             player.check()
             return self._write(entry, _text_of(replace(opened, interpretation=player)))
@@ -163,7 +164,7 @@ def _read(entry: Entry, plan: Path | None, known: Interpretation | None) -> Inte
     elif known is not None and plan is None and known.plan is None:
         return known
     else:
-        player = interpret(entry.path, replace(_LISTENING, plan=plan))
+        player = interpret(entry.path, replace(LISTENING, plan=plan))
     try:
         player.check()
         _ = player.choices

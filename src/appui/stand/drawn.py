@@ -20,12 +20,13 @@ from threading import Lock, Thread
 from typing import Any
 
 from appui.cache import code_key, fetch, keep, key_of
+from appui.compare.survey import select
 from appui.errors import ScoreError
 from appui.interpret.interpretation import Interpretation, interpret
-from appui.interpret.wishes import Wishes
 from appui.musicxml.write.build import remove
-from appui.score.signs import EMBELLISHMENT, Sign
-from appui.stand.desk import Opened
+from appui.practice.levels import lowest_part
+from appui.score.signs import EMBELLISHMENT
+from appui.stand.desk import LISTENING, Opened
 
 __all__ = ["STAND_WIDTHS", "Drawer"]
 
@@ -115,12 +116,7 @@ def _wait_for(sentinel: int) -> None:
 
 
 def _player(path: str, plan: str | None) -> Interpretation:
-    return interpret(Path(path), Wishes(shape="shaped", time="shaped", plan=Path(plan) if plan else None))
-
-
-def _solo_signs(player: Interpretation) -> list[Sign]:
-    solos = {part.index for part in player.solos}
-    return [sign for sign in player.signs if sign.part in solos]
+    return interpret(Path(path), replace(LISTENING, plan=Path(plan) if plan else None))
 
 
 def _draw_reading(path: str, plan: str | None, alone: bool) -> dict[str, Any]:
@@ -128,7 +124,7 @@ def _draw_reading(path: str, plan: str | None, alone: bool) -> dict[str, Any]:
     from appui.page.marked import mark_score
 
     player = _player(path, plan)
-    signs = _solo_signs(player)
+    signs = select(player, all_parts=False, bars=None)
     marked = mark_score(Path(path), [sign for sign in signs if sign.kind == EMBELLISHMENT], player)
     if alone:
         marked = replace(marked, text=_with_parts(marked.text, [part.index for part in player.solos]))
@@ -169,7 +165,7 @@ def _draw_stand(path: str, plan: str | None, width: int) -> dict[str, Any]:
     from appui.page.words import mark_of
 
     player = _player(path, plan)
-    signs = _solo_signs(player)
+    signs = select(player, all_parts=False, bars=None)
     marked: Marked = mark_score(Path(path), [sign for sign in signs if sign.kind == EMBELLISHMENT], player)
     kept = sorted({*(part.index for part in player.solos), *_bass_of(player)})
     engraver = Engraver(
@@ -188,14 +184,9 @@ def _draw_stand(path: str, plan: str | None, width: int) -> dict[str, Any]:
 
 
 def _bass_of(player: Interpretation) -> list[int]:
-    """The part that is the bass: the lowest of the others, over the whole piece."""
-    solos = {part.index for part in player.solos}
-    lows: list[tuple[float, int]] = []
-    for part in player.score.parts:
-        pitches = [note.sounding.midi for voice in part.voices for event in voice.events for note in event.notes[:1]]
-        if part.index not in solos and pitches:
-            lows.append((float(sum(pitches)) / len(pitches), part.index))
-    return [min(lows)[1]] if lows else []
+    """The part that is the bass: the lowest of those that are no solo."""
+    found = lowest_part(player.score, {part.index for part in player.solos})
+    return [found.index] if found is not None else []
 
 
 def _chord_labels(player: Interpretation, marked: Any) -> Any:

@@ -6,7 +6,6 @@ import secrets
 import uuid
 from collections import OrderedDict
 from dataclasses import dataclass
-from io import BytesIO
 from pathlib import Path
 from threading import Lock
 from typing import Any
@@ -22,6 +21,7 @@ from appui.drill.trial import Material, Trial
 from appui.errors import PlaceError, StoreError, UsageError
 from appui.interpret.interpretation import Interpretation
 from appui.sound.fonts import Fonts
+from appui.sound.formats import wave_bytes
 
 __all__ = ["Ear", "kinds_record"]
 
@@ -85,7 +85,7 @@ class Ear:
             return record | {"done": True, "said": self._said(held.sitting)}
         with self._fonts.one() as font:
             heard = hear(trial, font, rate=_RATE)
-        held.sounds = tuple(_wave(sound) for sound in heard.sounds)
+        held.sounds = tuple(wave_bytes(sound, _RATE) for sound in heard.sounds)
         return record | {"done": False, "level": kind.ladder.words(trial.level), "intervals": len(held.sounds)}
 
     def sound(self, number: str, interval: int) -> bytes:
@@ -143,11 +143,3 @@ def _material(kind: str, player: Interpretation | None) -> tuple[Material, list[
         return Material(), ["this piece has no place for it: on invented phrases"]
     lacks = [f"no place there {lack}: invented phrases stand in" for lack in material.lacks(KINDS[kind])]
     return material, lacks or ["on this piece's own places, moved through the keys"]
-
-
-def _wave(sound: Any) -> bytes:
-    import soundfile
-
-    stream = BytesIO()
-    soundfile.write(stream, sound, _RATE, format="WAV", subtype="PCM_16")
-    return stream.getvalue()

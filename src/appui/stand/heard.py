@@ -2,12 +2,12 @@
 
 What is handed out is a WAV file of two channels, the accompaniment on the left and the solo on the right, both in the
 middle of the stage: the browser mixes them. The accompaniment of a passage is kept for the other ways of playing, so
-only the solo has to be sounded again. All of a piece has one gain, as its loudest passage so far asks for.
+only the solo has to be sounded again. Everything has one gain; a sound that would be louder than full scale with it
+is softer as a whole.
 """
 
 from __future__ import annotations
 
-import struct
 from collections import OrderedDict
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -22,11 +22,13 @@ from appui.interpret.interpretation import Interpretation
 from appui.perform.excerpt import later
 from appui.perform.model import Performance, Tuning
 from appui.perform.perform import only
-from appui.practice.click import ClickPattern, beats_of
+from appui.practice.click import ClickPattern
 from appui.practice.interval import parse_interval
+from appui.practice.mix import name_of
 from appui.practice.passage import Passage, perform_passage
 from appui.score.signs import Sign, bar_names
 from appui.sound.fonts import Fonts
+from appui.sound.formats import wave_bytes
 from appui.sound.synth import render_blocks
 
 if TYPE_CHECKING:
@@ -47,7 +49,6 @@ _TEMPOS = 6
 #  after the last bar what sounds dies away
 _RING_S = 0.8
 _BEFORE_S = 0.15
-_HEAD = struct.Struct("<4sI4s4sIHHIIHH4sI")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +68,7 @@ class Timeline:
 
     `clicks` are (moment, rank), rank 0 for a bar's first beat, 1 for others, 2 for parts of a beat; `bars` are
     (moment, index of the bar in the score). `count` are the clicks of a bar counted in before it, with what is
-    missing of an upbeat's bar; they last `count_s`. `early`: small notes
-    sound before the first beat.
+    missing of an upbeat's bar; they last `count_s`. `early`: small notes sound before the first beat.
     """
 
     lead_s: float
@@ -161,9 +161,7 @@ class Engine:
 
     def _others(self, performance: Performance, frames: int) -> Samples:
         """The accompaniment, kept for the next way of playing."""
-        key = repr(([(p.id, p.program, p.volume, p.notes, p.controls) for p in performance.parts],
-                    performance.tuning, frames))  # fmt: skip
-        name = hash(key)
+        name = name_of(performance), frames
         with self._lock:
             if name in self._kept:
                 self._kept.move_to_end(name)
@@ -204,6 +202,8 @@ def _with_program(performance: Performance, program: int | None) -> Performance:
 
 def _timeline(passage: Passage, lead_s: float) -> Timeline:
     clicks = passage.clicks(ClickPattern(), bars_before=0, goes_on=True)
+    count, count_q = passage.count_in(1, ClickPattern())
+    pace = float(60 / passage.qpm)
     return Timeline(
         lead_s=round(lead_s, 5),
         body_s=round(passage.body_s, 5),
@@ -211,20 +211,8 @@ def _timeline(passage: Passage, lead_s: float) -> Timeline:
         bars=tuple((round(lead_s + passage.seconds(each.onset_q), 5), each.bar) for each in passage.order),
         qpm=float(passage.qpm),
         early=passage.lead_q > 0,
-        count=_count(passage),
-        count_s=round(float((passage.first.meter.bar_q + passage.first.lead_q) * 60 / passage.qpm), 5),
-    )
-
-
-def _count(passage: Passage) -> tuple[tuple[float, int], ...]:
-    """A bar counted in, and the beats of an upbeat's bar that are not played."""
-    bar, pace = passage.first, 60 / passage.qpm
-    length_q = bar.meter.bar_q + bar.lead_q
-    return tuple(
-        (round(float(at_q * pace), 5), 0 if beat.offset_q == 0 else 1)
-        for number in (0, 1)
-        for beat in beats_of(bar.meter)
-        if (at_q := number * bar.meter.bar_q + beat.offset_q) < length_q
+        count=tuple((round(float(each.offset_q) * pace, 5), each.rank) for each in count),
+        count_s=round(float(count_q) * pace, 5),
     )
 
 
@@ -236,7 +224,4 @@ def _wav(left: Samples, right: Samples) -> bytes:
     peak = float(np.abs(both.sum(1)).max(initial=0.0))
     if peak > _FULL:
         both *= _FULL / peak
-    data = (both * 32767).astype("<i2").tobytes()
-    size, second = len(data), RATE * 4
-    head = _HEAD.pack(b"RIFF", 36 + size, b"WAVE", b"fmt ", 16, 1, 2, RATE, second, 4, 16, b"data", size)
-    return head + data
+    return wave_bytes(both, RATE)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Sequence
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from appui.page.build import json_for_script
+from appui.page.build import json_for_script, score_html
+from appui.text import filled
 
 __all__ = ["KINDS", "SCRIPTS", "reading", "room", "web_file"]
 
@@ -19,7 +19,7 @@ _PAGE = (
 )  # fmt: skip
 _STAND = (
     "stand.css", "wire.js", "engine.js", "live.js", "decide.js", "read.js", "shelf.js", "music.js", "practise.js",
-    "embellish.js",    "ear.js", "lesson.js", "rooms.js", "take.js", "recorder.js", "work.js",
+    "embellish.js", "ear.js", "lesson.js", "rooms.js", "take.js", "recorder.js", "work.js",
 )  # fmt: skip
 KINDS = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8"}
 #  of each room, in order; those of the page come with the page's own data
@@ -38,6 +38,9 @@ SCRIPTS = {
 }  # fmt: skip
 
 
+_PLAIN = '<header id="top"></header>\n<main id="main"></main>\n'
+
+
 @lru_cache
 def web_file(name: str) -> bytes | None:
     """A file of the stand's or the page's own; `None` for any other name."""
@@ -48,29 +51,29 @@ def web_file(name: str) -> bytes | None:
 
 def room(name: str, title: str, data: dict[str, Any], token: str) -> str:
     """The document of a room; its scripts put everything into ``main``."""
-    return _filled("frame.html", _parts(name, title, data, token))
+    return _document(name, title, data, token, _PLAIN)
 
 
-def reading(title: str, record: dict[str, Any], shapes: str, data: dict[str, Any], token: str) -> str:
+def reading(title: str, record: dict[str, Any], data: dict[str, Any], token: str) -> str:
     """The document of the reading room: the page's own elements, with sound that is made when asked for."""
-    more = {"RECORD": json_for_script(record), "SHAPES": shapes}
-    return _filled("read.html", _parts("read", title, data, token) | more)
+    parts = {"TITLE": html.escape(title), "RECORD": json_for_script(record), "SCORE": score_html()}
+    return _document("read", title, data, token, _filled("read.html", parts))
 
 
-def _parts(name: str, title: str, data: dict[str, Any], token: str) -> dict[str, str]:
-    return {
+def _document(name: str, title: str, data: dict[str, Any], token: str, body: str) -> str:
+    parts = {
         "TITLE": html.escape(title),
         "ROOM": name,
         "TOKEN": token,
+        "BODY": body,
         "DATA": json_for_script(data),
         "SCRIPTS": "\n".join(f'<script src="/web/{each}"></script>' for each in SCRIPTS[name]),
     }
+    return _filled("frame.html", parts)
 
 
 def _filled(frame: str, parts: dict[str, str]) -> str:
-    pieces: Sequence[str] = _frame(frame).split("@@")
-    # every second piece is a name, so text of the score is never searched for names
-    return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
+    return "".join(filled(_frame(frame), {name: [part] for name, part in parts.items()}))
 
 
 @lru_cache

@@ -44,7 +44,7 @@ async def _room(request: Request) -> Response:
     title = opened.interpretation.score.title
     if name == "read":
         record = await worked(request, reading_record, opened, {})
-        return HTMLResponse(rooms.reading(title, record, "", data, _token(request)), background=warmed)
+        return HTMLResponse(rooms.reading(title, record, data, _token(request)), background=warmed)
     if name == "practise":
         data["bars"] = bars_record(opened.interpretation)
     if name == "ear":

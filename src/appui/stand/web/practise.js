@@ -171,7 +171,7 @@ function showPractice() {
     number("Tempo %", wanted.from, 20, 150, (value) => Object.assign(wanted, { from: value, to: wanted.steps > 1 ? wanted.to : value })),
     number("up to %", wanted.to, 20, 150, (value) => Object.assign(wanted, { to: value, steps: value === wanted.from ? 1 : Math.max(wanted.steps, 4) })),
     number("in steps", wanted.steps, 1, 20, (value) => Object.assign(wanted, { steps: value })),
-    number("each so often", wanted.times, 1, 50, (value) => Object.assign(wanted, { times: value })),
+    number("times at each", wanted.times, 1, 50, (value) => Object.assign(wanted, { times: value })),
     make("output", {}, `${Math.round((room.piece.beat * wanted.from) / 100)} beats a minute${wanted.steps > 1 ? ` to ${Math.round((room.piece.beat * wanted.to) / 100)}` : ""}`),
   );
   byId("how-row").replaceChildren(
