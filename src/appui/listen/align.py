@@ -103,13 +103,15 @@ class Found(NamedTuple):
 class Aligned:
     """The line in the take: each step, how well it fits (share of its frames that are more like it than anything).
 
-    `score` is for comparing lines with the same take: the larger, the better it fits.
+    `score` is for comparing lines with the same take: the larger, the better it fits. `spectra` are those learned from
+    a sound, a row a key of `fitting`.
     """
 
     found: tuple[Found, ...]
     fit: tuple[float, ...]
     fitting: Fitting
     score: float
+    spectra: Matrix | None = None
 
 
 def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
@@ -120,9 +122,10 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
     fitting = _fitting(take, keys, guessed(keys, bins))
     for _ in range(2):
         rough, _score = _coarse(line, fitting, span)
-        fitting = _fitting(take, keys, learned(keys, _middles(line, rough, take), bins))
+        spectra = learned(keys, _middles(line, rough, take), bins)
+        fitting = _fitting(take, keys, spectra)
     aligned = align_fitted(line, fitting, span)
-    return replace(aligned, fit=_fit_of_harmonics(line, take, aligned))
+    return replace(aligned, fit=_fit_of_harmonics(line, take, aligned), spectra=spectra)
 
 
 class Span(NamedTuple):
@@ -211,7 +214,8 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     rows = (0.7 * average + 0.3 / len(average)).astype(np.float32)
     anything = fits(take.spectrum, rows[np.newaxis])[0].astype(np.float64)
     best = by_key.max(axis=0).astype(np.float64)
-    silence = np.where(quiet > 0.5, best + 1.0, anything - 2.0)
+    # where it is quiet, silence fits at least as well as what is played by nobody: a long rest is no gap in the line
+    silence = np.where(quiet > 0.5, np.maximum(best + 1.0, anything + 0.5), anything - 2.0)
     rise = np.append(take.rise, 0.0)
     return Fitting(keys, by_key, anything + 0.3, silence, rise)
 

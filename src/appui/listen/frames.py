@@ -6,6 +6,7 @@ on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOW
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     Matrix = NDArray[np.float32]
     Spectrum = NDArray[np.float16]
 
-__all__ = ["BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "rise_of", "spectrum_of"]
+__all__ = ["BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "magnitudes", "rise_of", "spectrum_of"]
 
 RATE = 22_050
 HOP = 128
@@ -50,6 +51,15 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.fl
         fresh = dying.taken_from(rows)
         spectrum[start : start + len(rows)] = fresh / (fresh.sum(axis=1, keepdims=True) + 1e-9)
     return spectrum, flux
+
+
+def magnitudes(samples: Samples, first: int, last: int, a4_hz: float) -> Matrix:
+    """Some frames as they are, a row each, nothing taken from them."""
+    import numpy as np
+
+    window = np.hanning(WINDOW).astype(np.float32)
+    frames = np.abs(np.fft.rfft(_windows(samples, first, last) * window)).astype(np.float32)
+    return np.asarray(frames @ _bands(a4_hz))
 
 
 def _windows(samples: Samples, first: int, last: int) -> Samples:
@@ -88,6 +98,7 @@ class _Dying:
         return np.asarray(np.maximum(rows - _SHARE * np.exp(logs), _REST * rows))
 
 
+@lru_cache(maxsize=4)
 def _bands(a4_hz: float) -> Matrix:
     """How much of every bin of the transform goes to every third of a semitone: triangles, wide enough for a bin."""
     import numpy as np

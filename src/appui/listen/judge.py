@@ -364,9 +364,14 @@ def _held_upper(heard: HeardTrill, key: int, beat: Beat, spread: float, length: 
 
 
 def _usual_length(heard: HeardTrill, count: int) -> float:
-    """The length of a trill's notes, without one held at its beginning or end, or one in which another was missed."""
+    """The length of a trill's notes: half of what usually lies between one note and the next of the same pitch.
+
+    So it does not matter that the notes of one pitch ring longer than those of the other. A note held at the beginning
+    or the end, or a pair in which another was missed, does not count.
+    """
     import numpy as np
 
-    ends = [*heard.starts_s[1:], heard.end_s]
-    lengths = np.array(ends)[:count] - np.array(heard.starts_s)[:count]
-    return float(lengths[lengths < 1.5 * np.median(lengths)].mean())
+    moments = np.array([*heard.starts_s, heard.end_s])[: count + 1]
+    pairs = moments[2:] - moments[:-2] if len(moments) > 3 else 2 * np.diff(moments)
+    near = np.abs(pairs - np.median(pairs)) < 0.35 * np.median(pairs)
+    return float(pairs[near].mean()) / 2

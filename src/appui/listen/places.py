@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -9,8 +10,10 @@ from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
 from appui.listen.frames import FRAME_S
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
+from appui.listen.onsets import risen_at, shares_of
 from appui.listen.segment import Cut, Node, best_cut, sums_of
 from appui.listen.take import Take
+from appui.listen.turns import TRILL_FRAMES, in_turn, usual_frames
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,8 +29,6 @@ _STROKES_S = 2.5
 _CLEAR_RISE = 0.35
 #  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
 _STRUCK_RISE = 0.7
-#  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
-_TRILL_FRAMES, _CHANGE = 6, 3.0
 #  a key's own level is taken from its plain notes, each against so many on either side; so many are few
 _AROUND, _FEW = 6, 2
 
@@ -37,6 +38,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
     notes: dict[int, HeardNotes] = {}
     trills: dict[int, HeardTrill] = {}
     starts = [each.start for each in aligned.found]
+    begun_s = [_begun_s(line, take, aligned, number) for number in range(len(starts))]
     clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
     usual = _usual_levels(line, take, aligned)
     for number, place in enumerate(line.places):
@@ -48,9 +50,10 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
         elif place.upper:
             trills[number], following = _trill(line, place, aligned)
             if place.step + 1 < len(starts):
-                starts[place.step + 1], clear[place.step + 1] = following or starts[place.step + 1], following > 0
+                begun_s[place.step + 1] = following * FRAME_S if following else begun_s[place.step + 1]
+                clear[place.step + 1] = following > 0
     return HeardLine(
-        tuple(start * FRAME_S for start in starts),
+        tuple(begun_s),
         tuple(each.end * FRAME_S for each in aligned.found),
         tuple(clear),
         aligned.fit,
@@ -59,6 +62,31 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
         take.a4_hz,
         take.length_s,
     )
+
+
+def _begun_s(line: Line, take: Take, aligned: Aligned, number: int) -> float:
+    """When a step begins, seconds: when its own share of the sound rises, where that is clear."""
+    found, step = aligned.found[number], line.steps[number]
+    previous = line.steps[number - 1] if number else None
+    before = (previous.key, *previous.also) if previous else ()
+    small = next((place.small for place in line.places if place.step == number), ())
+    earliest = aligned.found[number - 1].start + SHORTEST if number else 0
+    return _risen_s(take, aligned, step.key, (*before, *small), found.start, earliest, found.end)
+
+
+def _risen_s(
+    take: Take, aligned: Aligned, key: int, others: Sequence[int], expected: int, earliest: int, latest: int
+) -> float:
+    """When a note's own share of the sound rises, between two frames, among others that may ring there."""
+    if aligned.spectra is None or key in others:
+        return expected * FRAME_S
+    keys = [key, *dict.fromkeys(other for other in others if other in aligned.fitting.keys)]
+    first = max(earliest - 20, expected - 60, 0)
+    last = min(max(latest, expected + 12), expected + 60, len(take.level_db))
+    rows = aligned.spectra[[aligned.fitting.keys.index(each) for each in keys]]
+    own = shares_of(take, rows, first, last)[0]
+    found = risen_at(own, expected - first, max(earliest - first, 0))
+    return expected * FRAME_S if math.isnan(found) else (first + found) * FRAME_S
 
 
 def _clear(line: Line, index: int, starts: Sequence[int], fitting: Fitting) -> bool:
@@ -88,10 +116,11 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         # it sounds like its neighbour, so nothing speaks for it but a stroke
         evidence = min(evidence, 0.0)
     main_end = max(main_end, main + SHORTEST)
+    small_s, main_s = _closely(line, place, take, aligned, small, main, main_end)
     begun = aligned.found[place.step - 1].start if place.step else 0
     return HeardNotes(
-        tuple(at * FRAME_S for at in small),
-        main * FRAME_S,
+        small_s,
+        main_s,
         main_end * FRAME_S,
         evidence,
         # on one pitch what rings on from the note before is in its first half
@@ -102,6 +131,21 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         # the stroke of the note before is not the small note's
         _strokes(aligned.fitting, max(main - round(_STROKES_S / FRAME_S), begun + SHORTEST), main_end),
     )
+
+
+def _closely(
+    line: Line, place: Place, take: Take, aligned: Aligned, small: Sequence[int], main: int, main_end: int
+) -> tuple[tuple[float, ...], float]:
+    """When the small notes and the main note begin, seconds: when the share of each rises."""
+    before = (line.steps[place.step - 1].key, *line.steps[place.step - 1].also) if place.step else ()
+    keys, at = [*place.small, line.steps[place.step].key], [*small, main]
+    ends = [*at[1:], main_end]
+    out: list[float] = []
+    for number, key in enumerate(keys):
+        others = (*before, *keys[:number]) if number < 2 else (*keys[max(number - 2, 0) : number],)
+        earliest = round(out[-1] / FRAME_S) + SHORTEST - 1 if out else max(at[0] - 18, 0)
+        out.append(_risen_s(take, aligned, key, others, at[number], earliest, ends[number]))
+    return tuple(out[:-1]), out[-1]
 
 
 def _strokes(fitting: Fitting, first: int, last: int) -> tuple[tuple[float, float], ...]:
@@ -194,9 +238,10 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
     last = found[at + 1].end if after else found[at].end
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
-    if last - first < 2 * _TRILL_FRAMES:
+    if last - first < 2 * TRILL_FRAMES:
         return HeardTrill((), (), last * FRAME_S), 0
-    states = _turns(np.stack([aligned.fitting.row(key)[first:last] for key in keys]))
+    rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
+    states = in_turn(rows, usual_frames(rows[keys.index(place.upper)] - rows[keys.index(steps[at].key)]))
     runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
     if before and not held:
         while runs and keys[states[runs[0]]] == before:
@@ -209,31 +254,3 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     return HeardTrill(
         starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held, led_to
     ), following
-
-
-def _turns(rows: NDArray[np.float32]) -> NDArray[np.intp]:
-    """Which row fits at each frame, none for fewer than `_TRILL_FRAMES` at a time."""
-    import numpy as np
-
-    count, length = rows.shape
-    sums = np.concatenate([np.zeros((count, 1)), np.cumsum(rows, axis=1, dtype=np.float64)], axis=1)
-    ended = np.full((length + 1, count), -np.inf)
-    came = np.zeros((length + 1, count, 2), np.intp)
-    best_gain, best_at = np.full(count, -np.inf), np.zeros((count, 2), np.intp)
-    for end in range(_TRILL_FRAMES, length + 1):
-        start = end - _TRILL_FRAMES
-        for state in range(count):
-            others = [other for other in range(count) if other != state]
-            origin = max(others, key=lambda other: ended[start, other]) if start else state
-            gain = (ended[start, origin] - _CHANGE if start else 0.0) - sums[state, start]
-            if gain > best_gain[state]:
-                best_gain[state], best_at[state] = gain, (start, origin)
-            ended[end, state] = sums[state, end] + best_gain[state]
-            came[end, state] = best_at[state]
-    states = np.zeros(length, np.intp)
-    end, state = length, int(ended[length].argmax())
-    while end > 0:
-        start, origin = came[end, state]
-        states[start:end] = state
-        end, state = int(start), int(origin)
-    return states

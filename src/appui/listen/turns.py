@@ -1,0 +1,98 @@
+"""A trill note by note: which of its pitches sounds at each frame, each for about as long as a trill of its speed has it.
+
+The speed comes first, from how regularly the two pitches take turns; then the row of notes that fits best, in which a
+note much shorter or longer than that speed has it must speak the more clearly.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["TRILL_FRAMES", "in_turn", "usual_frames"]
+
+#  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
+TRILL_FRAMES, _CHANGE = 6, 3.0
+#  two notes of a trill last so many frames (60 to 410 ms)
+_PAIRS = (10, 70)
+#  how regular turns must be to tell a speed; a shorter time that is nearly as regular is the speed
+_REGULAR, _NEARLY = 0.2, 0.75
+#  what a note costs that is so many times as long or short as the others (natural logarithm, squared); at most
+_UNEVEN, _MOST = 8.0, 60.0
+#  the first and the last may be held: no more than this
+_HELD = 10.0
+#  a note is at least this share of its usual length
+_SHORT = 0.5
+
+
+def usual_frames(upper: NDArray[np.float32]) -> float | None:
+    """How many frames a note of a trill lasts, from how the upper note comes and goes; `None` where it does not."""
+    import numpy as np
+
+    swing = np.clip(upper - np.median(upper), -4, 4).astype(np.float64)
+    swing -= swing.mean()
+    most = min(_PAIRS[1], len(swing) // 2)
+    power = float(swing @ swing)
+    if most <= _PAIRS[0] + 1 or power <= 0:
+        return None
+    alike = np.array([swing[lag:] @ swing[:-lag] for lag in range(1, most + 2)]) / power
+    alike *= len(swing) / (len(swing) - np.arange(1, most + 2))
+    tops = [lag for lag in range(_PAIRS[0], most + 1) if alike[lag - 2] <= alike[lag - 1] >= alike[lag]]
+    best = max((alike[lag - 1] for lag in tops), default=0.0)
+    if best < _REGULAR:
+        return None
+    return next(lag for lag in tops if alike[lag - 1] >= _NEARLY * best) / 2
+
+
+def in_turn(rows: NDArray[np.float32], usual: float | None) -> NDArray[np.intp]:
+    """Which row fits at each frame, each for at least `TRILL_FRAMES` at a time, and for about `usual` where known."""
+    import numpy as np
+
+    count, length = rows.shape
+    least, longest = _bounds(usual, length)
+    sums = np.concatenate([np.zeros((count, 1)), np.cumsum(rows, axis=1, dtype=np.float64)], axis=1)
+    lasting = np.arange(least, longest + 1)
+    cost = np.zeros(len(lasting)) if usual is None else _uneven(lasting, usual)
+    ended = np.full((length + 1, count), -np.inf)
+    came = np.zeros((length + 1, count, 2), np.intp)
+    for end in range(least, length + 1):
+        starts = end - lasting[lasting <= end]
+        costs = cost[: len(starts)] if end < length else np.minimum(cost[: len(starts)], _HELD)
+        first = np.where(starts == 0, -np.minimum(costs, _HELD), -np.inf)
+        for state in range(count):
+            others = np.delete(ended[starts], state, axis=1) if count > 1 else np.full((len(starts), 1), -np.inf)
+            which = others.argmax(axis=1)
+            before = np.maximum(others[np.arange(len(starts)), which] - _CHANGE - costs, first)
+            gain = before - sums[state, starts]
+            best = int(gain.argmax())
+            ended[end, state] = sums[state, end] + gain[best]
+            other = int(which[best]) + (which[best] >= state)
+            came[end, state] = starts[best], other
+    return _way_back(ended, came)
+
+
+def _bounds(usual: float | None, length: int) -> tuple[int, int]:
+    if usual is None:
+        return TRILL_FRAMES, length
+    return max(TRILL_FRAMES, int(_SHORT * usual)), length
+
+
+def _uneven(lasting: NDArray[np.intp], usual: float) -> NDArray[np.float64]:
+    import numpy as np
+
+    return np.minimum(_UNEVEN * np.log(lasting / usual) ** 2, _MOST)
+
+
+def _way_back(ended: NDArray[np.float64], came: NDArray[np.intp]) -> NDArray[np.intp]:
+    import numpy as np
+
+    end = len(ended) - 1
+    states, state = np.zeros(end, np.intp), int(ended[end].argmax())
+    while end > 0:
+        start, other = came[end, state]
+        states[start:end] = state
+        end, state = int(start), int(other)
+    return states
