@@ -88,7 +88,7 @@ def _pitches(case: Case, draft: Draft) -> list[Pitch]:
 
 def _member(case: Case, moment: Moment) -> bool:
     footing = case.ground.at(moment.printed_q)
-    if footing is None or footing.chance >= SURE:
+    if footing is None or footing.shared >= SURE:
         return footing is None or footing.has(_pitch(moment))
     # where the chord is doubtful the one the beat began with still counts
     bar = case.score.bar_at(moment.printed_q)
