@@ -146,6 +146,18 @@ def test_what_keeps_the_rules_has_no_fault(name):
             "",
         ),
         ("leading note", LEAD_IN, "D5:1/2 B5:1/4:peak G5:1/8 F5:1/8 E5:1/8 D5:1/4:arrival", ""),
+        # a printed leading note keeps its resolution (common practice, no source)
+        (
+            "resolution",
+            {
+                **IN_TIME,
+                "bass": "G2+D4+F4h C3+E4+G4h | C3+E4+G4w | C3+E4+G4w",
+                "solo": "B4h C5h | E5w | C5w",
+                "last": 1,
+            },
+            "B4:1/2 G4:1/4 C5:1/4:printed",
+            "",
+        ),
         # a diminished fourth (common practice, no source)
         (
             "leaps",

@@ -93,7 +93,16 @@ def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int
                     rows.setdefault(there[at].last + 1, []).append(longer)
     end = [row for row in rows.get(len(found.options), ()) if not _leaves_hard(case, row)]
     done = sorted(((row.score + _end(case, row), row) for row in end), key=lambda each: -each[0])
-    return [(round(score, 3), _draft(row)) for score, row in done if any(row.used)]
+    printed = [(event.top.sounding if event.notes else None, event.duration_q) for event in case.events]
+    return [
+        (round(score, 3), _draft(row))
+        for score, row in done
+        if any(row.used) and (_trilled(row) or [(note.pitch, note.value_q) for note in row.notes] != printed)
+    ]
+
+
+def _trilled(row: _Row) -> bool:
+    return any(note.trill for note in row.notes)
 
 
 def plan_at(case: Case, index: int, variation: int) -> PhrasePlan:

@@ -441,6 +441,17 @@ def _leading_note(case: Case, draft: Draft) -> str | None:
     return None
 
 
+def _resolution(case: Case, draft: Draft) -> str | None:
+    """In time: where a printed leading note goes up to its key note, what is added does not leap away from it."""
+    rising = {one for one, other in _printed_pairs(case) if other.diatonic - one.diatonic == 1}
+    for moment, following in pairwise(heard(case, draft)):
+        own, footing = _pitch(moment), case.ground.at(moment.printed_q)
+        leads = footing is not None and int(own.midi) % 12 == footing.leading_class and own in rising
+        if not case.span.held and leads and following.note.mark != "printed" and _steps(own, _pitch(following)) > 1:
+            return f"{own.name}, the leading note, leaps away where it is printed with its resolution"
+    return None
+
+
 def _room(case: Case, draft: Draft) -> str | None:
     """Small notes before the next note may take their time from the last one added: it is not quick then."""
     following = case.voice[case.span.last + 1] if case.span.last + 1 < len(case.voice) else None
@@ -546,6 +557,7 @@ RULES: tuple[Rule, ...] = (
     Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
     Rule("sevenths", "common practice, no source", "common practice", _sevenths),
     Rule("leading note", "common practice, no source", "common practice", _leading_note),
+    Rule("resolution", "common practice, no source", "common practice", _resolution),
     Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
     Rule("no exercise", "common practice, no source; the number is a design value", "common practice", _no_exercise),
