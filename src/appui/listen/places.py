@@ -13,7 +13,7 @@ from appui.listen.line import Line, Place
 from appui.listen.onsets import risen_at, shares_of
 from appui.listen.segment import Cut, Node, best_cut, sums_of
 from appui.listen.take import Take
-from appui.listen.turns import TRILL_FRAMES, in_turn, usual_frames
+from appui.listen.turns import TRILL_FRAMES, trill_states
 
 if TYPE_CHECKING:
     import numpy as np
@@ -241,7 +241,7 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     if last - first < 2 * TRILL_FRAMES:
         return HeardTrill((), (), last * FRAME_S), 0
     rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
-    states = in_turn(rows, usual_frames(rows[keys.index(place.upper)] - rows[keys.index(steps[at].key)]))
+    states = trill_states(rows, keys.index(place.upper), keys.index(steps[at].key))
     runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
     if before and not held:
         while runs and keys[states[runs[0]]] == before:

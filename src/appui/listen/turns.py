@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["TRILL_FRAMES", "in_turn", "usual_frames"]
+__all__ = ["TRILL_FRAMES", "in_turn", "trill_states", "usual_frames"]
 
 #  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
 TRILL_FRAMES, _CHANGE = 6, 3.0
@@ -24,8 +24,18 @@ _REGULAR, _NEARLY = 0.2, 0.75
 _UNEVEN, _MOST = 8.0, 60.0
 #  the first and the last may be held: no more than this
 _HELD = 10.0
+#  so many changes are a trill
+_FEWEST = 3
 #  a note is at least this share of its usual length
 _SHORT = 0.5
+
+
+def trill_states(rows: NDArray[np.float32], upper: int, main: int) -> NDArray[np.intp]:
+    """Which row fits at each frame; at the speed of the turns of two rows, or, where that hides them, at any."""
+    import numpy as np
+
+    states = in_turn(rows, usual_frames(rows[upper] - rows[main]))
+    return states if np.count_nonzero(np.diff(states)) >= _FEWEST else in_turn(rows, None)
 
 
 def usual_frames(upper: NDArray[np.float32]) -> float | None:
