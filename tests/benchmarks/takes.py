@@ -1,6 +1,7 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
-    python -m tests.benchmarks.takes SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE] [--over] [--places]
+    python -m tests.benchmarks.takes SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
+        [--over | --full] [--places]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
@@ -10,7 +11,8 @@ A player: a tempo curve of up to 8 % either way, 10 ms of scatter a note, length
 to 8 dB, tuning up to 30 cents off, vibrato, an invented room, noise. Three kinds in turn: one that tongues, one that
 goes with the music (more rubato, a wetter room), one that slurs everything (each note rings into the next).
 
-With `--over` the player plays over the accompaniment, which leaks into the microphone.
+With `--over` the player plays over the accompaniment, which leaks into the microphone. With `--full` it is a recording
+of all the players: the others follow the solo's tempo with 10 to 30 ms of scatter, 3 to 12 dB softer, in the same room.
 
 What is printed: before or on, right where the tool speaks and how often it is silent; the onset of the small note
 against the truth, less the take's own middle for plain notes (a recording has no clock of its own); its length; its
@@ -21,7 +23,7 @@ import argparse
 import math
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -127,7 +129,9 @@ def _drawn(rng: np.random.Generator, count: int) -> str:
     return rng.choice(["leaning 1/3", "leaning 1/2", "leaning 2/3"]) if count == 1 else "short"
 
 
-def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, over: bool = False) -> Made:
+def make(
+    piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, over: bool = False, full: bool = False
+) -> Made:
     """The take of a seed."""
     rng = np.random.default_rng([seed, 7])
     player = PLAYERS[seed % len(PLAYERS)]
@@ -147,12 +151,41 @@ def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, 
     if over:
         backing = _render(only(played, solo=False), font)
         sound = _leaked(sound, backing, rng)
+    if full:
+        sound = _joined(sound, _others(only(played, solo=False), warp, a4_hz, font, rng), rng)
     late_s = rng.uniform(0.1, 0.8)
     sound = np.concatenate([np.zeros(round(late_s * RATE)), sound])
     for truth in truths.values():
         _later(truth, late_s)
     track = Backing("track", _at_rate(backing), _times(played, bars)) if backing is not None else None
     return Made(_room(sound, player, rng), truths, [at + late_s for at in plain], player, track)
+
+
+def _others(
+    played: Performance, warp: Callable[[float], float], a4_hz: float, font: Path | None, rng: np.random.Generator
+) -> np.ndarray:
+    """The other players, each note where the solo's tempo has it, with scatter of an ensemble."""
+    scatter_s = rng.uniform(0.010, 0.030)
+    parts = []
+    for part in played.parts:
+        notes = []
+        for note in part.notes:
+            start = max(warp(note.onset_s) + rng.normal(0, scatter_s), 0.0)
+            end = warp(note.onset_s + note.duration_s)
+            notes.append(note._replace(onset_s=start, duration_s=max(end - start, 0.03)))
+        parts.append(replace(part, notes=tuple(sorted(notes, key=lambda note: note.onset_s)), controls=()))
+    last = max(note.onset_s + note.duration_s for part in parts for note in part.notes)
+    tuned = replace(played, parts=tuple(parts), length_s=last, tuning=Tuning("", a4_hz, (0.0,) * 12))
+    return _render(tuned, font)
+
+
+def _joined(solo: np.ndarray, others: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The solo and the others together, the others softer."""
+    level = np.sqrt(np.mean(solo**2)) / max(np.sqrt(np.mean(others**2)), 1e-9) * 10 ** (rng.uniform(-12, -3) / 20)
+    out = np.zeros(max(len(solo), len(others)))
+    out[: len(solo)] += solo
+    out[: len(others)] += others * level
+    return out
 
 
 def _at_rate(sound: np.ndarray) -> np.ndarray:
@@ -365,11 +398,13 @@ class Row:
     bias_s: float
 
 
-def rows_of(score: Path, bars: str | None, seeds: Iterable[int], font: Path | None, *, over: bool) -> Iterator[Row]:
+def rows_of(
+    score: Path, bars: str | None, seeds: Iterable[int], font: Path | None, *, over: bool, full: bool = False
+) -> Iterator[Row]:
     """Makes takes of a score, listens to them, pairs truth and answer."""
     piece = appui.open(score)
     for seed in seeds:
-        made = make(piece, bars, seed, font, over=over)
+        made = make(piece, bars, seed, font, over=over, full=full)
         with TemporaryDirectory() as folder:
             file = Path(folder) / "take.flac"
             soundfile.write(file, made.sound, RATE)
@@ -581,13 +616,14 @@ def main() -> None:
     parser.add_argument("--seeds", default="0-5")
     parser.add_argument("--soundfont", type=Path)
     parser.add_argument("--over", action="store_true")
+    parser.add_argument("--full", action="store_true", help="a recording of all the players")
     parser.add_argument("--places", action="store_true", help="print every place")
     arguments = parser.parse_args()
     first, _, last = arguments.seeds.partition("-")
     seeds = range(int(first), int(last or first) + 1)
     rows = []
     for score in arguments.scores:
-        for row in rows_of(score, arguments.bars, seeds, arguments.soundfont, over=arguments.over):
+        for row in rows_of(score, arguments.bars, seeds, arguments.soundfont, over=arguments.over, full=arguments.full):
             rows.append(row)
             if arguments.places:
                 print(told(row), flush=True)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["listen"]
 
 CAUTION = (
-    "A full recording, with other instruments in it, cannot be judged yet: give the solo alone. Hearing: recording "
+    "Hearing: recording "
     "under headphones, start with the volume low; no program can know how loud it is at your ear. Your teacher, the "
     "edition and your ear decide."
 )
@@ -40,6 +40,7 @@ CAUTION = (
     metavar="TRACK",
     help="The `appui practice` track that was played over: the surest way.",
 )
+@click.option("--solo-alone", is_flag=True, help="Nobody plays but the solo; otherwise `listen` finds out by itself.")
 @click.option("--csv", "table", type=WRITES, metavar="FILE", help="Write a table: how every take plays every place.")
 @click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="Write a picture and an excerpt for each place.")
 @click.option("--player", metavar="NAME", help="Keep what was heard with this player's results: see `progress`.")
@@ -55,6 +56,7 @@ def listen(
     tempo: str | None,
     pitch: float,
     track: Path | None,
+    solo_alone: bool,
     table: Path | None,
     folder: Path | None,
     player: str | None,
@@ -63,7 +65,8 @@ def listen(
 ) -> None:
     """Tell what was played at each small note and trill: before or on the beat, how long, how heavy.
 
-    TAKE is a recording of the solo alone (.wav, .flac, .ogg, .mp3) or a MIDI file of it (.mid).
+    TAKE is a recording of the solo, alone or with the other parts of the score (.wav, .flac, .ogg, .mp3), or a
+    MIDI file of it (.mid).
     """
     from appui.cli.show import print_json
     from appui.listen.listen import Wanted
@@ -72,7 +75,7 @@ def listen(
     _check(takes, track, bars, table)
     # the weights that `render` plays by itself
     wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
-    interpretation, reports = _heard(score, wishes, takes, track, Wanted(bars, pitch))
+    interpretation, reports = _heard(score, wishes, takes, track, Wanted(bars, pitch, solo_alone))
     _write(interpretation, reports, folder, table)
     if player is not None:
         _keep(interpretation.score.title, reports, player, store)

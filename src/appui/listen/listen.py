@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import groupby
@@ -19,7 +19,9 @@ from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
 from appui.listen.places import hear
+from appui.listen.separate import WITH_OTHERS, solo_in
 from appui.listen.take import Take, load, take_of
+from appui.score.repeats import Occurrence
 
 if TYPE_CHECKING:
     import numpy as np
@@ -36,10 +38,11 @@ _ODD_NOTES, _ODD_S, _ODD_FIT = 3, 2.5, 0.35
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is asked: which bars, at what pitch the take is (A4, Hz)."""
+    """What is asked: which bars, at what pitch the take is (A4, Hz), whether surely nobody plays but the solo."""
 
     bars: str | None = None
     a4_hz: float = 440.0
+    solo_alone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +77,14 @@ def listen_samples(
     interpretation: Interpretation, samples: NDArray[np.float32], file: object, wanted: Wanted
 ) -> Report:
     """The same for samples at `appui.listen.frames.RATE`."""
-    take = take_of(samples, file, wanted.a4_hz)
+    take, said = take_of(samples, file, wanted.a4_hz), []
+    if not wanted.solo_alone and (solo := solo_in(interpretation, _orders(interpretation, wanted), take, file)):
+        take, said = solo, [WITH_OTHERS]
     line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned)
     heard = hear(line, take, aligned)
-    notices = (*line.notices, *_odd(line, aligned), *_outside(aligned, take))
+    notices = (*said, *line.notices, *_odd(line, aligned), *_outside(aligned, take))
     return Report(str(file), line, heard, tuple(judge(line, heard)), notices, samples)
 
 
@@ -149,14 +154,19 @@ def _best(
     interpretation: Interpretation, wanted: Wanted, find: Callable[[Line], tuple[Aligned, Other]]
 ) -> tuple[Line, tuple[Aligned, Other]]:
     """The line as it was played, repeats taken or not, whichever fits better."""
-    orders = [interpretation.order(wanted.bars, repeats=False)]
-    if wanted.bars is None and len(whole := interpretation.order(None, repeats=True)) > len(orders[0]):
-        orders.append(whole)
-    lines = [line_of(interpretation, order) for order in orders]
+    lines = [line_of(interpretation, order) for order in _orders(interpretation, wanted)]
     if not lines[0].steps:
         raise SoundError(interpretation.score.file, "has no notes of the solo in these bars", "name other bars")
     found = [(line, find(line)) for line in lines]
     return max(found, key=lambda each: each[1][0].score)
+
+
+def _orders(interpretation: Interpretation, wanted: Wanted) -> list[Sequence[Occurrence]]:
+    """The bars in order, without repeats, and with them where there are any."""
+    orders = [interpretation.order(wanted.bars, repeats=False)]
+    if wanted.bars is None and len(whole := interpretation.order(None, repeats=True)) > len(orders[0]):
+        orders.append(whole)
+    return orders
 
 
 def _fit(aligned: Aligned) -> float:
@@ -167,7 +177,7 @@ def _other_piece(file: object, aligned: Aligned) -> SoundError:
     return SoundError(
         file,
         f"does not sound like these bars: {100 * _fit(aligned):.0f} % of what is heard fits the notes",
-        "name the bars that were played with --bars, the part with --solo; the solo must be heard alone",
+        "name the bars that were played with --bars, the part with --solo",
     )
 
 

@@ -1,0 +1,73 @@
+"""Recordings in which the others play too: some bars of the demo, rendered without human timing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import appui
+from appui.errors import SoundError
+from appui.listen.frames import RATE
+from appui.listen.full import located, slices_of
+from appui.listen.line import line_of
+from appui.listen.listen import Report, Wanted, listen_samples
+from appui.listen.separate import WITH_OTHERS
+from appui.listen.take import take_of
+from appui.sound.synth import render_blocks
+
+BARS = "1-10"
+#  none of these is how the place is decided
+CHANGED = {"oboe.2.1": "leaning 1/3", "oboe.6.1": "before 90 ms"}
+
+
+@pytest.fixture(scope="module")
+def recording(piece: appui.Piece) -> np.ndarray:
+    """Some bars by all the players."""
+    blocks = render_blocks(piece.play(bars=BARS, readings=CHANGED).performance, sample_rate=RATE, reverb=False)
+    return np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
+
+
+@pytest.fixture(scope="module")
+def full(piece: appui.Piece, recording: np.ndarray) -> Report:
+    """What is heard in it."""
+    return listen_samples(piece.interpretation, recording, "recording", Wanted(BARS))
+
+
+def test_a_recording_with_the_others_is_known_as_one(full) -> None:
+    """It is said that the solo was taken out of it."""
+    assert WITH_OTHERS in full.notices
+
+
+def test_a_take_of_the_solo_is_not_mistaken_for_a_full_recording(report) -> None:
+    """Nothing is taken out of it."""
+    assert WITH_OTHERS not in report.notices
+
+
+def test_small_notes_before_and_on_are_told_apart_though_others_play(full) -> None:
+    """What was exchanged is heard exchanged, never the other way round."""
+    heard = {each.place.name: each for each in full.places}
+    assert heard["oboe.2.1"].how in ("on", "cannot tell")
+    assert heard["oboe.6.1"].how in ("before", "not on", "cannot tell")
+    assert {heard[place].how for place in CHANGED} != {"cannot tell"}
+
+
+def test_a_trill_is_counted_though_others_play(full) -> None:
+    """Its speed within a tenth."""
+    trill = next(each.trill for each in full.places if each.place.name == "oboe.7.2")
+    assert trill is not None
+    assert 13 == pytest.approx(trill.rate, rel=0.1)
+
+
+def test_a_recording_of_other_bars_is_refused(piece, recording) -> None:
+    """The others' notes do not make a solo."""
+    with pytest.raises(SoundError, match="does not sound like these bars"):
+        listen_samples(piece.interpretation, recording, "recording", Wanted("22-30"))
+
+
+def test_slices_are_found_where_they_were_played(piece, recording) -> None:
+    """The rough look is within a tenth of a second for half of them, without any human timing."""
+    order = piece.interpretation.order(BARS)
+    slices = slices_of(piece.interpretation, order, line_of(piece.interpretation, order))
+    found = np.array(located(slices, take_of(recording, "recording")).starts_s)
+    away = found - np.array([each.nominal_s for each in slices])
+    assert 0.1 > np.median(np.abs(away - np.median(away)))
