@@ -123,6 +123,53 @@ def test_what_keeps_the_rules_has_no_fault(name):
             "G5:1/4 C6:1/4:peak G5:1/8 C6:1/4:peak B5:1/8 A5:1/8 G5:1/8 F5:1/8 E5:1/8",
             "D5:1:arrival:tr",
         ),
+        # a cadenza comes down from its peak before it ends (common practice, no source)
+        ("one peak", CADENZA, "G5:1/2 E5:1/8 F5:1/8 G5:1/8 A5:1/8 B5:1/8", ""),
+        # no scale and the way back over it (common practice, no source)
+        (
+            "no exercise",
+            CADENZA,
+            "G5:1/2 F5:1/8 E5:1/8 D5:1/8 C5:1/8 D5:1/8 E5:1/8 F5:1/8 G5:1/8 C6:1/4:peak E5:1/8",
+            "D5:1:arrival:tr",
+        ),
+        (
+            "no exercise",
+            {**CADENZA, "solo": "F5w | C5w^ | D5w | C5w"},
+            "C5:1/2 D5:1/8 E5:1/8 F5:1/8 G5:1/8 A5:1/8 B5:1/8 A5:1/8 G5:1/8 F5:1/8 E5:1/8",
+            "D5:1:arrival:tr",
+        ),
+        # the leading note: not against the bass's, and no peak that leaps away (common practice, no source)
+        (
+            "leading note",
+            {**IN_TIME, "bass": "B2+D4+F4+G4w | C3+E4+G4w | C3+E4+G4w", "solo": "D5h G5h | E5w | C5w"},
+            "D5:1/4 B4:1/4",
+            "",
+        ),
+        ("leading note", LEAD_IN, "D5:1/2 B5:1/4:peak G5:1/8 F5:1/8 E5:1/8 D5:1/4:arrival", ""),
+        # a printed leading note keeps its resolution (common practice, no source)
+        (
+            "resolution",
+            {
+                **IN_TIME,
+                "bass": "G2+D4+F4h C3+E4+G4h | C3+E4+G4w | C3+E4+G4w",
+                "solo": "B4h C5h | E5w | C5w",
+                "last": 1,
+            },
+            "B4:1/2 G4:1/4 C5:1/4:printed",
+            "",
+        ),
+        # a diminished fourth (common practice, no source)
+        (
+            "leaps",
+            {
+                **IN_TIME,
+                "bass": "A2+C4+E4h E3+G#3+B3h | A2+C4+E4w | A2+C4+E4w",
+                "solo": "C5h B4h | A4w | A4w",
+                "last": 1,
+            },
+            "C5:1/2 G#4:1/4 B4:1/4",
+            "",
+        ),
         ("readable", IN_TIME, "C5:5/16 D5:3/16", ""),
         ("readable", IN_TIME, "C5:8/17 D5:1/34 C5:1/34 D5:1/34", ""),
         # C.P.E. Bach 1753, 2.3 §19, read, of trills and turns
@@ -155,6 +202,21 @@ def test_the_dots_of_the_pieces_own_figure_are_readable():
     one = case(**CADENZA)
     assert "readable" in broken(one, text.format(""), "D5:1:arrival:tr")
     assert "readable" not in broken(one, text.format(":figure"), "D5:1:arrival:tr")
+
+
+def test_a_scale_over_a_peak_that_is_gone_round_is_no_exercise():
+    """Up by leap and down by step, or three notes there and back (common practice, no source)."""
+    text = "G5:1/2 F5:1/8 E5:1/8 D5:1/8 E5:1/8 F5:1/8 G5:1/8 C6:1/4:peak B5:1/8 A5:1/8 G5:1/8 F5:1/8 E5:1/8"
+    assert "no exercise" not in broken(case(**CADENZA), text, "D5:1:arrival:tr")
+
+
+def test_a_leading_note_may_pass_over_the_basss_or_go_on_by_step():
+    """By step and off the beat it is a passing note; a peak that steps down is a scale (common practice, no source)."""
+    over = {**IN_TIME, "bass": "B2+D4+F4+G4w | C3+E4+G4w | C3+E4+G4w", "solo": "D5h G5h | E5w | C5w"}
+    assert "leading note" not in broken(case(**over), "D5:1/4 C5:1/8 B4:1/8")
+    assert "leading note" not in broken(
+        case(**LEAD_IN), "D5:1/2 B5:1/4:peak A5:1/8 G5:1/8 F5:1/8 E5:1/8 D5:1/4:arrival"
+    )
 
 
 def test_strings_may_take_two_breaths():

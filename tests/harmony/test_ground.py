@@ -70,3 +70,22 @@ def test_where_nothing_else_sounds_there_is_no_ground(written) -> None:
 def test_neighbours_are_of_the_scale(written, name: str, steps: int, found: str) -> None:
     """C major."""
     assert found == ground(written).neighbour(parse_pitch(name), steps, Fraction(0)).name
+
+
+def test_a_chord_shares_its_notes_with_what_has_them_all_and_with_its_own_triad():
+    """C major with C7 and A minor seventh; C7 with C; not C with E minor, nor A minor seventh with C."""
+    from appui.harmony.segment import kin_table
+    from appui.harmony.templates import CHORDS
+
+    def at(*classes: int, root: int) -> int:
+        return next(i for i, c in enumerate(CHORDS) if set(c.classes) == set(classes) and c.root == root)
+
+    c, c7, am7, em = (
+        at(0, 4, 7, root=0),
+        at(0, 4, 7, 10, root=0),
+        at(9, 0, 4, 7, root=9),
+        at(4, 7, 11, root=4),
+    )
+    kin = kin_table()
+    assert [1, 1, 1] == [kin[c, c], kin[c, c7], kin[c, am7]]
+    assert [1, 0, 0] == [kin[c7, c], kin[c, em], kin[am7, c]]

@@ -91,9 +91,18 @@ def time_drafts(case: Case, found: Choices, before: Pitch | None, variation: int
                 longer = _longer(case, row, there[at], fit, before)
                 if longer is not None:
                     rows.setdefault(there[at].last + 1, []).append(longer)
-    end = rows.get(len(found.options), ())
+    end = [row for row in rows.get(len(found.options), ()) if not _leaves_hard(case, row)]
     done = sorted(((row.score + _end(case, row), row) for row in end), key=lambda each: -each[0])
-    return [(round(score, 3), _draft(row)) for score, row in done if any(row.used)]
+    printed = [(event.top.sounding if event.notes else None, event.duration_q) for event in case.events]
+    return [
+        (round(score, 3), _draft(row))
+        for score, row in done
+        if any(row.used) and (_trilled(row) or [(note.pitch, note.value_q) for note in row.notes] != printed)
+    ]
+
+
+def _trilled(row: _Row) -> bool:
+    return any(note.trill for note in row.notes)
 
 
 def plan_at(case: Case, index: int, variation: int) -> PhrasePlan:
@@ -137,7 +146,9 @@ def _longer(case: Case, row: _Row, option: Option, fit: float, before: Pitch | N
     if option.prepared is not None and last != option.prepared:
         return None
     # what the composer wrote stays, hard or not
-    if not row.notes and option.notes[0].mark != "printed" and _is_hard(before, option.notes[0].pitch):
+    first = option.notes[0]
+    ours = first.mark != "printed" or (bool(row.notes) and row.notes[-1].mark != "printed")
+    if ours and _is_hard(last, first.pitch):
         return None
     if option.chromatic:
         # one colour is enough
@@ -215,6 +226,14 @@ def _sequence(used: Iterable[Cell | None], cell: Cell | None) -> float:
         return 0.0
     again = next((count for count, each in enumerate(reversed(row)) if each != cell), len(row))
     return _W["sequence"] if again < 3 else -_W["again"]
+
+
+def _leaves_hard(case: Case, row: _Row) -> bool:
+    """Whether what is added leaps hard into the next printed note."""
+    following = case.following
+    if following is None or not following.notes or row.notes[-1].mark == "printed":
+        return False
+    return _is_hard(row.last, following.top.sounding)
 
 
 def _end(case: Case, row: _Row) -> float:

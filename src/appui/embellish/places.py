@@ -43,6 +43,8 @@ _COMMON = "common practice, no source"
 #  a note has to last so long, in seconds, that something in time may be added to it: by character; a second time half
 _LONG_S = {"slow": 0.6, "moderate": 0.9, "fast": 1.2}
 _AGAIN_S = 0.45
+#  of that length, by amount
+_ENOUGH = {"sparse": 1.0, "moderate": 1.0, "rich": 0.6}
 #  more fermatas than one in so many bars end lines, as in a chorale
 _LINES = 4
 #  what there may be more or less of
@@ -93,7 +95,7 @@ def find_places(interpretation: Interpretation, wish: Wish) -> tuple[list[Place]
     if unknown:
         raise UsageError(f"kind {unknown[0]!r} is not one of {', '.join(KINDS)}")
     looker = _looker(interpretation)
-    found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker)]
+    found = [*_fermatas(looker), *_closes(looker), *_again(looker), *_long(looker, wish)]
     kinds = wish.kinds or MANNERS[wish.manner].kinds
     places = [each for each in found if isinstance(each, Place) and (not kinds or each.kind in kinds)]
     left = [each for each in found if isinstance(each, LeftAlone)]
@@ -228,7 +230,7 @@ def _no_ground(footing: Footing | None) -> str:
     """Why a harmony is none to build upon; empty where it is one."""
     if footing is None:
         return "no harmony to build upon"
-    return "" if footing.chance >= SURE else f"its harmony is doubtful: {footing.label}, {footing.chance:.0%}"
+    return "" if footing.shared >= SURE else f"its harmony is doubtful: {footing.label}, {footing.shared:.0%}"
 
 
 def _returns(looker: _Looker, index: int) -> bool:
@@ -304,13 +306,20 @@ def _told(looker: _Looker, indices: Iterable[int]) -> list[tuple[object, Fractio
     return [(event.top.sounding if event.notes else None, event.duration_q) for event in events]
 
 
-def _long(looker: _Looker) -> Seen:
+def _long(looker: _Looker, wish: Wish) -> Seen:
     for _, indices in _bars(looker):
         seat = looker.seat(indices[0])
         if seat == "fast":
             continue
         why = "long or bare notes in a piece that is not fast"
-        yield from _run(looker, indices, "long-notes", _LONG_S[seat], why, _AMOUNT if seat == "slow" else _FILL)
+        yield from _run(
+            looker,
+            indices,
+            "long-notes",
+            _LONG_S[seat] * _ENOUGH[wish.how_much],
+            why,
+            _AMOUNT if seat == "slow" else _FILL,
+        )
 
 
 def _run(looker: _Looker, indices: list[int], kind: str, least_s: float, why: str, source: str) -> Seen:

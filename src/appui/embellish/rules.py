@@ -14,6 +14,9 @@ from appui.embellish.case import Case
 from appui.embellish.line import Moment, heard, pitches
 from appui.embellish.model import Draft
 from appui.exact import Fraction
+from appui.harmony.ground import SURE, Footing
+from appui.harmony.places import letter_place
+from appui.harmony.spelling import class_of
 from appui.score.model import Event
 from appui.score.pitch import Pitch
 from appui.score.solo import family_of
@@ -35,6 +38,10 @@ _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
 #  semitones of leaps that are hard to play and to hear, in time
 _AWKWARD = frozenset((6, 10, 11))
+#  letters and semitones of augmented seconds and fifths, diminished fourths and sevenths
+_TWISTED = frozenset(((1, 3), (4, 8), (3, 4), (6, 9)))
+#  steps of a scale that may be gone back over: down and up; up and down over a peak that is dwelt on
+_SCALE = (3, 4)
 #  notes of a cadenza before its trill
 _FEWEST = 5
 #  a chord of so many letters has a seventh
@@ -81,7 +88,13 @@ def _pitches(case: Case, draft: Draft) -> list[Pitch]:
 
 def _member(case: Case, moment: Moment) -> bool:
     footing = case.ground.at(moment.printed_q)
-    return footing is None or footing.has(_pitch(moment))
+    if footing is None or footing.shared >= SURE:
+        return footing is None or footing.has(_pitch(moment))
+    # where the chord is doubtful the one the beat began with still counts
+    bar = case.score.bar_at(moment.printed_q)
+    into_q = (moment.printed_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q
+    begun = case.ground.at(max(moment.printed_q - into_q, case.start_q))
+    return footing.has(_pitch(moment)) and (begun is None or begun.has(_pitch(moment)))
 
 
 def _steps(one: Pitch, other: Pitch) -> int:
@@ -268,13 +281,13 @@ def _compass(case: Case, draft: Draft) -> str | None:
 
 
 def is_hard(one: Pitch, other: Pitch) -> bool:
-    """Whether two notes are hard to sing one after the other: an augmented second, a tritone, a seventh."""
+    """Whether two notes are hard to sing one after the other: a tritone, a seventh, what is augmented or diminished."""
     gap = abs(int(one.midi - other.midi))
-    return gap in _AWKWARD or (_steps(one, other) == 1 and gap > 2)
+    return gap in _AWKWARD or (_steps(one, other), gap) in _TWISTED
 
 
 def _leaps(case: Case, draft: Draft) -> str | None:
-    """Leaps are comfortable: within the chord, or printed; no seventh, no tritone but in a broken chord."""
+    """Leaps are comfortable: within the chord, or printed; in time no seventh, no tritone, no diminished fourth."""
     line, printed = heard(case, draft), _printed_pairs(case)
     for one, other in pairwise(line):
         a, b = _pitch(one), _pitch(other)
@@ -284,8 +297,8 @@ def _leaps(case: Case, draft: Draft) -> str | None:
             and not (_held_or_member(case, one) and _held_or_member(case, other))
         ):
             return f"leaps from {a.name} to {b.name}, which are not of one chord"
-        if not case.span.held and (a, b) not in printed and abs(int(a.midi - b.midi)) in _AWKWARD:
-            return f"leaps from {a.name} to {b.name}, a tritone or a seventh"
+        if not case.span.held and (a, b) not in printed and is_hard(a, b):
+            return f"leaps from {a.name} to {b.name}, a tritone, a seventh or a diminished fourth"
     return None
 
 
@@ -400,6 +413,45 @@ def _leads_up(one: Pitch, other: Pitch) -> bool:
     return other.midi - one.midi == 1 == other.diatonic - one.diatonic and -2 < one.alter < 2
 
 
+def _leading(footing: Footing | None) -> str:
+    """The letter of the leading note of a chord that wants to resolve; empty where it has none."""
+    if footing is None:
+        return ""
+    gaps = tuple(class_of(letter_place(letter) - footing.root) for letter in footing.letters[1:])
+    if gaps[:2] == (3, 6):
+        return footing.letters[0]
+    return footing.letters[1] if gaps[:1] == (4,) and (footing.dominant or gaps[2:] == (10,)) else ""
+
+
+def _leading_note(case: Case, draft: Draft) -> str | None:
+    """A leading note that is added is not struck against the bass's; as a peak it goes on by step."""
+    line = heard(case, draft)
+    for index, moment in enumerate(line):
+        own = _pitch(moment)
+        if moment.note.mark in ("printed", "arrival") or own.letter != _leading(case.ground.at(moment.printed_q)):
+            continue
+        struck = case.on_beat(moment.printed_q) or (index and _steps(own, _pitch(line[index - 1])) > 1)
+        bass = case.ground.lowest(moment.printed_q)
+        if not case.span.held and struck and bass is not None and bass.letter == own.letter:
+            return f"{own.name} doubles the leading note of the bass"
+        following = _pitch(line[index + 1]) if index + 1 < len(line) else None
+        peak = case.span.held and own.midi == max(_pitch(each).midi for each in line)
+        if peak and following is not None and _steps(own, following) > 1:
+            return f"{own.name}, the leading note, is the peak and leaps away"
+    return None
+
+
+def _resolution(case: Case, draft: Draft) -> str | None:
+    """In time: where a printed leading note goes up to its key note, what is added does not leap away from it."""
+    rising = {one for one, other in _printed_pairs(case) if other.diatonic - one.diatonic == 1}
+    for moment, following in pairwise(heard(case, draft)):
+        own, footing = _pitch(moment), case.ground.at(moment.printed_q)
+        leads = footing is not None and int(own.midi) % 12 == footing.leading_class and own in rising
+        if not case.span.held and leads and following.note.mark != "printed" and _steps(own, _pitch(following)) > 1:
+            return f"{own.name}, the leading note, leaps away where it is printed with its resolution"
+    return None
+
+
 def _room(case: Case, draft: Draft) -> str | None:
     """Small notes before the next note may take their time from the last one added: it is not quick then."""
     following = case.voice[case.span.last + 1] if case.span.last + 1 < len(case.voice) else None
@@ -410,12 +462,34 @@ def _room(case: Case, draft: Draft) -> str | None:
 
 
 def _one_peak(case: Case, draft: Draft) -> str | None:
-    """A cadenza or lead-in rises to one peak."""
+    """A cadenza or lead-in rises to one peak; a cadenza comes down from it before it ends."""
     if case.place.kind not in ("cadenza", "lead-in"):
         return None
     pitches = [int(_pitch(moment).midi) for moment in heard(case, draft)]
     high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
+    if case.place.kind == "cadenza" and max(pitches) in pitches[-1:]:
+        return "ends on its highest note"
     return "has its highest note more than once" if len(high) > 1 else None
+
+
+def _no_exercise(case: Case, draft: Draft) -> str | None:
+    """Under a fermata: no scale down and up again, or up and down, over the same notes."""
+    if not case.span.held:
+        return None
+    for one, other in pairwise(_scales(case, draft)):
+        if one * other < 0 and min(abs(one), abs(other)) > _SCALE[one > 0]:
+            return "has a scale and the way back over it, as an exercise has"
+    return None
+
+
+def _scales(case: Case, draft: Draft) -> list[int]:
+    """How far each stretch goes that keeps its way, by step, up above zero; 0 for leaps and the piece's own figure."""
+    line = heard(case, draft)
+    gaps = [
+        0 if "figure" in (one.note.mark, other.note.mark) else _pitch(other).diatonic - _pitch(one).diatonic
+        for one, other in pairwise(line)
+    ]
+    return [gap * len(list(run)) if abs(gap) == 1 else 0 for gap, run in groupby(gaps)]
 
 
 def _long_enough(case: Case, draft: Draft) -> str | None:
@@ -459,7 +533,10 @@ def is_plain(value: Fraction) -> bool:
 
 #  what can be asked of the notes of one printed note alone
 OF_ONE_NOTE = frozenset(
-    ("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling", "sevenths")
+    (
+        *("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling"),
+        *("sevenths", "leading note"),
+    )
 )
 # fmt: off
 RULES: tuple[Rule, ...] = (
@@ -479,8 +556,11 @@ RULES: tuple[Rule, ...] = (
     Rule("augmented seconds", "C.P.E. Bach 1753, 2.3 §19, 2.4 §25, pp. 75, 89, of trills", "read", _augmented),
     Rule("spelling", "C.P.E. Bach 1753, 2.1 §17, p. 58", "read", _spelling),
     Rule("sevenths", "common practice, no source", "common practice", _sevenths),
+    Rule("leading note", "common practice, no source", "common practice", _leading_note),
+    Rule("resolution", "common practice, no source", "common practice", _resolution),
     Rule("room", "common practice, no source; the seconds are a design value", "common practice", _room),
     Rule("one peak", "common practice, no source", "common practice", _one_peak),
+    Rule("no exercise", "common practice, no source; the number is a design value", "common practice", _no_exercise),
     Rule("five notes", "common practice, no source; the number is a design value", "common practice", _long_enough),
     Rule("readable", "common practice, no source", "common practice", _readable),
 )

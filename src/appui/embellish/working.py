@@ -193,7 +193,9 @@ def _worked(case: Case, here: Position, last: int, cell: Cell, room: _Room) -> I
         return
     if cell.family == "sighing" and cell.treatment == "delayed" and not _leans(case, here.start_q, notes):
         return
-    prepared = notes[0].pitch if cell.notes[0] == "p" else None
+    # from below it leans only on what has just been heard (C.P.E. Bach 1753, 2.2 §10, p. 65, read)
+    below = cell.family == "sighing" and cell.notes[0] in ("-1", "x")
+    prepared = notes[0].pitch if below or cell.notes[0] == "p" else None
     sounding = main if here.sub and notes[0].pitch == main else None
     chromatic = any(note.mark == "chromatic" for note in notes)
     end_q = room.start_q + room.before_q + room.room_q

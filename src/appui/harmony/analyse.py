@@ -20,7 +20,7 @@ from appui.harmony.fits import Fits, Sounding
 from appui.harmony.keys import LocalKey, key_chances, local_keys, signatures_of
 from appui.harmony.parameters import Parameters
 from appui.harmony.places import place_of
-from appui.harmony.segment import members_table
+from appui.harmony.segment import kin_table, members_table
 from appui.harmony.spelling import NamedChord, class_of, name_chord
 from appui.harmony.templates import CHORDS
 from appui.harmony.texture import Texture
@@ -106,6 +106,11 @@ class Harmony:
         chances = self.chances(onset_q)
         best = int(chances.argmax())
         return self.name(best, onset_q, self.fits.bass(onset_q)), float(chances[best])
+
+    def shared_at(self, onset_q: Fraction) -> float:
+        """The chance, 0..1, that the likeliest chord's notes are chord notes: see `segment.kin_table`."""
+        chances = self.chances(onset_q)
+        return float(chances @ kin_table()[int(chances.argmax())])
 
     def name(self, chord: int, onset_q: Fraction, bass: int | None, small: tuple[Pitch, ...] = ()) -> NamedChord:
         """A chord of `templates.CHORDS` with its letters as they are printed there; `small` are small notes beside."""

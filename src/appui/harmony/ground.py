@@ -34,7 +34,8 @@ _MOMENT_Q = 1 / 64
 class Footing(NamedTuple):
     """What is under one moment: the chord's letters, root first, its label and chance, the bass, and the local key.
 
-    `root` and `bass` are places on the line of fifths.
+    `root` and `bass` are places on the line of fifths. `shared`, 0..1: the chance that its notes are chord notes,
+    whatever else sounds with them: that of the chord itself, of those that have all its notes, and of its own triad.
     """
 
     label: str
@@ -43,6 +44,7 @@ class Footing(NamedTuple):
     bass: int | None
     chance: float
     key: LocalKey
+    shared: float = 1.0
 
     @property
     def classes(self) -> frozenset[int]:
@@ -135,7 +137,8 @@ class Ground:
         if not len(others):
             return None
         chord, chance = self.harmony.chord_at(onset_q)
-        return Footing(chord.label, chord.letters, chord.fifths[0], chord.bass, chance, key)
+        shared = self.harmony.shared_at(onset_q)
+        return Footing(chord.label, chord.letters, chord.fifths[0], chord.bass, chance, key, shared)
 
     def lowest(self, onset_q: Fraction) -> Pitch | None:
         """The lowest note the other voices sound at a moment: what a bass moves by, whatever chord it belongs to."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Heard", "evidence", "members_table", "nearby_of", "posterior", "weights"]
+__all__ = ["Heard", "evidence", "kin_table", "members_table", "nearby_of", "posterior", "weights"]
 
 # a pitch class that weighs as much counts as present in full
 _PRESENT = 0.7
@@ -58,6 +58,17 @@ def members_table() -> Floats:
     for index, chord in enumerate(CHORDS):
         table[index, list(chord.classes)] = 1.0
     return table
+
+
+@lru_cache(maxsize=1)
+def kin_table() -> Floats:
+    """(chords, chords): 1 where the second has all notes of the first, or is the first without its seventh."""
+    members = members_table()
+    larger = members @ members.T >= members.sum(axis=1)[:, None]
+    roots = np.array([chord.root for chord in CHORDS])
+    kin = np.zeros((len(CHORDS), len(CHORDS)))
+    kin[larger | (larger.T & (roots[:, None] == roots[None, :]))] = 1.0
+    return kin
 
 
 @lru_cache(maxsize=8)
