@@ -71,3 +71,9 @@ def test_slices_are_found_where_they_were_played(piece, recording) -> None:
     found = np.array(located(slices, take_of(recording, "recording")).starts_s)
     away = found - np.array([each.nominal_s for each in slices])
     assert 0.1 > np.median(np.abs(away - np.median(away)))
+
+
+def test_where_only_the_solo_is_said_to_play_nothing_is_taken_out(piece, recording) -> None:
+    """A full recording is then refused: its notes are not the solo's."""
+    with pytest.raises(SoundError, match="does not sound like these bars"):
+        listen_samples(piece.interpretation, recording, "recording", Wanted(BARS, solo_alone=True))
