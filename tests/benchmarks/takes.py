@@ -515,6 +515,7 @@ def table(rows: Sequence[Row]) -> None:
             share([abs(r.said.length_s / r.truth.length_s - 1) <= 0.25 for r in part]),
         )
     weights([row for row in told if math.isfinite(row.truth.weight_db)])
+    weight_errors([row for row in told if math.isfinite(row.truth.weight_db)])
     print(
         "claimed though left out:",
         share([r.said.how in ("before", "on") for r in none]),
@@ -542,6 +543,18 @@ def weights(rows: Sequence[Row]) -> None:
         f"{share([row.said.weight == 'about the same' for row in spoken if abs(row.truth.weight_db) <= 3])}; "
         f"off by dB {quantiles([(row.said.weight_db - row.truth.weight_db) / 1000 for row in spoken])}"
     )
+
+
+def weight_errors(rows: Sequence[Row]) -> None:
+    """By how many dB weights are heard amiss, told or not: what `appui.listen.judge` is given as its spreads."""
+    for name, part in (
+        ("from 250 ms", [row for row in rows if row.truth.length_s >= 0.25 and not row.truth.same_as]),
+        ("shorter", [row for row in rows if row.truth.length_s < 0.25 and not row.truth.same_as]),
+        ("on the pitch before", [row for row in rows if row.truth.same_as]),
+    ):
+        away = [row.said.weight_db - row.truth.weight_db for row in part if math.isfinite(row.said.weight_db)]
+        if len(away) > 1:
+            print(f"    weights amiss, {name}: by {np.mean(away):+.1f} dB, spread {np.std(away):.1f} (n {len(away)})")
 
 
 def right_of(row: Row) -> bool:

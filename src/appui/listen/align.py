@@ -125,7 +125,9 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
         spectra = learned(keys, _middles(line, rough, take), bins)
         fitting = _fitting(take, keys, spectra)
     aligned = align_fitted(line, fitting, span)
-    return replace(aligned, fit=_fit_of_harmonics(line, take, aligned), spectra=spectra)
+    fit, semitones = _fit_of_harmonics(line, take, aligned)
+    # at another pitch than was thought, what was learned is not sure enough to part what rings together
+    return replace(aligned, fit=fit, spectra=spectra if semitones == 0 else None)
 
 
 class Span(NamedTuple):
@@ -162,19 +164,20 @@ def align_fitted(line: Line, fitting: Fitting, span: Span) -> Aligned:
     return Aligned(tuple(found), fit, fitting, score)
 
 
-def _fit_of_harmonics(line: Line, take: Take, aligned: Aligned) -> tuple[float, ...]:
+def _fit_of_harmonics(line: Line, take: Take, aligned: Aligned) -> tuple[tuple[float, ...], int]:
     """How well each step fits by the harmonics of its key alone: what was learned from a take fits whatever it is.
 
-    The whole take may be some semitones off: another pitch, an instrument that transposes.
+    The whole take may be some semitones off, so many are given too: another pitch, an instrument that transposes.
     """
     keys, bins = aligned.fitting.keys, take.spectrum.shape[1]
-    best: list[float] = []
+    best, off = [0.0] * len(line.steps), 0
     for semitones in _OTHER_PITCHES:
         by_key = fits(take.spectrum, guessed([key + semitones for key in keys], bins))
         plain = replace(aligned.fitting, by_key=by_key)
         fit = [_fit(step, each, plain) for step, each in zip(line.steps, aligned.found, strict=True)]
-        best = max(best, fit, key=sum)
-    return _in_time(line, aligned.found, best)
+        if sum(fit) > sum(best):
+            best, off = fit, semitones
+    return _in_time(line, aligned.found, best), off
 
 
 def _in_time(line: Line, found: Sequence[Found], fit: Sequence[float]) -> tuple[float, ...]:
@@ -214,10 +217,11 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     rows = (0.7 * average + 0.3 / len(average)).astype(np.float32)
     anything = fits(take.spectrum, rows[np.newaxis])[0].astype(np.float64)
     best = by_key.max(axis=0).astype(np.float64)
-    # where it is quiet, silence fits at least as well as what is played by nobody: a long rest is no gap in the line
-    silence = np.where(quiet > 0.5, np.maximum(best + 1.0, anything + 0.5), anything - 2.0)
+    silence = np.where(quiet > 0.5, best + 1.0, anything - 2.0)
+    # where it is quiet, what lies outside the line fits no better than silence: a long rest is no end of it
+    outside = np.where(quiet > 0.5, np.minimum(anything + 0.3, silence), anything + 0.3)
     rise = np.append(take.rise, 0.0)
-    return Fitting(keys, by_key, anything + 0.3, silence, rise)
+    return Fitting(keys, by_key, outside, silence, rise)
 
 
 def _chain(line: Line, fitting: Fitting, numbers: range, least: int, hints: Sequence[Hint]) -> list[Node]:
@@ -354,7 +358,7 @@ def _later(found: Found, frames: int) -> Found:
 
 
 def _fit(step: Step, found: Found, fitting: Fitting) -> float:
-    """The share of a step's frames that are more like it than like anything else in the take."""
+    """The share of a step's frames that are more like it than like anything else in the take, or like silence."""
     import numpy as np
 
     length = found.end - found.start
@@ -362,4 +366,5 @@ def _fit(step: Step, found: Found, fitting: Fitting) -> float:
     own = fitting.of(step)[cut]
     if not len(own):
         return 0.0
-    return float(np.mean(own >= fitting.by_key[:, cut].max(axis=0) - 0.3))
+    sounding = own >= fitting.silence[cut]
+    return float(np.mean(sounding & (own >= fitting.by_key[:, cut].max(axis=0) - 0.3)))

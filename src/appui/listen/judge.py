@@ -21,17 +21,17 @@ __all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "is_something_else",
 How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
 SURE = 0.85
-#  small notes are there, or are not, where the evidence is beyond
-THERE, AWAY = 12.0, -2.0
+#  small notes are there, or are not, where the evidence is beyond; several in their order are seldom there by chance
+THERE, SEVERAL_THERE, AWAY = 12.0, 5.0, -2.0
 EVEN_DB = 3.0
 #  of a shorter note the attack is heard more than its weight
 _SHORTEST_WEIGHED_S = 0.08
 #  by how many dB a weight is heard amiss (one spread; on made takes, `tests/benchmarks/takes.py`): of long notes, of
 #  shorter ones, more on the pitch of the note before: that rings on, and the small note seems so much lighter
-_LONG_DB, _SHORT_DB, _SAME_DB, _LIGHTER_DB = 1.85, 2.7, 0.8, 0.7
+_LONG_DB, _SHORT_DB, _SAME_DB, _LIGHTER_DB = 2.4, 3.0, 0.5, 0.7
 _LONG_S = 0.25
 #  a word for a weight is said where it is right with this chance
-_SURE_WEIGHT = 0.8
+_SURE_WEIGHT = 0.75
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
@@ -167,7 +167,8 @@ def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     alone = len(place.small) == 1 and (notes.before_same or notes.main_same)
-    if place.hidden or (not alone and notes.evidence < THERE) or is_something_else(notes):
+    there = THERE if len(place.small) == 1 else SEVERAL_THERE
+    if place.hidden or (not alone and notes.evidence < there) or is_something_else(notes):
         return _maybe_left_out(place, notes, beat)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]

@@ -9,10 +9,9 @@ Source: Lee and Seung 2001, Algorithms for Non-negative Matrix Factorization, th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from appui.listen.frames import FRAME_S, magnitudes
+from appui.listen.frames import magnitudes
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,7 +27,7 @@ __all__ = ["risen_at", "shares_of"]
 _UPDATES = 25
 #  frames on either side of a beginning that are compared
 _SIDE = 5
-#  how far before and after the moment expected a beginning is looked for, frames; and how far from it makes a difference
+#  how far before and after the moment expected a beginning is looked for, and how far from it tells, frames
 _BEFORE, _AFTER, _WIDE = 18, 10, 14.0
 #  a note that rises by less than this share of its own height does not begin there, as far as can be heard
 _LEAST_RISE = 0.4
@@ -67,7 +66,7 @@ def risen_at(share: Row, expected: int, earliest: int = 0, latest: int | None = 
     if high <= low or height <= 0:
         return float("nan")
     at = np.arange(low, high)
-    rise = np.array([_step(share, each) for each in at]) / height
+    rise = np.array([_step(share, int(each)) for each in at]) / height
     worth = rise - 0.3 * ((at - expected) / _WIDE) ** 2
     best = int(worth.argmax())
     if rise[best] < _LEAST_RISE:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from itertools import pairwise
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
 from appui.listen.frames import FRAME_S
@@ -14,10 +14,6 @@ from appui.listen.onsets import risen_at, shares_of
 from appui.listen.segment import Cut, Node, best_cut, sums_of
 from appui.listen.take import Take
 from appui.listen.turns import TRILL_FRAMES, trill_states
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 __all__ = ["hear"]
 
@@ -29,6 +25,8 @@ _STROKES_S = 2.5
 _CLEAR_RISE = 0.35
 #  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
 _STRUCK_RISE = 0.7
+#  notes that seem to rise closer together are one: then what was cut counts
+_ONE_BY_ONE_S = 0.015
 #  a key's own level is taken from its plain notes, each against so many on either side; so many are few
 _AROUND, _FEW = 6, 2
 
@@ -118,14 +116,17 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     main_end = max(main_end, main + SHORTEST)
     small_s, main_s = _closely(line, place, take, aligned, small, main, main_end)
     begun = aligned.found[place.step - 1].start if place.step else 0
+    # on one pitch what rings on from the note before is in its first half
+    small_part = (small[-1] + main) // 2 if before == place.small[-1] else small[-1], main
+    main_part = main, min(main_end, main + max(main - small[-1], 30))
+    around = [each for each in (before, *place.small, key) if each is not None]
     return HeardNotes(
         small_s,
         main_s,
         main_end * FRAME_S,
         evidence,
-        # on one pitch what rings on from the note before is in its first half
-        _level(take, (small[-1] + main) // 2 if before == place.small[-1] else small[-1], main),
-        _level(take, main, min(main_end, main + max(main - small[-1], 30))),
+        _level(take, *small_part) + _own_db(take, aligned, place.small[-1], around, *small_part),
+        _level(take, *main_part) + _own_db(take, aligned, key, around, *main_part),
         before == place.small[0],
         key == place.small[-1],
         # the stroke of the note before is not the small note's
@@ -145,6 +146,8 @@ def _closely(
         others = (*before, *keys[:number]) if number < 2 else (*keys[max(number - 2, 0) : number],)
         earliest = round(out[-1] / FRAME_S) + SHORTEST - 1 if out else max(at[0] - 18, 0)
         out.append(_risen_s(take, aligned, key, others, at[number], earliest, ends[number]))
+    if min(pair[1] - pair[0] for pair in pairwise(out)) < _ONE_BY_ONE_S:
+        out = [each * FRAME_S for each in at]
     return tuple(out[:-1]), out[-1]
 
 
@@ -220,6 +223,21 @@ def _level(take: Take, first: int, last: int) -> float:
     edge = min((last - first) // 5, 8)
     part = take.level_db[first + edge : max(last - edge, first + edge + 1)]
     return float(np.quantile(part, 0.7)) if len(part) else float("nan")
+
+
+def _own_db(take: Take, aligned: Aligned, key: int, around: Sequence[int], first: int, last: int) -> float:
+    """How much of the level of a stretch is a note's own, dB, 0 or less: the rest is what rings on around it."""
+    import numpy as np
+
+    if aligned.spectra is None or len(set(around)) < 2:
+        return 0.0
+    edge = min((last - first) // 5, 8)
+    keys = [key, *dict.fromkeys(each for each in around if each != key)]
+    rows = aligned.spectra[[aligned.fitting.keys.index(each) for each in keys]]
+    shares = shares_of(take, rows, first + edge, max(last - edge, first + edge + 1)) ** 2
+    loud = shares.sum(axis=0)
+    own = shares[0].sum() / max(float(loud.sum()), 1e-12)
+    return float(10 * np.log10(max(own, 0.05)))
 
 
 def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]:

@@ -1,4 +1,4 @@
-"""A trill note by note: which of its pitches sounds at each frame, each for about as long as a trill of its speed has it.
+"""A trill note by note: which of its pitches sounds at each frame, for about as long as a trill of its speed has it.
 
 The speed comes first, from how regularly the two pitches take turns; then the row of notes that fits best, in which a
 note much shorter or longer than that speed has it must speak the more clearly.
