@@ -1,6 +1,6 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
-    python -m tests.benchmarks.takes SCORE ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
+    python -m tests.benchmarks.takes SCORE[=A-B] ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
         [--over | --full] [--places]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
@@ -399,11 +399,12 @@ class Row:
 
 
 def rows_of(
-    score: Path, bars: str | None, seeds: Iterable[int], font: Path | None, *, over: bool, full: bool = False
+    score: Path, bars: str | None, seeds: Iterable[int], fonts: Sequence[Path | None], *, over: bool, full: bool = False
 ) -> Iterator[Row]:
     """Makes takes of a score, listens to them, pairs truth and answer."""
     piece = appui.open(score)
     for seed in seeds:
+        font = fonts[seed // len(PLAYERS) % len(fonts)]
         made = make(piece, bars, seed, font, over=over, full=full)
         with TemporaryDirectory() as folder:
             file = Path(folder) / "take.flac"
@@ -468,6 +469,8 @@ def table(rows: Sequence[Row]) -> None:
         ("all", small),
         ("another pitch before", [r for r in small if not r.truth.same_as]),
         ("the pitch before it", [r for r in small if r.truth.same_as]),
+        ("before a trill of the same pitches", [r for r in small if r.said.place.hidden]),
+        ("all others", [r for r in small if not r.said.place.hidden]),
     ):
         spoken = [row for row in part if row.said.how in ("before", "on", "not on")]
         right = [right_of(row) for row in spoken]
@@ -624,10 +627,10 @@ def calibration(rows: Sequence[Row]) -> None:
 def main() -> None:
     """Make, listen, print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("scores", nargs="+", type=Path)
+    parser.add_argument("scores", nargs="+", help="a file, or FILE=A-B for some of its bars")
     parser.add_argument("--bars")
     parser.add_argument("--seeds", default="0-5")
-    parser.add_argument("--soundfont", type=Path)
+    parser.add_argument("--soundfont", type=Path, action="append", help="of several each is taken for three seeds")
     parser.add_argument("--over", action="store_true")
     parser.add_argument("--full", action="store_true", help="a recording of all the players")
     parser.add_argument("--places", action="store_true", help="print every place")
@@ -635,8 +638,10 @@ def main() -> None:
     first, _, last = arguments.seeds.partition("-")
     seeds = range(int(first), int(last or first) + 1)
     rows = []
-    for score in arguments.scores:
-        for row in rows_of(score, arguments.bars, seeds, arguments.soundfont, over=arguments.over, full=arguments.full):
+    for given in arguments.scores:
+        file, _, bars = given.partition("=")
+        of = (Path(file), bars or arguments.bars, seeds, arguments.soundfont or [None])
+        for row in rows_of(*of, over=arguments.over, full=arguments.full):
             rows.append(row)
             if arguments.places:
                 print(told(row), flush=True)

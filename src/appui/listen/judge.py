@@ -372,7 +372,7 @@ def _usual_length(heard: HeardTrill, count: int) -> float:
     """
     import numpy as np
 
-    moments = np.array([*heard.starts_s, heard.end_s])[: count + 1]
+    moments = np.array([*heard.starts_s, heard.end_s])[: max(count, 1) + 1]
     pairs = moments[2:] - moments[:-2] if len(moments) > 3 else 2 * np.diff(moments)
     near = np.abs(pairs - np.median(pairs)) < 0.35 * np.median(pairs)
     return float(pairs[near].mean()) / 2
