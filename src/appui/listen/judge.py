@@ -374,5 +374,6 @@ def _usual_length(heard: HeardTrill, count: int) -> float:
 
     moments = np.array([*heard.starts_s, heard.end_s])[: max(count, 1) + 1]
     pairs = moments[2:] - moments[:-2] if len(moments) > 3 else 2 * np.diff(moments)
-    near = np.abs(pairs - np.median(pairs)) < 0.35 * np.median(pairs)
-    return float(pairs[near].mean()) / 2
+    middle = float(np.median(pairs))
+    near = np.abs(pairs - middle) < 0.35 * middle
+    return float(pairs[near].mean() if near.any() else middle) / 2
