@@ -133,3 +133,11 @@ def test_a_practice_round_from_the_command_line(track, backing, solo, tmp_path) 
     assert 2 == done.stdout.count("the track is heard in the take")
     row = next(line for line in done.stdout.splitlines() if line.startswith("oboe.6.1"))
     assert 2 == row.count("on, 8")
+
+
+def test_a_track_and_nobody_else_exclude_one_another(tmp_path) -> None:
+    """Before minutes of listening."""
+    line = ["listen", str(demo_score()), "take.flac", "--backing", "track.flac", "--solo-alone"]
+    done = CliRunner().invoke(cli, line)
+    assert 2 == done.exit_code
+    assert "give one" in done.output

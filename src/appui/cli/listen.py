@@ -72,7 +72,7 @@ def listen(
     from appui.listen.listen import Wanted
     from appui.listen.records import record
 
-    _check(takes, track, bars, table)
+    _check(takes, track, bars, table, solo_alone=solo_alone)
     # the weights that `render` plays by itself
     wishes = wishes_of(solo=solo, plan=plan, style=style, chart=chart, tempo=tempo, shape="shaped")
     interpretation, reports = _heard(score, wishes, takes, track, Wanted(bars, pitch, solo_alone))
@@ -85,7 +85,9 @@ def listen(
         _print(reports)
 
 
-def _check(takes: tuple[Path, ...], track: Path | None, bars: str | None, table: Path | None) -> None:
+def _check(
+    takes: tuple[Path, ...], track: Path | None, bars: str | None, table: Path | None, *, solo_alone: bool
+) -> None:
     """Raises `UsageError` or `OutputError` for what cannot be, before minutes of listening."""
     if table is not None and not table.parent.is_dir():
         raise OutputError(table, f"its folder {table.parent} does not exist", "make the folder or name another")
@@ -93,6 +95,10 @@ def _check(takes: tuple[Path, ...], track: Path | None, bars: str | None, table:
         raise UsageError("the same take is named twice")
     if track is not None and bars is not None:
         raise UsageError("a track knows its own bars: leave out --bars, or --backing")
+    if track is not None and solo_alone:
+        raise UsageError(
+            "--solo-alone says that nobody else is heard, --backing that a track may be: give one"
+        )
 
 
 def _heard(

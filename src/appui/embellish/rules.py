@@ -462,14 +462,20 @@ def _room(case: Case, draft: Draft) -> str | None:
 
 
 def _one_peak(case: Case, draft: Draft) -> str | None:
-    """A cadenza or lead-in rises to one peak; a cadenza comes down from it before it ends."""
+    """A cadenza or lead-in rises to one peak; a cadenza comes down from it, unless it rises by step into its trill."""
     if case.place.kind not in ("cadenza", "lead-in"):
         return None
     pitches = [int(_pitch(moment).midi) for moment in heard(case, draft)]
     high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
-    if case.place.kind == "cadenza" and max(pitches) in pitches[-1:]:
+    if case.place.kind == "cadenza" and max(pitches) in pitches[-1:] and not _rises_into_trill(case, draft):
         return "ends on its highest note"
     return "has its highest note more than once" if len(high) > 1 else None
+
+
+def _rises_into_trill(case: Case, draft: Draft) -> bool:
+    """Whether the last note has a trill, which the note before leads into by step from below."""
+    line = heard(case, draft)
+    return line[-1].note.trill and len(line) > 1 and _pitch(line[-1]).diatonic - _pitch(line[-2]).diatonic == 1
 
 
 def _no_exercise(case: Case, draft: Draft) -> str | None:

@@ -177,7 +177,7 @@ def _other_piece(file: object, aligned: Aligned) -> SoundError:
     return SoundError(
         file,
         f"does not sound like these bars: {100 * _fit(aligned):.0f} % of what is heard fits the notes",
-        "name the bars that were played with --bars, the part with --solo",
+        "name the bars that were played with --bars, the part with --solo; leave out --solo-alone where others play",
     )
 
 
