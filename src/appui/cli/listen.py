@@ -96,9 +96,7 @@ def _check(
     if track is not None and bars is not None:
         raise UsageError("a track knows its own bars: leave out --bars, or --backing")
     if track is not None and solo_alone:
-        raise UsageError(
-            "--solo-alone says that nobody else is heard, --backing that a track may be: give one"
-        )
+        raise UsageError("--solo-alone says that nobody else is heard, --backing that a track may be: give one")
 
 
 def _heard(
