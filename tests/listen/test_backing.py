@@ -135,9 +135,7 @@ def test_a_practice_round_from_the_command_line(track, backing, solo, tmp_path) 
     assert 2 == row.count("on, 8")
 
 
-def test_a_track_and_nobody_else_exclude_one_another(tmp_path) -> None:
+def test_a_track_and_nobody_else_exclude_one_another() -> None:
     """Before minutes of listening."""
     line = ["listen", str(demo_score()), "take.flac", "--backing", "track.flac", "--solo-alone"]
-    done = CliRunner().invoke(cli, line)
-    assert 2 == done.exit_code
-    assert "give one" in done.output
+    assert "give one" in str(CliRunner().invoke(cli, line).exception)
