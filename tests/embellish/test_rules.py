@@ -210,9 +210,16 @@ def test_a_scale_over_a_peak_that_is_gone_round_is_no_exercise():
     assert "no exercise" not in broken(case(**CADENZA), text, "D5:1:arrival:tr")
 
 
+def test_a_cadenza_may_rise_by_step_into_its_trill():
+    """The trill's note is then its highest; by leap it is not (common practice, no source)."""
+    step, leap = "C5:1/2 A4:1/8 B4:1/8 C5:1/8", "G4:1/2 A4:1/8 B4:1/8"
+    assert "one peak" not in broken(case(**CADENZA), step, "D5:1:arrival:tr")
+    assert "one peak" in broken(case(**CADENZA), leap, "D5:1:arrival:tr")
+
+
 def test_a_leading_note_may_pass_over_the_basss_or_go_on_by_step():
     """By step and off the beat it is a passing note; a peak that steps down is a scale (common practice, no source)."""
-    over = {**IN_TIME, "bass": "B2+D4+F4+G4w | C3+E4+G4w | C3+E4+G4w", "solo": "D5h G5h | E5w | C5w"}
+    over: Where = {**IN_TIME, "bass": "B2+D4+F4+G4w | C3+E4+G4w | C3+E4+G4w", "solo": "D5h G5h | E5w | C5w"}
     assert "leading note" not in broken(case(**over), "D5:1/4 C5:1/8 B4:1/8")
     assert "leading note" not in broken(
         case(**LEAD_IN), "D5:1/2 B5:1/4:peak A5:1/8 G5:1/8 F5:1/8 E5:1/8 D5:1/4:arrival"
