@@ -6,9 +6,11 @@ from itertools import pairwise
 import pytest
 from lxml import etree
 
-from appui.embellish.model import LeftAlone, Place, Wish
+from appui.embellish.model import AMOUNTS, LeftAlone, Place, Wish
 from appui.embellish.places import find_places
 from appui.errors import PlaceError, UsageError
+from appui.exact import Fraction
+from appui.harmony.ground import Footing, Ground
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
@@ -124,6 +126,30 @@ def test_richer_is_more_places(less, more):
     count = {each: len(find_places(made, Wish(how_much=each))[0]) for each in (less, more, "sparse", "rich")}
     assert count[less] <= count[more]
     assert count["sparse"] < count["rich"]
+
+
+def test_rich_takes_shorter_notes():
+    """Eighth notes of 0.4 s in an Adagio, which moderate leaves as they are (the numbers are design values)."""
+    solo, bass = "C5e D5e E5e F5e G5e F5e E5e D5e | D5w | C5w", "C3+E4+G4w | G2+B3+F4w | C3+E4+G4w"
+    made = interpretation(solo, bass, qpm=72, words="Adagio")
+    kinds = ("long-notes",)
+    first = {
+        each: min(p.span.first for p in find_places(made, Wish(how_much=each, kinds=kinds))[0]) for each in AMOUNTS
+    }
+    assert {"sparse": 8, "moderate": 8, "rich": 0} == first
+
+
+@pytest.mark.parametrize(("shared", "open_to_it"), [(0.95, True), (0.5, False)])
+def test_where_only_the_chords_seventh_is_in_doubt_there_is_a_place(monkeypatch, shared, open_to_it):
+    """C or C7: its notes are chord notes in both; C or something else: left alone."""
+    real = Ground.at
+
+    def at(self: Ground, onset_q: Fraction) -> Footing | None:
+        here = real(self, onset_q)
+        return here and here._replace(chance=0.5, shared=shared)
+
+    monkeypatch.setattr(Ground, "at", at)
+    assert open_to_it == bool(found("C5h E5h | D5w | C5w", CADENCE_BASS, "long-notes", qpm=50, words="Adagio"))
 
 
 def test_the_da_capo_manner_varies_only_what_comes_again():

@@ -9,6 +9,7 @@ from appui.embellish.case import Case, case_of
 from appui.embellish.model import Draft, DraftNote, Place, Wish
 from appui.embellish.rules import RULES, faults, parallel
 from appui.exact import Fraction, fraction_of
+from appui.harmony.ground import Footing, Ground
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.interpret.wishes import Wishes
@@ -224,6 +225,21 @@ def test_a_leading_note_may_pass_over_the_basss_or_go_on_by_step():
     assert "leading note" not in broken(
         case(**LEAD_IN), "D5:1/2 B5:1/4:peak A5:1/8 G5:1/8 F5:1/8 E5:1/8 D5:1/4:arrival"
     )
+
+
+@pytest.mark.parametrize(("shared", "faulty"), [(0.5, True), (1.0, False)])
+def test_a_doubtful_chord_is_no_excuse_to_leave_a_foreign_note_by_leap(monkeypatch, shared, faulty):
+    """A over C, where A minor may begin on the second half of the beat: the chord of the beat counts while it may not."""
+    real = Ground.at
+
+    def at(self: Ground, onset_q: Fraction) -> Footing | None:
+        found = real(self, onset_q)
+        if found is None or onset_q % 1 != Q(1, 2):
+            return found
+        return found._replace(label="Am", letters=("A", "C", "E"), root=3, chance=0.5, shared=shared)
+
+    monkeypatch.setattr(Ground, "at", at)
+    assert faulty == ("strong parts" in broken(case(**IN_TIME), "C5:1/8 E5:1/8 G5:1/8 A5:1/8"))
 
 
 def test_strings_may_take_two_breaths():

@@ -336,20 +336,3 @@ def test_other_seeds_show_others():
         other = propose(made.interpretation, found.place, Wish(count=3, seed=7))
         changed += [p.line for p in other.proposals] != [p.line for p in found.proposals]
     assert changed >= 4
-
-
-def test_no_proposal_in_time_is_what_is_printed():
-    """Another note, another value or a trill, but for the long note that is swelled."""
-    same = [
-        (made.key, proposal.words)
-        for made, proposal in proposals()
-        if made.kind not in ("cadenza", "lead-in", "fermata")
-        and "messa di voce" not in proposal.words
-        and not any(note.trill for note in proposal.line.notes)
-        and [
-            (pitch, note.value_q)
-            for (_, pitch), note in zip(sounding(made.interpretation, proposal), proposal.line.notes, strict=False)
-        ]
-        == [(event.top.sounding, event.duration_q) for event in events(made.interpretation, proposal) if event.notes]
-    ]
-    assert same == []

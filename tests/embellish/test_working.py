@@ -1,13 +1,17 @@
 """Figures put on plain notes: what they become, and which rules hold them."""
 
+from itertools import pairwise
+
 import pytest
 
 from appui.embellish.cells import CELLS, Cell
 from appui.embellish.in_time import choices, time_drafts
+from appui.embellish.rules import is_hard
 from appui.embellish.working import options, positions, stands
 from appui.exact import Fraction
 from appui.score.pitch import parse_pitch
 from tests.embellish.test_rules import IN_TIME, Where, case
+from tests.there import there
 
 TWO: Where = {
     "solo": "C5q E5q G5h | E5w",
@@ -42,6 +46,30 @@ def test_a_semitone_that_the_scale_has_is_no_chromatic_note():
 def test_a_leaning_note_is_a_dissonance():
     """F leans into E over C; D leans into C (C.P.E. Bach 1753, 2.2 §9, read)."""
     assert {"F5 E5"} == worked(case(**TWO), 1, "leaning note from above")
+
+
+def test_a_leaning_note_from_below_repeats_the_note_before():
+    """B leans into C only where B has just been heard (C.P.E. Bach 1753, 2.2 §10, p. 65, read)."""
+    one = case(**IN_TIME)
+    for before, heard in (("B4", True), ("D5", False)):
+        first = [
+            draft.notes[:2]
+            for at in range(1, 7)
+            for _, draft in time_drafts(one, choices(one), parse_pitch(before), at)
+        ]
+        names = {" ".join(note.pitch.name for note in each if note.pitch) for each in first}
+        assert heard == ("B4 C5" in names)
+
+
+@pytest.mark.parametrize("number", [1, 2])
+def test_what_is_printed_is_no_proposal(number):
+    """A passing note between two printed ones may be the very note that is printed."""
+    one = case("C5e D5e E5q F5h | D5w | C5w", IN_TIME["bass"], "second-time", 0, 1)
+    made = [
+        [(note.pitch, note.value_q) for note in draft.all] for _, draft in time_drafts(one, choices(one), None, number)
+    ]
+    assert made
+    assert [(event.top.sounding, event.duration_q) for event in one.events] not in made
 
 
 def test_a_note_is_anticipated_only_by_step():
@@ -80,6 +108,20 @@ def test_the_first_note_is_no_hard_step_or_leap_from_what_comes_before():
         made = [draft.notes[0] for at in range(1, 7) for _, draft in _drafts(one, before, at)]
         assert {note.pitch.name for note in made if note.pitch and note.mark != "printed"}.isdisjoint(never)
         assert any(note.pitch and note.mark != "printed" for note in made)
+
+
+@pytest.mark.parametrize(("solo", "last"), [("C5q A4q B4q G#4q | A4w | A4w", 2), ("E5q C5q B4q D5q | C5w | A4w", 2)])
+def test_no_figure_leads_hard_into_another_or_into_what_is_printed(solo, last):
+    """No diminished fourth, tritone or seventh at the joints, but where the composer wrote it (common practice)."""
+    one = case(solo, "A3+C4+E4h E3+G#3+B3h | A3+C4+E4w | A3+C4+E4w", "second-time", 0, last)
+    drafts = [draft for at in range(1, 6) for _, draft in time_drafts(one, choices(one), None, at)]
+    assert drafts
+    for draft in drafts:
+        line = [(note.pitch, note.mark) for note in draft.all if note.pitch] + [
+            (there(one.following).top.sounding, "printed")
+        ]
+        for (before, mark), (after, other) in pairwise(line):
+            assert (mark, other) == ("printed", "printed") or not is_hard(before, after)
 
 
 def _drafts(one, before, number):

@@ -3,6 +3,7 @@ import pytest
 import soundfile
 
 from appui.errors import SoundError
+from appui.listen.align import align
 from appui.listen.frames import RATE
 from appui.listen.line import line_of
 from appui.listen.listen import Wanted, listen, listen_samples
@@ -107,6 +108,13 @@ def test_a_take_at_another_pitch_is_heard_all_the_same(piece, plain_take) -> Non
     """The spectra are learned from the take, whatever its pitch: a semitone higher, as a tape would be."""
     heard = said(listen_samples(piece.interpretation, _quicker(plain_take), "take", Wanted(BARS)))
     assert ["on", "before", "on"] == [heard[place].how for place in ("oboe.6.1", "oboe.2.1", "oboe.10.1")]
+
+
+def test_at_another_pitch_no_spectra_are_trusted(piece, plain_take) -> None:
+    """The notes are found, but what was learned of them does not part one from what rings of the other."""
+    line = line_of(piece.interpretation, piece.interpretation.order(BARS))
+    assert align(line, take_of(plain_take, "take")).spectra is not None
+    assert align(line, take_of(_quicker(plain_take), "take")).spectra is None
 
 
 def _quicker(samples: np.ndarray) -> np.ndarray:

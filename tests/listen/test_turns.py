@@ -50,6 +50,13 @@ def test_a_note_held_at_the_beginning_is_one_note() -> None:
     assert changes(trill_states(rows, 1, 0))[0] == 90
 
 
+def test_turns_without_one_speed_are_heard_all_the_same() -> None:
+    """What is held twice seems a slow trill, in which the quick notes would be lost."""
+    lengths = [10, 7, 8, 8, 60, 8, 40]
+    rows = made(lengths, np.random.default_rng(7))
+    assert changes(trill_states(rows, 1, 0)) == list(np.cumsum(lengths)[:-1])
+
+
 def test_nothing_is_shorter_than_a_trill_has_it() -> None:
     """Whatever noise says."""
     rows = made([40] * 4, np.random.default_rng(6), 6.0)

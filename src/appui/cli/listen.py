@@ -20,9 +20,8 @@ if TYPE_CHECKING:
 __all__ = ["listen"]
 
 CAUTION = (
-    "Hearing: recording "
-    "under headphones, start with the volume low; no program can know how loud it is at your ear. Your teacher, the "
-    "edition and your ear decide."
+    "Hearing: recording under headphones, start with the volume low; no program can know how loud it is at your ear. "
+    "Your teacher, the edition and your ear decide."
 )
 
 
@@ -40,7 +39,7 @@ CAUTION = (
     metavar="TRACK",
     help="The `appui practice` track that was played over: the surest way.",
 )
-@click.option("--solo-alone", is_flag=True, help="Nobody plays but the solo; otherwise `listen` finds out by itself.")
+@click.option("--solo-alone", is_flag=True, help="Only the solo plays; left out, `listen` finds out by itself.")
 @click.option("--csv", "table", type=WRITES, metavar="FILE", help="Write a table: how every take plays every place.")
 @click.option("--out", "folder", type=WRITES, metavar="FOLDER", help="Write a picture and an excerpt for each place.")
 @click.option("--player", metavar="NAME", help="Keep what was heard with this player's results: see `progress`.")

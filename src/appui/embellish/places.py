@@ -43,7 +43,7 @@ _COMMON = "common practice, no source"
 #  a note has to last so long, in seconds, that something in time may be added to it: by character; a second time half
 _LONG_S = {"slow": 0.6, "moderate": 0.9, "fast": 1.2}
 _AGAIN_S = 0.45
-#  of that length, by amount
+#  so much of that length is enough, by how much is wanted
 _ENOUGH = {"sparse": 1.0, "moderate": 1.0, "rich": 0.6}
 #  more fermatas than one in so many bars end lines, as in a chorale
 _LINES = 4

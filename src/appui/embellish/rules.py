@@ -38,7 +38,7 @@ _WIDEST = {"sad": 9, "tender": 12, "lively": 12}
 # fmt: on
 #  semitones of leaps that are hard to play and to hear, in time
 _AWKWARD = frozenset((6, 10, 11))
-#  letters and semitones of augmented seconds and fifths, diminished fourths and sevenths
+#  steps and semitones of augmented seconds and fifths, diminished fourths and sevenths
 _TWISTED = frozenset(((1, 3), (4, 8), (3, 4), (6, 9)))
 #  steps of a scale that may be gone back over: down and up; up and down over a peak that is dwelt on
 _SCALE = (3, 4)
@@ -88,8 +88,10 @@ def _pitches(case: Case, draft: Draft) -> list[Pitch]:
 
 def _member(case: Case, moment: Moment) -> bool:
     footing = case.ground.at(moment.printed_q)
-    if footing is None or footing.shared >= SURE:
-        return footing is None or footing.has(_pitch(moment))
+    if footing is None:
+        return True
+    if footing.shared >= SURE:
+        return footing.has(_pitch(moment))
     # where the chord is doubtful the one the beat began with still counts
     bar = case.score.bar_at(moment.printed_q)
     into_q = (moment.printed_q - bar.onset_q + bar.lead_q) % bar.meter.beat_q
@@ -442,7 +444,7 @@ def _leading_note(case: Case, draft: Draft) -> str | None:
 
 
 def _resolution(case: Case, draft: Draft) -> str | None:
-    """In time: where a printed leading note goes up to its key note, what is added does not leap away from it."""
+    """In time: a leading note that is printed with its key note after it is not left by a leap to an added note."""
     rising = {one for one, other in _printed_pairs(case) if other.diatonic - one.diatonic == 1}
     for moment, following in pairwise(heard(case, draft)):
         own, footing = _pitch(moment), case.ground.at(moment.printed_q)
@@ -467,7 +469,7 @@ def _one_peak(case: Case, draft: Draft) -> str | None:
         return None
     pitches = [int(_pitch(moment).midi) for moment in heard(case, draft)]
     high = [index for index, (midi, _) in enumerate(groupby(pitches)) if midi == max(pitches)]
-    if case.place.kind == "cadenza" and max(pitches) in pitches[-1:] and not _rises_into_trill(case, draft):
+    if case.place.kind == "cadenza" and pitches[-1] == max(pitches) and not _rises_into_trill(case, draft):
         return "ends on its highest note"
     return "has its highest note more than once" if len(high) > 1 else None
 
@@ -489,7 +491,7 @@ def _no_exercise(case: Case, draft: Draft) -> str | None:
 
 
 def _scales(case: Case, draft: Draft) -> list[int]:
-    """How far each stretch goes that keeps its way, by step, up above zero; 0 for leaps and the piece's own figure."""
+    """How many steps each scale goes, above 0 up, below 0 down; 0 for leaps and for the piece's own figure."""
     line = heard(case, draft)
     gaps = [
         0 if "figure" in (one.note.mark, other.note.mark) else _pitch(other).diatonic - _pitch(one).diatonic
@@ -538,13 +540,11 @@ def is_plain(value: Fraction) -> bool:
 
 
 #  what can be asked of the notes of one printed note alone
-OF_ONE_NOTE = frozenset(
-    (
-        *("strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling"),
-        *("sevenths", "leading note"),
-    )
-)
 # fmt: off
+OF_ONE_NOTE = frozenset((
+    "strong parts", "amount", "character", "compass", "leaps", "speed", "augmented seconds", "spelling", "sevenths",
+    "leading note",
+))
 RULES: tuple[Rule, ...] = (
     Rule("structure", "Tartini, c. 1750: the harmony's notes are kept; shares: design values", "memory", _structure),
     Rule("strong parts", "Tartini, c. 1750: passing notes and turns between the written notes", "memory", _strong),

@@ -34,8 +34,8 @@ _MOMENT_Q = 1 / 64
 class Footing(NamedTuple):
     """What is under one moment: the chord's letters, root first, its label and chance, the bass, and the local key.
 
-    `root` and `bass` are places on the line of fifths. `shared`, 0..1: the chance that its notes are chord notes,
-    whatever else sounds with them: that of the chord itself, of those that have all its notes, and of its own triad.
+    `root` and `bass` are places on the line of fifths. `shared`, 0..1, is the chance that the chord's notes are chord
+    notes: it counts the chord itself, chords that have all its notes and more, and its own triad.
     """
 
     label: str

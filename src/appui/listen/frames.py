@@ -33,16 +33,13 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.fl
     """The spectrum, rows adding up to 1, and how much each frame brings that the one 17 ms before had not."""
     import numpy as np
 
-    bands = _bands(a4_hz)
-    window = np.hanning(WINDOW).astype(np.float32)
-    count = -(-len(samples) // HOP)
+    count, bins = -(-len(samples) // HOP), _bands(a4_hz).shape[1]
     # half precision: a quarter of an hour is then 70 MB
-    spectrum = np.zeros((count, bands.shape[1]), np.float16)
+    spectrum = np.zeros((count, bins), np.float16)
     flux = np.zeros(count)
-    loudest, earlier, block, dying = 1e-6, None, 2048, _Dying(bands.shape[1])
+    loudest, earlier, block, dying = 1e-6, None, 2048, _Dying(bins)
     for start in range(0, count, block):
-        frames = np.abs(np.fft.rfft(_windows(samples, start, min(start + block, count)) * window)).astype(np.float32)
-        rows = frames @ bands
+        rows = magnitudes(samples, start, min(start + block, count), a4_hz)
         loudest = max(loudest, float(rows.max(initial=0.0)))
         heard = np.log1p(1000 * rows / loudest)
         lagged = np.concatenate([heard[:3] if earlier is None else earlier, heard[:-3]])[: len(heard)]
@@ -54,7 +51,7 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.fl
 
 
 def magnitudes(samples: Samples, first: int, last: int, a4_hz: float) -> Matrix:
-    """Some frames as they are, a row each, nothing taken from them."""
+    """The frames from `first` until before `last`, a row each, as loud as they are, with what rings in them."""
     import numpy as np
 
     window = np.hanning(WINDOW).astype(np.float32)

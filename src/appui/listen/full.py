@@ -37,7 +37,7 @@ __all__ = ["Located", "Slice", "located", "slices_of"]
 
 #  the solo is the louder, and its spectrum counts so many times that of another part
 _SOLO = 2.0
-#  so much of a mixture is nothing that can be foretold, evenly everywhere
+#  so much of a recording is noise, evenly everywhere
 _FLOOR = 0.25
 #  sound that none of the slices explains costs so much a frame, and silence outside them gains as much
 _OUTSIDE, _QUIET_DB = 3.0, 30.0
@@ -57,7 +57,10 @@ class Slice(NamedTuple):
 
 
 class Located(NamedTuple):
-    """Where each slice begins (s), how well they fit a frame (mean), and the score of the whole; for one take only."""
+    """Where each slice begins (s); how well the slices fit a frame, in the mean; how well the whole fits.
+
+    The larger, the better; both compare readings of one take, and say nothing of two takes.
+    """
 
     starts_s: list[float]
     fit: float
@@ -96,8 +99,7 @@ def slices_of(interpretation: Interpretation, order: Sequence[Occurrence], line:
 
 def _others(interpretation: Interpretation, order: Sequence[Occurrence]) -> list[_Note]:
     """The notes of all parts but the solo's."""
-    solos = {interpretation.solo.index}
-    parts = [part.index for part in interpretation.score.parts if part.index not in solos]
+    parts = [part.index for part in interpretation.score.parts if part.index != interpretation.solo.index]
     tones = realize(interpretation, order, None, parts).tones if parts else {}
     return [
         _Note(tone.onset_q, tone.end_q, round(tone.pitch.midi))
@@ -120,7 +122,7 @@ def located(slices: Sequence[Slice], take: Take, *, alone: bool = False) -> Loca
     gains = _gains(kinds, pooled.astype(np.float16))
     sums = {kind: sums_of(row) for kind, row in gains.items()}
     nodes = [
-        Node(sums[kind], (number - 1,), 1, np.zeros(count + 1), hint)
+        Node(sums[kind], (number - 1,), 1, hint=hint)
         for number, (kind, hint) in enumerate(zip(kinds, _expected(slices, take), strict=True))
     ]
     cut = best_cut(nodes, sums_of(gains[_NOTHING] + _outside(take, count)), [len(nodes) - 1])

@@ -26,12 +26,15 @@ THERE, SEVERAL_THERE, AWAY = 12.0, 5.0, -2.0
 EVEN_DB = 3.0
 #  of a shorter note the attack is heard more than its weight
 _SHORTEST_WEIGHED_S = 0.08
-#  by how many dB a weight is heard amiss (one spread; on made takes, `tests/benchmarks/takes.py`): of long notes, of
-#  shorter ones, more on the pitch of the note before: that rings on, and the small note seems so much lighter
+#  by how many dB a weight is heard amiss (one spread; `tests.benchmarks.takes` prints 2.2 to 3.6 and 3.1 to 4.8 of made
+#  takes): of long notes, of shorter ones, so much more on the pitch of the note before; that rings on, and the
+#  small note seems so much lighter
 _LONG_DB, _SHORT_DB, _SAME_DB, _LIGHTER_DB = 2.4, 3.0, 0.5, 0.7
 _LONG_S = 0.25
 #  a word for a weight is said where it is right with this chance
 _SURE_WEIGHT = 0.75
+#  two notes of a trill count for its speed where they last so much longer or shorter, at most, than two usually do
+_PAIR_AWAY = 0.35
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
@@ -375,5 +378,5 @@ def _usual_length(heard: HeardTrill, count: int) -> float:
     moments = np.array([*heard.starts_s, heard.end_s])[: max(count, 1) + 1]
     pairs = moments[2:] - moments[:-2] if len(moments) > 3 else 2 * np.diff(moments)
     middle = float(np.median(pairs))
-    near = np.abs(pairs - middle) < 0.35 * middle
+    near = np.abs(pairs - middle) < _PAIR_AWAY * middle
     return float(pairs[near].mean() if near.any() else middle) / 2

@@ -38,7 +38,7 @@ _ODD_NOTES, _ODD_S, _ODD_FIT = 3, 2.5, 0.35
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is asked: which bars, at what pitch the take is (A4, Hz), whether surely nobody plays but the solo."""
+    """What is asked: which bars, at what pitch the take is (A4, Hz), whether it is said that only the solo plays."""
 
     bars: str | None = None
     a4_hz: float = 440.0
@@ -82,7 +82,7 @@ def listen_samples(
         take, said = solo, [WITH_OTHERS]
     line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
     if _fit(aligned) < _SAME_PIECE:
-        raise _other_piece(file, aligned)
+        raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
     notices = (*said, *line.notices, *_odd(line, aligned), *_outside(aligned, take))
     return Report(str(file), line, heard, tuple(judge(line, heard)), notices, samples)
@@ -173,11 +173,12 @@ def _fit(aligned: Aligned) -> float:
     return sum(aligned.fit) / len(aligned.fit) if aligned.fit else 0.0
 
 
-def _other_piece(file: object, aligned: Aligned) -> SoundError:
+def _other_piece(file: object, aligned: Aligned, *, solo_alone: bool = False) -> SoundError:
+    remedy = "name the bars that were played with --bars, the part with --solo"
     return SoundError(
         file,
         f"does not sound like these bars: {100 * _fit(aligned):.0f} % of what is heard fits the notes",
-        "name the bars that were played with --bars, the part with --solo; leave out --solo-alone where others play",
+        remedy + "; leave out --solo-alone where others play" * solo_alone,
     )
 
 

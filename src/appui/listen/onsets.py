@@ -1,8 +1,8 @@
 """Where a note begins under what still rings: each note's own share of the sound, and the moment it rises.
 
-A frame of the take is a sum of the notes that may sound there, each by its spectrum (`appui.listen.spectra`) and so
-much of it; how much is found by the fewest updates that never leave what is positive. A note that rings on falls, the
-new one rises, and the moment it has risen half way is its beginning, whatever rings on.
+A frame of the take is a sum of the notes that may sound in it, so much of each one's spectrum (`appui.listen.spectra`).
+How much of each is found step by step, and is never less than nothing. A note that rings on falls, the new one rises:
+it begins where it has risen half way, whatever rings on.
 
 Source: Lee and Seung 2001, Algorithms for Non-negative Matrix Factorization, the updates for the divergence (memory).
 """
@@ -29,6 +29,8 @@ _UPDATES = 25
 _SIDE = 5
 #  how far before and after the moment expected a beginning is looked for, and how far from it tells, frames
 _BEFORE, _AFTER, _WIDE = 18, 10, 14.0
+#  what a beginning loses, in shares of its height, that lies so far away
+_AWAY = 0.3
 #  a note that rises by less than this share of its own height does not begin there, as far as can be heard
 _LEAST_RISE = 0.4
 #  a note begins where it has risen by this share of its step
@@ -49,25 +51,23 @@ def shares_of(take: Take, rows: Matrix, first: int, last: int) -> NDArray[np.flo
     return np.asarray(shares[:, :-1].T)
 
 
-def risen_at(share: Row, expected: int, earliest: int = 0, latest: int | None = None) -> float:
+def risen_at(share: Row, expected: int, earliest: int = 0) -> float:
     """The frame, and the part of one, in which a note has risen half way; `nan` where it does not rise.
 
-    `share` is its own over some frames, `expected` about where it begins, `earliest` and `latest` what it lies between.
+    `share` is its own over some frames, `expected` the frame where it begins, about; it is not before `earliest`.
     """
     import numpy as np
 
-    count = len(share)
-    latest = count if latest is None else min(latest, count)
-    part = share[expected : min(expected + _HEIGHT_FRAMES, latest)]
+    part = share[expected : expected + _HEIGHT_FRAMES]
     if not len(part):
         return float("nan")
     height = float(np.quantile(part, _LOUDER))
-    low, high = max(expected - _BEFORE, earliest, 1), min(expected + _AFTER, latest - 1)
+    low, high = max(expected - _BEFORE, earliest, 1), min(expected + _AFTER, len(share) - 1)
     if high <= low or height <= 0:
         return float("nan")
     at = np.arange(low, high)
     rise = np.array([_step(share, int(each)) for each in at]) / height
-    worth = rise - 0.3 * ((at - expected) / _WIDE) ** 2
+    worth = rise - _AWAY * ((at - expected) / _WIDE) ** 2
     best = int(worth.argmax())
     if rise[best] < _LEAST_RISE:
         return float("nan")

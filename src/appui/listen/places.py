@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
 from appui.listen.frames import FRAME_S
@@ -14,6 +15,10 @@ from appui.listen.onsets import risen_at, shares_of
 from appui.listen.segment import Cut, Node, best_cut, sums_of
 from appui.listen.take import Take
 from appui.listen.turns import TRILL_FRAMES, trill_states
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 __all__ = ["hear"]
 
@@ -25,7 +30,14 @@ _STROKES_S = 2.5
 _CLEAR_RISE = 0.35
 #  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
 _STRUCK_RISE = 0.7
-#  notes that seem to rise closer together are one: then what was cut counts
+#  a beginning is looked for so many frames around where it is expected, from so many before the earliest it may have,
+#  and to so many after it at least
+_RISING, _EARLIER, _LATER = 60, 20, 12
+#  the first small note may begin so many frames before it was cut
+_SOONER = 18
+#  of a note that rings under others at least this share of the sound is its own
+_LEAST_OWN = 0.05
+#  where two notes seem to rise closer together, what was cut counts
 _ONE_BY_ONE_S = 0.015
 #  a key's own level is taken from its plain notes, each against so many on either side; so many are few
 _AROUND, _FEW = 6, 2
@@ -75,16 +87,26 @@ def _begun_s(line: Line, take: Take, aligned: Aligned, number: int) -> float:
 def _risen_s(
     take: Take, aligned: Aligned, key: int, others: Sequence[int], expected: int, earliest: int, latest: int
 ) -> float:
-    """When a note's own share of the sound rises, between two frames, among others that may ring there."""
-    if aligned.spectra is None or key in others:
-        return expected * FRAME_S
-    keys = [key, *dict.fromkeys(other for other in others if other in aligned.fitting.keys)]
-    first = max(earliest - 20, expected - 60, 0)
-    last = min(max(latest, expected + 12), expected + 60, len(take.level_db))
-    rows = aligned.spectra[[aligned.fitting.keys.index(each) for each in keys]]
-    own = shares_of(take, rows, first, last)[0]
-    found = risen_at(own, expected - first, max(earliest - first, 0))
+    """When a note's own share of the sound rises, s, while `others` may ring; `expected` where that is not clear.
+
+    `expected` is the frame where it begins, about; it lies between the frames `earliest` and `latest`.
+    """
+    first = max(earliest - _EARLIER, expected - _RISING, 0)
+    last = min(max(latest, expected + _LATER), expected + _RISING, len(take.level_db))
+    shares = None if key in others else _shares(take, aligned, key, others, first, last)
+    found = math.nan if shares is None else risen_at(shares[0], expected - first, max(earliest - first, 0))
     return expected * FRAME_S if math.isnan(found) else (first + found) * FRAME_S
+
+
+def _shares(
+    take: Take, aligned: Aligned, key: int, others: Sequence[int], first: int, last: int
+) -> NDArray[np.float64] | None:
+    """How much of some frames is a note's (first row), and how much the others'; `None` where no spectra are known."""
+    if aligned.spectra is None:
+        return None
+    known = aligned.fitting.keys
+    keys = [key, *dict.fromkeys(other for other in others if other != key and other in known)]
+    return shares_of(take, aligned.spectra[[known.index(each) for each in keys]], first, last)
 
 
 def _clear(line: Line, index: int, starts: Sequence[int], fitting: Fitting) -> bool:
@@ -143,8 +165,9 @@ def _closely(
     ends = [*at[1:], main_end]
     out: list[float] = []
     for number, key in enumerate(keys):
-        others = (*before, *keys[:number]) if number < 2 else (*keys[max(number - 2, 0) : number],)
-        earliest = round(out[-1] / FRAME_S) + SHORTEST - 1 if out else max(at[0] - 18, 0)
+        # what rings is the note before the place, until two small notes have come
+        others = (*before, *keys[:number]) if number < 2 else keys[number - 2 : number]
+        earliest = round(out[-1] / FRAME_S) + SHORTEST - 1 if out else max(at[0] - _SOONER, 0)
         out.append(_risen_s(take, aligned, key, others, at[number], earliest, ends[number]))
     if min(pair[1] - pair[0] for pair in pairwise(out)) < _ONE_BY_ONE_S:
         out = [each * FRAME_S for each in at]
@@ -220,24 +243,26 @@ def _level(take: Take, first: int, last: int) -> float:
     """The level of a note in dB: of its louder half, without its edges."""
     import numpy as np
 
-    edge = min((last - first) // 5, 8)
-    part = take.level_db[first + edge : max(last - edge, first + edge + 1)]
+    part = take.level_db[slice(*_inner(first, last))]
     return float(np.quantile(part, 0.7)) if len(part) else float("nan")
 
 
 def _own_db(take: Take, aligned: Aligned, key: int, around: Sequence[int], first: int, last: int) -> float:
     """How much of the level of a stretch is a note's own, dB, 0 or less: the rest is what rings on around it."""
-    import numpy as np
-
-    if aligned.spectra is None or len(set(around)) < 2:
+    if len(set(around)) < 2:
         return 0.0
+    shares = _shares(take, aligned, key, around, *_inner(first, last))
+    if shares is None:
+        return 0.0
+    power = (shares**2).sum(axis=1)
+    own = float(power[0]) / max(float(power.sum()), 1e-12)
+    return 10 * math.log10(max(own, _LEAST_OWN))
+
+
+def _inner(first: int, last: int) -> tuple[int, int]:
+    """A note without its edges, a frame of it at least."""
     edge = min((last - first) // 5, 8)
-    keys = [key, *dict.fromkeys(each for each in around if each != key)]
-    rows = aligned.spectra[[aligned.fitting.keys.index(each) for each in keys]]
-    shares = shares_of(take, rows, first + edge, max(last - edge, first + edge + 1)) ** 2
-    loud = shares.sum(axis=0)
-    own = shares[0].sum() / max(float(loud.sum()), 1e-12)
-    return float(10 * np.log10(max(own, 0.05)))
+    return first + edge, max(last - edge, first + edge + 1)
 
 
 def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]:

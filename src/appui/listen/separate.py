@@ -51,7 +51,7 @@ def solo_in(
 ) -> Take | None:
     """The solo of a full recording as a take of its own; `None` where the solo plays alone.
 
-    Twice: the solo found in the first is where the slices are looked for in the second.
+    Done twice: where the solo's notes are found the first time, the slices are placed the second time.
     """
     lines = [line_of(interpretation, order) for order in orders]
     every = [slices_of(interpretation, order, line) for order, line in zip(orders, lines, strict=True)]

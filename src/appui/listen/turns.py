@@ -20,9 +20,10 @@ TRILL_FRAMES, _CHANGE = 6, 3.0
 _PAIRS = (10, 70)
 #  how regular turns must be to tell a speed; a shorter time that is nearly as regular is the speed
 _REGULAR, _NEARLY = 0.2, 0.75
-#  what a note costs that is so many times as long or short as the others (natural logarithm, squared); at most
+#  what a note costs that is longer or shorter than the others: so much times the square of the natural logarithm of
+#  how many times, and at most
 _UNEVEN, _MOST = 8.0, 60.0
-#  the first and the last may be held: no more than this
+#  the first note and the last may be held, and cost no more than this
 _HELD = 10.0
 #  so many changes are a trill
 _FEWEST = 3
@@ -31,7 +32,10 @@ _SHORT = 0.5
 
 
 def trill_states(rows: NDArray[np.float32], upper: int, main: int) -> NDArray[np.intp]:
-    """Which row fits at each frame; at the speed of the turns of two rows, or, where that hides them, at any."""
+    """Which row fits at each frame: in notes of the speed at which upper and main note take turns.
+
+    Where no trill is found so, in notes of any length.
+    """
     import numpy as np
 
     states = in_turn(rows, usual_frames(rows[upper] - rows[main]))
@@ -58,13 +62,16 @@ def usual_frames(upper: NDArray[np.float32]) -> float | None:
 
 
 def in_turn(rows: NDArray[np.float32], usual: float | None) -> NDArray[np.intp]:
-    """Which row fits at each frame, each for at least `TRILL_FRAMES` at a time, and for about `usual` where known."""
+    """Which row fits at each frame, in notes of `TRILL_FRAMES` or more, of about `usual` frames where that is known.
+
+    There are two rows at least.
+    """
     import numpy as np
 
     count, length = rows.shape
-    least, longest = _bounds(usual, length)
+    least = TRILL_FRAMES if usual is None else max(TRILL_FRAMES, int(_SHORT * usual))
     sums = np.concatenate([np.zeros((count, 1)), np.cumsum(rows, axis=1, dtype=np.float64)], axis=1)
-    lasting = np.arange(least, longest + 1)
+    lasting = np.arange(least, length + 1)
     cost = np.zeros(len(lasting)) if usual is None else _uneven(lasting, usual)
     ended = np.full((length + 1, count), -np.inf)
     came = np.zeros((length + 1, count, 2), np.intp)
@@ -73,7 +80,7 @@ def in_turn(rows: NDArray[np.float32], usual: float | None) -> NDArray[np.intp]:
         costs = cost[: len(starts)] if end < length else np.minimum(cost[: len(starts)], _HELD)
         first = np.where(starts == 0, -np.minimum(costs, _HELD), -np.inf)
         for state in range(count):
-            others = np.delete(ended[starts], state, axis=1) if count > 1 else np.full((len(starts), 1), -np.inf)
+            others = np.delete(ended[starts], state, axis=1)
             which = others.argmax(axis=1)
             before = np.maximum(others[np.arange(len(starts)), which] - _CHANGE - costs, first)
             gain = before - sums[state, starts]
@@ -82,12 +89,6 @@ def in_turn(rows: NDArray[np.float32], usual: float | None) -> NDArray[np.intp]:
             other = int(which[best]) + (which[best] >= state)
             came[end, state] = starts[best], other
     return _way_back(ended, came)
-
-
-def _bounds(usual: float | None, length: int) -> tuple[int, int]:
-    if usual is None:
-        return TRILL_FRAMES, length
-    return max(TRILL_FRAMES, int(_SHORT * usual)), length
 
 
 def _uneven(lasting: NDArray[np.intp], usual: float) -> NDArray[np.float64]:
