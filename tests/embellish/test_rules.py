@@ -229,7 +229,7 @@ def test_a_leading_note_may_pass_over_the_basss_or_go_on_by_step():
 
 @pytest.mark.parametrize(("shared", "faulty"), [(0.5, True), (1.0, False)])
 def test_a_doubtful_chord_is_no_excuse_to_leave_a_foreign_note_by_leap(monkeypatch, shared, faulty):
-    """A over C, where A minor may begin on the second half of the beat: the chord of the beat counts while it may not."""
+    """A over C, where A minor may begin on the second half of the beat: the chord of the beat counts as well."""
     real = Ground.at
 
     def at(self: Ground, onset_q: Fraction) -> Footing | None:
