@@ -8,9 +8,9 @@ on the beat is decided afterwards, by where the beat is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.listen.frames import FRAME_S
@@ -48,6 +48,8 @@ STRUCK = 5.0
 #  a silence between notes of fewer frames is none
 _SILENCE = 4
 _QUIET_DB, _HUSHED_DB = 38.0, 25.0
+#  so much softer than the softest notes is silence
+_SOFTER_DB = 12.0
 _CHUNK, _OVERLAP = 14, 3
 #  how far a step may be from where the rough look has it: frames, and where it makes no more difference
 _ROUGH, _ROUGH_MOST = 6 * COARSE, 6
@@ -123,7 +125,7 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
     for _ in range(2):
         rough, _score = _coarse(line, fitting, span)
         spectra = learned(keys, _middles(line, rough, take), bins)
-        fitting = _fitting(take, keys, spectra)
+        fitting = _fitting(take, keys, spectra, _softest_db(rough, take))
     aligned = align_fitted(line, fitting, span)
     fit, semitones = _fit_of_harmonics(line, take, aligned)
     # at another pitch than was thought, what was learned is not sure enough to part what rings together
@@ -205,11 +207,20 @@ def all_keys(line: Line) -> tuple[int, ...]:
     return tuple(sorted(set(line.keys) | also))
 
 
-def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
+def _softest_db(found: Sequence[Found], take: Take) -> float:
+    """How loud the softest notes are, as roughly found, but for a tenth of them."""
+    import numpy as np
+
+    levels = [float(np.quantile(take.level_db[each.start : each.end], 0.7)) for each in found if each.end > each.start]
+    return float(np.quantile(levels, 0.1)) if levels else -math.inf
+
+
+def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix, softest_db: float = -math.inf) -> Fitting:
+    """How the frames fit; what is far softer than the softest notes is silence: noise, a room, the rest of a track."""
     import numpy as np
 
     loud_db = float(np.quantile(take.level_db, 0.9))
-    threshold = max(loud_db - _QUIET_DB, min(take.noise_db + 6, loud_db - 12))
+    threshold = max(loud_db - _QUIET_DB, min(max(take.noise_db + 6, softest_db - _SOFTER_DB), loud_db - 12))
     quiet = np.clip((threshold - take.level_db) / 4, 0, 1)
     by_key = fits(take.spectrum, rows) - 3 * quiet.astype(np.float32)
     loud = (take.level_db > threshold).astype(np.float32)
@@ -297,7 +308,7 @@ def _expected(line: Line, span: Span) -> list[Hint]:
     """Where an even tempo over the whole take has each step, in coarse frames."""
     end_s = _end_s(line)
     at = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
-    return [Hint(each / COARSE, span.wide / COARSE / sqrt(2)) for each in at]
+    return [Hint(each / COARSE, span.wide / COARSE / math.sqrt(2)) for each in at]
 
 
 def _end_s(line: Line) -> float:

@@ -22,7 +22,7 @@ How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
 SURE = 0.85
 #  small notes are there, or are not, where the evidence is beyond; several in their order are seldom there by chance
-THERE, SEVERAL_THERE, AWAY = 12.0, 5.0, -2.0
+THERE, SEVERAL_THERE, AWAY = 8.0, 5.0, -2.0
 EVEN_DB = 3.0
 #  of a shorter note the attack is heard more than its weight
 _SHORTEST_WEIGHED_S = 0.08
@@ -42,9 +42,10 @@ _HEARING_S = 0.012
 _CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
 #  what fits its place so much worse than nothing, or is so much softer than its main note (dB), is something else
 _MISFIT, _FAINT_DB = -10.0, -14.0
-#  the first of several small notes, so many times as long as the longest other, is something that rings on
-_LONG_FIRST = 2.5
-_HIDDEN = "what follows on the main note has the same pitches, so the small note cannot be told from it"
+#  the first of several small notes, so many times as long as the longest other and so long (s), is something that rings
+_LONG_FIRST, _RINGS_S = 2.5, 0.12
+_HIDDEN = "the note before it and what follows on the main note have its pitch, so it cannot be heard apart"
+_AS_LEFT_OUT = "left out, with the main note's ornament begun on its pitch, it would sound the same"
 _WORST_FIT = 0.45
 
 
@@ -139,7 +140,8 @@ def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
         if each.how in ("before", "on") and each.confidence > 0.97 and (each.how == "before" or each.small_s):
             at_s = each.main_s if each.how == "before" else each.small_s[0]
             step = line.steps[each.place.step]
-            found.append(Point(step.nominal_s, at_s, step.stretch, 1.3))
+            if math.isfinite(at_s):
+                found.append(Point(step.nominal_s, at_s, step.stretch, 1.3))
     return found
 
 
@@ -152,7 +154,7 @@ def _without_own(line: Line, place: Place, points: Sequence[Point], before: Hear
 
 def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit) -> Heard:
     place = line.places[number]
-    reason = _unusable(line, heard, place)
+    reason = _unusable(heard, number, place)
     if reason:
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=(reason,))
     if number in heard.trills:
@@ -160,19 +162,24 @@ def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit)
     return _small(place, heard.notes[number], beat, habit)
 
 
-def _unusable(line: Line, heard: HeardLine, place: Place) -> str:
+def _unusable(heard: HeardLine, number: int, place: Place) -> str:
+    """Why nothing can be said of a place: other notes are played there. A short main note need not fit by itself."""
     near = heard.fit[max(place.step - 1, 0) : place.step + 2]
-    if heard.fit[place.step] < _WORST_FIT / 2 or sum(near) / len(near) < _WORST_FIT:
+    notes = heard.notes.get(number)
+    there = notes is not None and notes.evidence >= THERE
+    if (heard.fit[place.step] < _WORST_FIT / 2 and not there) or sum(near) / len(near) < _WORST_FIT:
         return "what is heard here does not fit the notes of the score"
-    del line
     return ""
 
 
 def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
-    alone = len(place.small) == 1 and (notes.before_same or notes.main_same)
+    alone = len(place.small) == 1 and (notes.before_same or notes.main_same) and not place.hidden
     there = THERE if len(place.small) == 1 else SEVERAL_THERE
-    if place.hidden or (not alone and notes.evidence < there) or is_something_else(notes):
+    unknown = place.hidden and notes.before_same
+    if unknown or (not alone and notes.evidence < there) or is_something_else(notes):
         return _maybe_left_out(place, notes, beat)
+    if place.hidden:
+        return _led_into(place, notes, beat, habit)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
     on = _chance_on(notes, small_s, beat, spread)
@@ -203,11 +210,22 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     )
 
 
+def _led_into(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
+    """Small notes before a trill or turn of their pitches: all that can be heard is where the first sound is."""
+    on = _chance_on(notes, notes.small_s[0], beat, math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S))
+    how, why = _spoken(on, beat, unheard=False)
+    why = (_AS_LEFT_OUT,) if how == "on" else why
+    small_s = notes.small_s[:1]
+    return Heard(
+        place, how, max(on, 1 - on), on, beat, small_s, end_s=notes.end_s, why=why, evidence=notes.evidence
+    )
+
+
 def is_something_else(notes: HeardNotes) -> bool:
     """Whether what is heard is rather something else: it does not fit there, is far too soft, or rings on."""
     ends = (*notes.small_s[1:], notes.main_s)
     lengths = [end - start for start, end in zip(notes.small_s, ends, strict=True)]
-    rings = len(lengths) > 1 and lengths[0] > _LONG_FIRST * max(lengths[1:])
+    rings = len(lengths) > 1 and lengths[0] > max(_LONG_FIRST * max(lengths[1:]), _RINGS_S) and not notes.before_same
     faint = notes.small_db - notes.main_db < _FAINT_DB
     return not notes.exact and (rings or faint or notes.evidence < _MISFIT)
 
@@ -235,10 +253,11 @@ def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
 
 
 def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
-    told = len(place.small) > 1 or not (notes.before_same or notes.main_same)
-    if notes.evidence < AWAY and told and not place.hidden:
+    told = len(place.small) > 1 or not (notes.before_same or (notes.main_same and not place.hidden))
+    if notes.evidence < AWAY and told and not (place.hidden and notes.before_same):
         return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
-    why = (_HIDDEN if place.hidden else "the small note is too faint or too short to be sure that it is there",)
+    unknown = place.hidden and notes.before_same
+    why = (_HIDDEN if unknown else "the small note is too faint or too short to be sure that it is there",)
     return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
 
 

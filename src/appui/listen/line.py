@@ -74,8 +74,8 @@ class Place(NamedTuple):
     """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
 
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
-    `hidden` says that a trill or turn on the main note has the pitches of the small notes. `after` are the keys of the
-    small notes printed at the end of a trill: they are the page's, and no termination of the player's.
+    `hidden` says that a trill or turn on the main note has the pitches of all the small notes. `after` are the keys of
+    the small notes printed at the end of a trill: they are the page's, and no termination of the player's.
     """
 
     sign: Sign
@@ -120,10 +120,15 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
     notices = ("more than one note at a time: the highest is followed, the others are not judged",)
     steps = tuple(_steps(interpretation, order, top, signs))
     places = tuple(
-        place._replace(hidden=bool(set(place.small) & set(steps[place.step].also)))
+        place._replace(hidden=_is_hidden(place, steps[place.step]))
         for place in _places(interpretation, order, top, signs)
     )
     return Line(steps, places, notices if len(top) < len(tones) else ())
+
+
+def _is_hidden(place: Place, step: Step) -> bool:
+    """Whether what is played on the main note may have the pitches of all the small notes."""
+    return bool(place.small and step.also) and set(place.small) <= {step.key, *step.also}
 
 
 def _top_line(tones: Sequence[Tone]) -> list[Tone]:
@@ -157,7 +162,7 @@ def _steps(
         if sign.kind in _WITHIN:
             around.setdefault(sign.onset_q(score), []).append(sign)
     stretch = 0
-    for tone in top:
+    for tone, following in zip(top, [*top[1:], None], strict=True):
         plain = not printed & {tone.printed_q}
         nominal_s = performance.seconds(max(tone.onset_q, Fraction(0)))
         bar = names[score.bar_at(tone.printed_q).index]
@@ -171,17 +176,21 @@ def _steps(
             plain,
             tone.event.slur_back,
             stretch,
-            _also(around.get(tone.printed_q, []), key),
+            _also(around.get(tone.printed_q, []), key, round(following.pitch.midi) if following else 0),
         )
         stretch += tone.printed_q in breaks
 
 
-def _also(signs: Sequence[Sign], key: int) -> tuple[int, ...]:
-    """The keys that may sound within a note that has signs: its neighbours, and the small notes after it."""
+def _also(signs: Sequence[Sign], key: int, following: int) -> tuple[int, ...]:
+    """The keys that may sound within a note that has signs: its neighbours, and the small notes after it.
+
+    A lower neighbour that is the `following` note is rather that: else the note would seem to last as long as both.
+    """
     found: set[int] = set()
     for sign in signs:
         found |= {round(max(pitch.midi for pitch in each.sounding)) for each in sign.small}
-        found |= set() if sign.small else {key + 1, key + 2, key - 1, key - 2}
+        lower = {key - 1, key - 2} - {following}
+        found |= set() if sign.small else {key + 1, key + 2, *lower}
     return tuple(sorted(found - {key}))
 
 

@@ -39,6 +39,11 @@ _SOONER = 18
 _LEAST_OWN = 0.05
 #  where two notes seem to rise closer together, what was cut counts
 _ONE_BY_ONE_S = 0.015
+#  how much it counts for a note that it is most of a frame's sound, against how well the frame fits it; a share so small
+#  (against the largest) is none
+_MOST_OF_IT, _LITTLE = 0.5, 1e-3
+#  the pace around a note is that from so many steps before it to so many after; a note lasts so much longer at most
+_PACE_STEPS, _LONGER = 3, 1.2
 #  a key's own level is taken from its plain notes, each against so many on either side; so many are few
 _AROUND, _FEW = 6, 2
 
@@ -58,7 +63,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
                 small_db=one.small_db - usual(place.small[-1]), main_db=one.main_db - usual(key)
             )
         elif place.upper:
-            trills[number], following = _trill(line, place, aligned)
+            trills[number], following = _trill(line, place, take, aligned)
             if place.step + 1 < len(starts):
                 begun_s[place.step + 1] = following * FRAME_S if following else begun_s[place.step + 1]
                 clear[place.step + 1] = following > 0
@@ -91,6 +96,8 @@ def _risen_s(
 
     `expected` is the frame where it begins, about; it lies between the frames `earliest` and `latest`.
     """
+    # where two stretches of the line were cut differently, the note before may seem to begin later
+    earliest = min(earliest, expected)
     first = max(earliest - _EARLIER, expected - _RISING, 0)
     last = min(max(latest, expected + _LATER), expected + _RISING, len(take.level_db))
     shares = None if key in others else _shares(take, aligned, key, others, first, last)
@@ -126,7 +133,8 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     key = line.steps[place.step].key
     before = line.steps[place.step - 1].key if place.step else None
     with_notes = _cut(fitting, before, place.small, key, line, place)
-    without = _cut(fitting, before, (), key, line, place)
+    # what may have the pitches of the small notes begins otherwise only by beginning on the main note itself
+    without = _cut(fitting, before, (key,) if place.hidden else (), key, line, place)
     starts = [first + at for at in with_notes.starts]
     count = len(place.small)
     main = starts[2 + count] if place.step else starts[1 + count]
@@ -150,7 +158,7 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
         _level(take, *small_part) + _own_db(take, aligned, place.small[-1], around, *small_part),
         _level(take, *main_part) + _own_db(take, aligned, key, around, *main_part),
         before == place.small[0],
-        key == place.small[-1],
+        place.hidden or key == place.small[-1],
         # the stroke of the note before is not the small note's
         _strokes(aligned.fitting, max(main - round(_STROKES_S / FRAME_S), begun + SHORTEST), main_end),
     )
@@ -265,7 +273,7 @@ def _inner(first: int, last: int) -> tuple[int, int]:
     return first + edge, max(last - edge, first + edge + 1)
 
 
-def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]:
+def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[HeardTrill, int]:
     """The notes of a trill, in turn as fits best, and the frame where the next full-size note begins (0: not clear).
 
     The stretch reaches from within the note before to the end of the note after, which have their own keys.
@@ -279,11 +287,11 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     led_to = any(other.step == at and set(other.small) & set(own) for other in line.places)
     held = before in own or led_to
     first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
-    last = found[at + 1].end if after else found[at].end
+    last = found[at + 1].end if after else min(found[at].end, found[at].start + _lasts(line, aligned, at))
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
     if last - first < 2 * TRILL_FRAMES:
         return HeardTrill((), (), last * FRAME_S), 0
-    rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
+    rows = _spoken_for(take, aligned, keys, first, last)
     states = trill_states(rows, keys.index(place.upper), keys.index(steps[at].key))
     runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
     if before and not held:
@@ -292,8 +300,30 @@ def _trill(line: Line, place: Place, aligned: Aligned) -> tuple[HeardTrill, int]
     following = 0
     if after and runs and keys[states[runs[-1]]] == after:
         following = first + int(runs.pop())
-    end = following or found[at].end
+    end = following or min(found[at].end, last)
     starts = tuple((first + int(run)) * FRAME_S for run in runs if first + run < end)
     return HeardTrill(
         starts, tuple(keys[states[run]] for run in runs[: len(starts)]), end * FRAME_S, held, led_to
     ), following
+
+
+def _spoken_for(take: Take, aligned: Aligned, keys: Sequence[int], first: int, last: int) -> NDArray[np.float32]:
+    """How well each key fits some frames, a row a key; of what rings together, what is most of the sound fits better."""
+    import numpy as np
+
+    rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
+    shares = _shares(take, aligned, keys[0], keys[1:], first, last)
+    if shares is None:
+        return rows
+    little = _LITTLE * float(shares.max(initial=0.0)) + 1e-12
+    return rows + _MOST_OF_IT * np.log((shares + little) / (shares.sum(axis=0) + little)).astype(np.float32)
+
+
+def _lasts(line: Line, aligned: Aligned, number: int) -> int:
+    """How many frames a step lasts at most, by the pace around it: what is printed as a rest after it is none of it."""
+    steps, found = line.steps, aligned.found
+    first, last = max(number - _PACE_STEPS, 0), min(number + _PACE_STEPS, len(steps) - 1)
+    if steps[last].onset_q <= steps[first].onset_q:
+        return len(aligned.fitting.anything)
+    frames = (found[last].start - found[first].start) / float(steps[last].onset_q - steps[first].onset_q)
+    return max(round(_LONGER * frames * float(steps[number].length_q)), 2 * TRILL_FRAMES)

@@ -98,6 +98,8 @@ def _bound(host: str, port: int) -> socket.socket:
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
+        # whoever opens the address as soon as it is said waits until it is answered, and is not refused
+        bound.listen()
     except OSError as error:
         bound.close()
         raise UsageError(f"port {port} cannot be used ({error.strerror or error}); name another with --port") from None
