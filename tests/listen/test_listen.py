@@ -1,6 +1,9 @@
+import math
+
 import numpy as np
 import pytest
 import soundfile
+from scipy.signal import fftconvolve
 
 from appui.errors import SoundError
 from appui.listen.align import align
@@ -60,11 +63,42 @@ def test_small_notes_before_the_beat_are_told_from_those_on_it(piece, played) ->
     assert ["on", "before", "before"] == [heard[place].how for place in changed]
 
 
-def test_a_small_note_before_a_trill_on_its_own_pitch_is_not_judged(piece, played) -> None:
-    """What follows has the same two pitches: nothing is guessed of it."""
-    heard = said(listen_samples(piece.interpretation, played(bars="22-27"), "take", Wanted("22-27")))
-    assert "cannot tell" == heard["oboe.25.1"].how
-    assert "has the same pitches" in heard["oboe.25.1"].why[0]
+@pytest.mark.parametrize(
+    ("readings", "how"),
+    [
+        ({}, "on"),
+        ({"oboe.25.1": "before 90 ms"}, "before"),
+        ({"oboe.25.1": "before 90 ms", "oboe.25.1.2": "trill from the main note"}, "before"),
+        ({"oboe.25.1": "plain", "oboe.25.1.2": "trill from the main note"}, "left out"),
+    ],
+)
+def test_a_small_note_before_a_trill_of_its_pitch_is_told_by_the_first_sound(piece, played, readings, how) -> None:
+    """Where the first of all these notes is, and whether it is the small note's."""
+    heard = said(listen_samples(piece.interpretation, played(readings, "22-27"), "take", Wanted("22-27")))
+    assert how == heard["oboe.25.1"].how
+    assert math.isnan(heard["oboe.25.1"].length_s), "how long it is among the others cannot be told"
+
+
+def test_on_the_beat_before_a_trill_may_also_be_the_trill_alone(piece, played) -> None:
+    """A trill from above without the small note sounds the same, and that is said."""
+    heard = said(listen_samples(piece.interpretation, played({"oboe.25.1": "plain"}, "22-27"), "take", Wanted("22-27")))
+    assert "on" == heard["oboe.25.1"].how
+    assert "would sound the same" in heard["oboe.25.1"].why[0]
+
+
+def test_a_small_note_after_a_rest_is_not_sought_in_what_still_sounds_softly(piece, played) -> None:
+    """A tone of its pitch, 20 dB under the solo throughout the rest, as of a track taken out, is silence."""
+    alone = played({"oboe.5.1": "before 90 ms"})
+    expected_s = said(listen_samples(piece.interpretation, alone, "take", Wanted(BARS)))["oboe.5.1"].small_s[0]
+    at_s = np.arange(len(alone)) / RATE
+    d5 = 440 * 2 ** (5 / 12)
+    tone = sum(np.sin(2 * np.pi * d5 * part * at_s) / part for part in range(1, 6))
+    loud = np.sqrt(np.mean(alone**2))
+    rest = (at_s > expected_s - 1.6) & (at_s < expected_s)
+    with_rest = (alone + 0.1 * loud * tone / np.sqrt(np.mean(tone**2)) * rest).astype(np.float32)
+    heard = said(listen_samples(piece.interpretation, with_rest, "take", Wanted(BARS)))["oboe.5.1"]
+    assert "before" == heard.how
+    assert heard.small_s[0] == pytest.approx(expected_s, abs=0.03)
 
 
 def test_a_small_note_left_out_is_told(piece, played) -> None:
@@ -165,6 +199,21 @@ def test_repeats_are_heard_where_they_are_taken(piece) -> None:
     take = np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
     heard = listen_samples(piece.interpretation, take, "take", Wanted())
     assert any(place.endswith("(2nd time)") for place in said(heard))
+
+
+def test_repeats_are_not_heard_where_they_are_left_out(piece) -> None:
+    """The whole movement once, in a room that rings for 0.7 s with noise 42 dB down: each place is told once."""
+    once = piece.play(repeats=False).solo().performance
+    sound = np.concatenate([block.mean(axis=1) for block in render_blocks(once, sample_rate=RATE, reverb=False)])
+    rng = np.random.default_rng(1)
+    tail = rng.normal(size=round(0.7 * RATE)) * np.logspace(0, -3, round(0.7 * RATE))
+    tail *= 10 ** (-8 / 20) / np.sqrt((tail**2).sum())
+    tail[0] = 1
+    ringing = fftconvolve(sound, tail)
+    noise = rng.normal(size=len(ringing)) * np.sqrt(np.mean(ringing**2)) * 10 ** (-42 / 20)
+    take = (ringing + noise).astype(np.float32)
+    report = listen_samples(piece.interpretation, take, "take", Wanted(solo_alone=True))
+    assert len({each.place.sign.place for each in report.places}) == len(report.places)
 
 
 def test_the_tuning_is_heard(plain_take) -> None:

@@ -75,9 +75,13 @@ class Fitting:
 
     def of(self, step: Step) -> NDArray[np.float32]:
         """How every frame fits a step: its own key, or another that may sound within it."""
+        return self.best_of((step.key, *step.also))
+
+    def best_of(self, keys: Sequence[int]) -> NDArray[np.float32]:
+        """How every frame fits the one of some keys that it fits best; one of them at least is known."""
         import numpy as np
 
-        rows = [self.row(step.key)] + [self.row(key) for key in step.also if key in self.keys]
+        rows = [self.row(key) for key in keys if key in self.keys]
         return rows[0] if len(rows) == 1 else np.maximum.reduce(rows)
 
     def row(self, key: int) -> NDArray[np.float32]:
@@ -121,15 +125,16 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
     keys = all_keys(line)
     bins = take.spectrum.shape[1]
     span = loud_span(take) if begins_s is None else Span.led(line, begins_s)
-    fitting = _fitting(take, keys, guessed(keys, bins))
+    fitting, score = _fitting(take, keys, guessed(keys, bins)), 0.0
     for _ in range(2):
-        rough, _score = _coarse(line, fitting, span)
+        # what counts as silence is here the same for every line, so that their scores can be compared
+        rough, score = _coarse(line, fitting, span)
         spectra = learned(keys, _middles(line, rough, take), bins)
-        fitting = _fitting(take, keys, spectra, _softest_db(rough, take))
-    aligned = align_fitted(line, fitting, span)
+        fitting = _fitting(take, keys, spectra)
+    aligned = align_fitted(line, _fitting(take, keys, spectra, _softest_db(rough, take)), span)
     fit, semitones = _fit_of_harmonics(line, take, aligned)
     # at another pitch than was thought, what was learned is not sure enough to part what rings together
-    return replace(aligned, fit=fit, spectra=spectra if semitones == 0 else None)
+    return replace(aligned, fit=fit, score=score, spectra=spectra if semitones == 0 else None)
 
 
 class Span(NamedTuple):

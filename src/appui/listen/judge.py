@@ -45,7 +45,7 @@ _MISFIT, _FAINT_DB = -10.0, -14.0
 #  the first of several small notes, so many times as long as the longest other and so long (s), is something that rings
 _LONG_FIRST, _RINGS_S = 2.5, 0.12
 _HIDDEN = "the note before it and what follows on the main note have its pitch, so it cannot be heard apart"
-_AS_LEFT_OUT = "left out, with the main note's ornament begun on its pitch, it would sound the same"
+_AS_LEFT_OUT = "the small note left out, and the trill or turn begun on its pitch, would sound the same"
 _WORST_FIT = 0.45
 
 
@@ -216,9 +216,7 @@ def _led_into(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Hear
     how, why = _spoken(on, beat, unheard=False)
     why = (_AS_LEFT_OUT,) if how == "on" else why
     small_s = notes.small_s[:1]
-    return Heard(
-        place, how, max(on, 1 - on), on, beat, small_s, end_s=notes.end_s, why=why, evidence=notes.evidence
-    )
+    return Heard(place, how, max(on, 1 - on), on, beat, small_s, end_s=notes.end_s, why=why, evidence=notes.evidence)
 
 
 def is_something_else(notes: HeardNotes) -> bool:

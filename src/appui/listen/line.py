@@ -54,6 +54,11 @@ class Step(NamedTuple):
     stretch: int = 0
     also: tuple[int, ...] = ()
 
+    @property
+    def first_keys(self) -> tuple[int, ...]:
+        """The keys with which it may begin: its own, or the upper neighbour's; a lower one comes later, if at all."""
+        return (self.key, *(key for key in self.also if key > self.key))
+
 
 class Decided(NamedTuple):
     """What was decided for a place: the reading's words, where its notes fall, and as played in time.
@@ -74,8 +79,8 @@ class Place(NamedTuple):
     """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
 
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
-    `hidden` says that a trill or turn on the main note has the pitches of all the small notes. `after` are the keys of
-    the small notes printed at the end of a trill: they are the page's, and no termination of the player's.
+    `hidden` says that a trill or turn on the main note may begin with the pitch of the last small note. `after` are the
+    keys of the small notes printed at the end of a trill: they are the page's, and no termination of the player's.
     """
 
     sign: Sign
@@ -127,8 +132,8 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
 
 
 def _is_hidden(place: Place, step: Step) -> bool:
-    """Whether what is played on the main note may have the pitches of all the small notes."""
-    return bool(place.small and step.also) and set(place.small) <= {step.key, *step.also}
+    """Whether what is played on the main note may begin with the pitch of the last small note."""
+    return bool(place.small and step.also) and place.small[-1] in step.first_keys
 
 
 def _top_line(tones: Sequence[Tone]) -> list[Tone]:

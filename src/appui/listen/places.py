@@ -39,8 +39,8 @@ _SOONER = 18
 _LEAST_OWN = 0.05
 #  where two notes seem to rise closer together, what was cut counts
 _ONE_BY_ONE_S = 0.015
-#  how much it counts for a note that it is most of a frame's sound, against how well the frame fits it; a share so small
-#  (against the largest) is none
+#  how much it counts for a note of a trill that it is most of a frame's sound, against how well the frame fits it; so
+#  small a share (of the largest) is none
 _MOST_OF_IT, _LITTLE = 0.5, 1e-3
 #  the pace around a note is that from so many steps before it to so many after; a note lasts so much longer at most
 _PACE_STEPS, _LONGER = 3, 1.2
@@ -132,9 +132,10 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     fitting = aligned.fitting.part(first, last)
     key = line.steps[place.step].key
     before = line.steps[place.step - 1].key if place.step else None
-    with_notes = _cut(fitting, before, place.small, key, line, place)
-    # what may have the pitches of the small notes begins otherwise only by beginning on the main note itself
-    without = _cut(fitting, before, (key,) if place.hidden else (), key, line, place)
+    with_notes = _cut(fitting, before, place.small, line, place)
+    # where the main note may begin with their pitches, it must be heard to begin on its own without them
+    alike = place.hidden and set(place.small) <= set(line.steps[place.step].first_keys)
+    without = _cut(fitting, before, (key,) if alike else (), line, place)
     starts = [first + at for at in with_notes.starts]
     count = len(place.small)
     main = starts[2 + count] if place.step else starts[1 + count]
@@ -210,7 +211,7 @@ def _window(line: Line, place: Place, aligned: Aligned) -> tuple[int, int, int]:
     return min(first, max(last - needed, 0)), last, end
 
 
-def _cut(fitting: Fitting, before: int | None, small: Sequence[int], key: int, line: Line, place: Place) -> Cut:
+def _cut(fitting: Fitting, before: int | None, small: Sequence[int], line: Line, place: Place) -> Cut:
     """The window cut into what precedes, silence perhaps, the small notes and the main note."""
     struck = STRUCK * fitting.rise
     silence = sums_of(fitting.silence)
@@ -225,7 +226,9 @@ def _cut(fitting: Fitting, before: int | None, small: Sequence[int], key: int, l
     for each in small:
         nodes.append(Node(sums_of(fitting.row(each)), ways, SHORTEST, struck))
         ways = (len(nodes) - 1,)
-    nodes.append(Node(sums_of(fitting.of(line.steps[place.step])), ways, SHORTEST, struck))
+    main = line.steps[place.step]
+    row = fitting.best_of(main.first_keys) if place.hidden else fitting.of(main)
+    nodes.append(Node(sums_of(row), ways, SHORTEST, struck))
     nodes.append(Node(silence, (len(nodes) - 1,), 4))
     return best_cut(nodes, silence, [len(nodes) - 2, len(nodes) - 1], free=False)
 
@@ -308,7 +311,7 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
 
 
 def _spoken_for(take: Take, aligned: Aligned, keys: Sequence[int], first: int, last: int) -> NDArray[np.float32]:
-    """How well each key fits some frames, a row a key; of what rings together, what is most of the sound fits better."""
+    """How well each key fits some frames, a row a key: the better, the more of the sound it is, where both ring."""
     import numpy as np
 
     rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
@@ -316,7 +319,8 @@ def _spoken_for(take: Take, aligned: Aligned, keys: Sequence[int], first: int, l
     if shares is None:
         return rows
     little = _LITTLE * float(shares.max(initial=0.0)) + 1e-12
-    return rows + _MOST_OF_IT * np.log((shares + little) / (shares.sum(axis=0) + little)).astype(np.float32)
+    most = np.log((shares + little) / (shares.sum(axis=0) + little))
+    return np.asarray(rows + _MOST_OF_IT * most, np.float32)
 
 
 def _lasts(line: Line, aligned: Aligned, number: int) -> int:
