@@ -45,6 +45,9 @@ from appui.sound.synth import RATE, render_blocks
 
 SMALL = ("before", "short", "lean")
 TRILL = ("trill", "termination")
+WORDS = ("heavier", "about the same", "lighter")
+#  the word that is ruled out where no one is sure
+NOT = {"not heavier": "heavier", "not lighter": "lighter"}
 
 
 @dataclass(frozen=True)
@@ -535,16 +538,21 @@ def table(rows: Sequence[Row]) -> None:
 
 def weights(rows: Sequence[Row]) -> None:
     """The weight in three words."""
-    spoken = [row for row in rows if row.said.weight]
+    spoken = [row for row in rows if row.said.weight in WORDS]
     outside = [row for row in spoken if abs(row.truth.weight_db) > 3]
     word = [word_of(row.truth.weight_db) for row in outside]
     right = [each == row.said.weight for each, row in zip(word, outside, strict=True)]
     opposite = [not ok and row.said.weight != "about the same" for ok, row in zip(right, outside, strict=True)]
     print(
-        f"weight told: {share([bool(row.said.weight) for row in rows])}; outside 3 dB right {share(right)}, "
+        f"weight told: {share([row.said.weight in WORDS for row in rows])}; outside 3 dB right {share(right)}, "
         f"opposite {share(opposite)}; even told of even "
         f"{share([row.said.weight == 'about the same' for row in spoken if abs(row.truth.weight_db) <= 3])}; "
         f"off by dB {quantiles([(row.said.weight_db - row.truth.weight_db) / 1000 for row in spoken])}"
+    )
+    two = [row for row in rows if row.said.weight in NOT]
+    print(
+        f"    one of two told: {share([row.said.weight in NOT for row in rows])}, "
+        f"right {share([NOT[row.said.weight] != word_of(row.truth.weight_db) for row in two])}"
     )
 
 

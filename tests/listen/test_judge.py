@@ -10,10 +10,17 @@ CLEAR = HeardNotes((1.0, 1.1), 1.2, 2.0, 50.0, 60.0, 58.0)
 
 @pytest.mark.parametrize(
     ("weight_db", "spread_db", "word"),
-    [(8.0, 2.0, "heavier"), (-8.0, 2.0, "lighter"), (0.0, 1.5, "about the same"), (3.0, 2.0, ""), (0.0, 4.0, "")],
+    [
+        (8.0, 2.0, "heavier"),
+        (-8.0, 2.0, "lighter"),
+        (0.0, 1.5, "about the same"),
+        (3.0, 2.0, "not lighter"),
+        (-3.0, 2.0, "not heavier"),
+        (0.0, 4.0, ""),
+    ],
 )
 def test_a_weight_is_told_only_where_it_is_sure(weight_db: float, spread_db: float, word: str) -> None:
-    """Even reaches to 3 dB; near the border, or badly heard, nothing is said."""
+    """Even reaches to 3 dB; near the border it is one of two, and badly heard nothing is said."""
     assert word == weight_word(weight_db, spread_db)
 
 

@@ -33,6 +33,8 @@ _LONG_DB, _SHORT_DB, _SAME_DB, _LIGHTER_DB = 2.4, 3.0, 0.5, 0.7
 _LONG_S = 0.25
 #  a word for a weight is said where it is right with this chance
 _SURE_WEIGHT = 0.75
+#  that it is one of two words (heavier or about the same, say) with this chance
+_SURE_OF_TWO = 0.9
 #  two notes of a trill count for its speed where they last so much longer or shorter, at most, than two usually do
 _PAIR_AWAY = 0.35
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
@@ -337,10 +339,12 @@ def _weighed(weight_db: float, length_s: float, notes: HeardNotes) -> tuple[floa
 
 
 def weight_word(weight_db: float, spread_db: float) -> str:
-    """The word for a weight, where one of the three is likely enough."""
+    """The word for a weight, where one of the three is likely enough; else, where one can be ruled out, of the two."""
     heavier, lighter = _beyond(weight_db, spread_db), _beyond(-weight_db, spread_db)
     words = {"heavier": heavier, "lighter": lighter, "about the same": 1 - heavier - lighter}
-    return next((word for word, chance in words.items() if chance >= _SURE_WEIGHT), "")
+    one = next((word for word, chance in words.items() if chance >= _SURE_WEIGHT), "")
+    two = {"not lighter": 1 - lighter, "not heavier": 1 - heavier}
+    return one or next((word for word, chance in two.items() if chance >= _SURE_OF_TWO), "")
 
 
 def _beyond(weight_db: float, spread_db: float) -> float:

@@ -22,6 +22,13 @@ CANNOT_KNOW = (
     "A measured fact, not a mark: against the pulse of this take, not a clock. Your teacher, the edition and your ear "
     "decide."
 )
+#  a weight decided and one heard that cannot be the same
+_OPPOSITE = {
+    ("heavier", "lighter"),
+    ("heavier", "not heavier"),
+    ("lighter", "heavier"),
+    ("lighter", "not lighter"),
+}
 #  a length differs where it is further off than this share and these seconds
 _OTHER_SHARE, _OTHER_S = 0.3, 0.04
 _ABOUT_S = 0.1
@@ -157,7 +164,7 @@ def differs(heard: Heard) -> int:
         return 3
     if math.isfinite(heard.length_s) and decided.length_s and heard.how in ("before", "on") and _other_length(heard):
         return 2
-    opposite = {heard.weight, _weight_word(decided.weight_db)} == {"heavier", "lighter"}
+    opposite = (_weight_word(decided.weight_db), heard.weight) in _OPPOSITE
     return int(opposite)
 
 
