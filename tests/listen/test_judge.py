@@ -3,7 +3,7 @@
 import pytest
 
 from appui.listen.heard import HeardNotes
-from appui.listen.judge import is_something_else, weight_word
+from appui.listen.judge import is_something_else, is_struck, weight_word
 
 CLEAR = HeardNotes((1.0, 1.1), 1.2, 2.0, 50.0, 60.0, 58.0)
 
@@ -41,3 +41,17 @@ def test_what_is_rather_something_else_is_no_small_note(notes: HeardNotes) -> No
 def test_what_was_pressed_is_no_doubt_there() -> None:
     """A MIDI file is exact."""
     assert not is_something_else(CLEAR._replace(small_db=40.0, exact=True))
+
+
+@pytest.mark.parametrize(
+    ("strokes", "there"),
+    [
+        ([(1.0, 1.2), (1.2, 2.0)], True),
+        ([(1.0, 0.7), (1.2, 2.0)], False),
+        ([(0.6, 1.1), (0.8, 0.9), (1.0, 1.2), (1.2, 2.0), (1.5, 1.0)], False),
+    ],
+)
+def test_a_note_of_the_pitch_before_is_there_where_its_stroke_stands_out(strokes, there) -> None:
+    """Clear by itself, and clearer than what a restless tone seems to strike; the main note's stroke does not count."""
+    notes = CLEAR._replace(small_s=(1.0,), before_same=True, strokes=tuple(strokes))
+    assert there == is_struck(notes, 1.0)

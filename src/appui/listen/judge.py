@@ -16,7 +16,7 @@ from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 
-__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "is_something_else", "judge", "weight_word"]
+__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "is_something_else", "is_struck", "judge", "weight_word"]
 
 How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
@@ -42,6 +42,8 @@ _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  what hearing itself scatters by, where the pitch changes, seconds
 _HEARING_S = 0.012
 _CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
+#  a sure stroke is so many times as clear as any other but the main note's, which is so near it (s)
+_STANDS_OUT, _MAIN_STROKE_S = 1.3, 0.03
 #  what fits its place so much worse than nothing, or is so much softer than its main note (dB), is something else
 _MISFIT, _FAINT_DB = -10.0, -14.0
 #  the first of several small notes, so many times as long as the longest other and so long (s), is something that rings
@@ -185,7 +187,7 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
     on = _chance_on(notes, small_s, beat, spread)
-    unsure = notes.before_same and not _is_struck(notes, small_s)
+    unsure = notes.before_same and not is_struck(notes, small_s)
     how, why = _spoken(on, beat, unheard=math.isnan(small_s) or (unsure and on < 0.5))
     if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
         small_s = _nearest_stroke(notes, beat.at_s, spread)
@@ -230,9 +232,14 @@ def is_something_else(notes: HeardNotes) -> bool:
     return not notes.exact and (rings or faint or notes.evidence < _MISFIT)
 
 
-def _is_struck(notes: HeardNotes, small_s: float) -> bool:
-    """Whether a stroke is clear enough to say that a small note of the pitch before it is there at all."""
-    return any(at == small_s and size >= _SURE_STROKE for at, size in notes.strokes)
+def is_struck(notes: HeardNotes, small_s: float) -> bool:
+    """Whether a stroke is clear enough to say that a small note of the pitch before it is there at all.
+
+    It must stand out: where the tone itself is restless, as with vibrato, many moments look like strokes.
+    """
+    own = next((size for at, size in notes.strokes if at == small_s), 0.0)
+    others = (size for at, size in notes.strokes if at != small_s and abs(at - notes.main_s) > _MAIN_STROKE_S)
+    return own >= max(_SURE_STROKE, _STANDS_OUT * max(others, default=0.0))
 
 
 def _struck_small(notes: HeardNotes) -> float:
