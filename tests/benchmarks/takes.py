@@ -529,7 +529,8 @@ def table(rows: Sequence[Row]) -> None:
         share([r.said.how == "left out" for r in none]),
     )
     trills(rows)
-    calibration([row for row in small if row.said.how in ("before", "on", "not on", "cannot tell")])
+    #  where no chance is given it stands at a half
+    calibration([row for row in small if row.said.how != "left out" and row.said.on != 0.5])
     print(f"takes refused: {len(REFUSED)} of {len(REFUSED) + len(SPENT)}", *REFUSED, sep="\n    ")
     if SPENT:
         spent, length = (sum(each) for each in zip(*SPENT, strict=True))
