@@ -98,6 +98,11 @@ class Found(NamedTuple):
     end: int
     small: tuple[int, ...] = ()
 
+    @property
+    def begun(self) -> int:
+        """Where the first of it begins, its small notes among them."""
+        return min([self.start, *(at for at in self.small if at >= 0)])
+
 
 @dataclass(frozen=True, slots=True)
 class Aligned:
@@ -184,7 +189,7 @@ def _in_time(line: Line, found: Sequence[Found], fit: Sequence[float]) -> tuple[
     """The fit, nothing for notes that went by far too quickly, several in a row: they were left out."""
     import numpy as np
 
-    begun = np.array([min([each.start, *(s for s in each.small if s >= 0)]) for each in found], float)
+    begun = np.array([each.begun for each in found], float)
     nominal = np.array([step.nominal_s for step in line.steps])
     if len(begun) < _LEFT_OUT + 1:
         return tuple(fit)
@@ -344,8 +349,7 @@ def _fine(line: Line, fitting: Fitting, rough: Sequence[Found]) -> list[Found]:
 def _stretch(rough: Sequence[Found], low: int, high: int, count: int) -> tuple[int, int]:
     """The frames some steps lie in, with a margin; never too few for the shortest notes."""
     margin = 5 * COARSE
-    first = min([rough[low].start, *[s for s in rough[low].small if s >= 0]])
-    start, end = max(first - margin, 0), min(rough[high - 1].end + margin, count)
+    start, end = max(rough[low].begun - margin, 0), min(rough[high - 1].end + margin, count)
     needed = 4 * SHORTEST * (high - low)
     if end - start < needed:
         start, end = max(start - needed, 0), min(end + needed, count)

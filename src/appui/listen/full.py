@@ -17,11 +17,10 @@ from appui.interpret.interpretation import Interpretation
 from appui.interpret.realizing import realize
 from appui.listen.align import COARSE, loud_span
 from appui.listen.frames import FRAME_S
-from appui.listen.line import Line
+from appui.listen.line import Line, nominal_seconds
 from appui.listen.segment import Hint, Node, best_cut, sums_of
 from appui.listen.spectra import fits, guessed
 from appui.listen.take import Take
-from appui.perform.play import play
 from appui.perform.touch import join_ties
 from appui.score.repeats import Occurrence
 
@@ -88,7 +87,7 @@ def slices_of(interpretation: Interpretation, order: Sequence[Occurrence], line:
         return []
     moments = sorted({max(note.begin_q, Fraction(0)) for note in (*solo, *others)})
     moments.append(max(note.end_q for note in (*solo, *others)))
-    seconds = play(interpretation, order, {}, []).seconds
+    seconds = nominal_seconds(interpretation, order)
     at = [seconds(moment) for moment in moments]
     return [
         Slice(at[number], at[number + 1], _sounding(solo, begin, end), _sounding(others, begin, end))

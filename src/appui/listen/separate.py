@@ -32,7 +32,7 @@ __all__ = ["WITH_OTHERS", "solo_in", "solo_of"]
 
 WITH_OTHERS = (
     "other instruments are heard with the solo: a full recording, of which the solo is taken as far as the score "
-    "tells; if only the solo plays, say --solo-alone"
+    "tells; if only the solo plays, say --solo-alone; if the others are a track of appui's, give it with --backing"
 )
 #  so much better must the solo with the others fit a frame than the solo alone (`spectra.fits`)
 _CLEARLY = 0.1
@@ -62,7 +62,8 @@ def solo_in(
     if best.fit < located(slices, take, alone=True).fit + _CLEARLY:
         return None
     alone = take_of(solo_of(take.samples, slices, best.starts_s, take.a4_hz), file, take.a4_hz)
-    begun_s = [each.start * FRAME_S for each in align(line, alone).found]
+    # a small note that leans sounds from the beginning of its main note's slice on
+    begun_s = [each.begun * FRAME_S for each in align(line, alone).found]
     at_s = _between(slices, line, begun_s)
     return take_of(solo_of(take.samples, slices, at_s, take.a4_hz), file, take.a4_hz)
 
