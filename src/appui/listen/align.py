@@ -124,15 +124,19 @@ def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
     keys = all_keys(line)
     bins = take.spectrum.shape[1]
     span = loud_span(take) if begins_s is None else Span.led(line, begins_s)
-    fitting = _fitting(take, keys, guessed(keys, bins))
+    spectra = guessed(keys, bins)
     for _ in range(2):
-        rough, _score = _coarse(line, fitting, span)
-        spectra = learned(keys, _middles(line, rough, take), bins)
-        fitting = _fitting(take, keys, spectra)
-    aligned = align_fitted(line, fitting, span)
+        spectra = _learned(line, take, keys, spectra, span)
+    aligned = align_fitted(line, _fitting(take, keys, spectra), span)
     fit, semitones = _fit_of_harmonics(line, take, aligned)
     # at another pitch than was thought, what was learned is not sure enough to part what rings together
     return replace(aligned, fit=fit, spectra=spectra if semitones == 0 else None)
+
+
+def _learned(line: Line, take: Take, keys: tuple[int, ...], rows: Matrix, span: Span) -> Matrix:
+    """The spectra of the keys, learned where the line is found with those known so far."""
+    rough, _score = _coarse(line, _fitting(take, keys, rows), span)
+    return learned(keys, _middles(line, rough, take), take.spectrum.shape[1])
 
 
 class Span(NamedTuple):
@@ -216,7 +220,8 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix) -> Fitting:
     loud_db = float(np.quantile(take.level_db, 0.9))
     threshold = max(loud_db - _QUIET_DB, min(take.noise_db + 6, loud_db - 12))
     quiet = np.clip((threshold - take.level_db) / 4, 0, 1)
-    by_key = fits(take.spectrum, rows) - 3 * quiet.astype(np.float32)
+    by_key = fits(take.spectrum, rows)
+    by_key -= 3 * quiet.astype(np.float32)
     loud = (take.level_db > threshold).astype(np.float32)
     average = mean_of(take.spectrum, loud)
     rows = (0.7 * average + 0.3 / len(average)).astype(np.float32)

@@ -53,9 +53,10 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.fl
 def magnitudes(samples: Samples, first: int, last: int, a4_hz: float) -> Matrix:
     """The frames from `first` until before `last`, a row each, as loud as they are, with what rings in them."""
     import numpy as np
+    from scipy.fft import rfft
 
     window = np.hanning(WINDOW).astype(np.float32)
-    frames = np.abs(np.fft.rfft(_windows(samples, first, last) * window)).astype(np.float32)
+    frames = np.abs(rfft(_windows(samples, first, last) * window))
     return np.asarray(frames @ _bands(a4_hz))
 
 

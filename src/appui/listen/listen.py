@@ -19,7 +19,7 @@ from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
 from appui.listen.places import hear
-from appui.listen.separate import WITH_OTHERS, solo_in
+from appui.listen.separate import WITH_OTHERS, others_in, solo_in
 from appui.listen.take import Take, load, take_of
 from appui.score.repeats import Occurrence
 
@@ -78,9 +78,15 @@ def listen_samples(
 ) -> Report:
     """The same for samples at `appui.listen.frames.RATE`."""
     take, said = take_of(samples, file, wanted.a4_hz), []
-    if not wanted.solo_alone and (solo := solo_in(interpretation, _orders(interpretation, wanted), take, file)):
-        take, said = solo, [WITH_OTHERS]
-    line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
+    played = None if wanted.solo_alone else others_in(interpretation, _orders(interpretation, wanted), take)
+    if played is None:
+        line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
+    else:
+        a4_hz, said = take.a4_hz, [WITH_OTHERS]
+        # the frames of all the players are many, and no longer needed
+        del take
+        line, take = played.line, solo_in(played, samples, a4_hz, file)
+        aligned = align(line, take)
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
