@@ -10,10 +10,10 @@ from appui.errors import SoundError
 from appui.interpret.analysis import Analysis
 from appui.interpret.interpretation import interpret_analysis
 from appui.listen.frames import RATE
-from appui.listen.full import located, slices_of
+from appui.listen.full import Slice, located, slices_of
 from appui.listen.line import line_of
 from appui.listen.listen import Report, Wanted, listen_samples
-from appui.listen.separate import WITH_OTHERS
+from appui.listen.separate import WITH_OTHERS, solo_of
 from appui.listen.take import take_of
 from appui.perform.model import Performance
 from appui.sound.synth import render_blocks
@@ -104,6 +104,13 @@ def test_the_slices_keep_the_time_of_the_line_beyond_a_fermata() -> None:
     line = line_of(interpretation, interpretation.order())
     slices = slices_of(interpretation, interpretation.order(), line)
     assert {step.nominal_s for step in line.steps} <= {each.nominal_s for each in slices}
+
+
+def test_where_nothing_but_the_solo_may_sound_all_is_kept() -> None:
+    """Sample for sample, over the seams of the parts in which the solo is taken out."""
+    noise = np.random.default_rng(1).normal(0, 0.1, 70 * RATE).astype(np.float32)
+    solo = solo_of(noise, [Slice(0.0, 71.0, frozenset({69}), frozenset())], [0.0], 440.0)
+    assert 1e-3 > np.abs(solo - noise).max()
 
 
 def test_where_only_the_solo_is_said_to_play_nothing_is_taken_out(piece, recording) -> None:

@@ -103,7 +103,8 @@ def solo_of(samples: Samples, slices: Sequence[Slice], starts_s: Sequence[float]
     out = np.zeros(len(samples), np.float16)
     # what the frames before reach into those that follow
     tail = np.zeros(_WINDOW - _STEP, np.float32)
-    for first in range(0, count, _FRAMES):
+    # the frame before the first reaches into the beginning
+    for first in range(-1, count, _FRAMES):
         last = min(first + _FRAMES, count)
         begin = first * _STEP - _WINDOW // 2
         part = _solo_part(
