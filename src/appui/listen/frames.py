@@ -1,7 +1,8 @@
 """The frames of a take as spectra, in steps of 5.8 ms, and how much comes up at the beginning of each.
 
-Conventions: samples float32, full scale 1.0, at `RATE` Hz. A spectrum has a row a frame, `HOP` samples apart, centred
-on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its columns add up to 1.
+Conventions: samples full scale 1.0, at `RATE` Hz, in single precision or half. A spectrum has a row a frame, `HOP`
+samples apart, centred on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its
+columns add up to 1.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Samples = NDArray[np.float32]
+    Samples = NDArray[np.floating]
     Matrix = NDArray[np.float32]
     Spectrum = NDArray[np.float16]
 
