@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Matrix = NDArray[np.float32]
     Spectrum = NDArray[np.float16]
 
-__all__ = ["BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "magnitudes", "rise_of", "spectrum_of"]
+__all__ = ["BINS", "BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "magnitudes", "rise_of", "spectrum_of"]
 
 RATE = 22_050
 HOP = 128
@@ -26,6 +26,7 @@ FRAME_S = HOP / RATE
 WINDOW = 1024
 LOWEST_KEY, HIGHEST_KEY = 45, 117
 BINS_A_SEMITONE = 3
+BINS = BINS_A_SEMITONE * (HIGHEST_KEY - LOWEST_KEY)
 #  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
 _BACK, _FALL, _SHARE, _REST = 5, 0.031, 0.75, 0.05
 

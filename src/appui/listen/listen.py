@@ -18,6 +18,7 @@ from appui.listen.heard import HeardLine
 from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
+from appui.listen.others import Recording, points_of_others
 from appui.listen.places import hear
 from appui.listen.separate import WITH_OTHERS, others_in, solo_in
 from appui.listen.take import Take, load, take_of
@@ -90,8 +91,9 @@ def listen_samples(
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
+    others = points_of_others(line, heard, played.slices, Recording(samples, take.a4_hz)) if played else ()
     notices = (*said, *line.notices, *_odd(line, aligned), *_outside(aligned, take))
-    return Report(str(file), line, heard, tuple(judge(line, heard)), notices, samples)
+    return Report(str(file), line, heard, tuple(judge(line, heard, others=others)), notices, samples)
 
 
 def listen_over(interpretation: Interpretation, path: Path, backing: Backing, wanted: Wanted) -> list[Report]:
