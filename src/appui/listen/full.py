@@ -48,16 +48,12 @@ _NOTHING: _Kind = (frozenset(), frozenset())
 
 
 class Slice(NamedTuple):
-    """A stretch in which no note begins: where the score's own tempo has it (s), the keys of solo and others.
-
-    `begun` are those of the others that begin with it.
-    """
+    """A stretch in which no note begins: where the score's own tempo has it (s), the keys of solo and others."""
 
     nominal_s: float
     end_s: float
     solo: frozenset[int]
     others: frozenset[int]
-    begun: frozenset[int] = frozenset()
 
 
 class Located(NamedTuple):
@@ -95,13 +91,7 @@ def slices_of(interpretation: Interpretation, order: Sequence[Occurrence], line:
     seconds = nominal_seconds(interpretation, order)
     at = [seconds(moment) for moment in moments]
     return [
-        Slice(
-            at[number],
-            at[number + 1],
-            _sounding(solo, begin, end),
-            _sounding(others, begin, end),
-            frozenset(note.key for note in others if note.begin_q == begin),
-        )
+        Slice(at[number], at[number + 1], _sounding(solo, begin, end), _sounding(others, begin, end))
         for number, (begin, end) in enumerate(pairwise(moments))
         if end > begin
     ]

@@ -1,8 +1,8 @@
 """Where the others begin in a full recording: further points of the beat, beside the solo's own plain notes.
 
-Only a key that did not sound before tells, and none that the solo has then, or that is heard in the solo's overtones.
-Each is looked for around where the solo's plain notes have the beat. What all of them are late by, in the middle, is
-their instruments' way of speaking and the players' habit, and is taken off: the beat stays the solo's own pulse.
+Only a key tells that did not sound before and that the solo has not then. Each is looked for around where the solo's
+plain notes have the beat. What all of them are late by, in the middle, is their instruments' way of speaking and the
+players' habit, and is taken off: the beat stays the solo's own pulse.
 """
 
 from __future__ import annotations
@@ -29,13 +29,11 @@ if TYPE_CHECKING:
 __all__ = ["Recording", "points_of_others"]
 
 #  players scatter around one another by so much, as far as it can be heard (s)
-_SCATTER_S = 0.025
+_SCATTER_S = 0.02
 #  what is farther from where the beat is expected is something else (s); fewer have no habit
 _FARTHEST_S, _FEWEST = 0.1, 4
 #  frames looked at before and after where a note is expected
 _BEFORE, _AFTER = 60, 80
-#  in the overtones of a note are those so many semitones above it
-_OVERTONES = (0, 12, 19, 24, 28)
 
 
 class Recording(NamedTuple):
@@ -77,10 +75,9 @@ def _found(slices: Sequence[Slice], expected: Sequence[Beat], recording: Recordi
 
 
 def _telling(slices: Sequence[Slice], number: int) -> list[int]:
-    """The others' keys that begin with a slice and are not heard in what sounded before or in the solo."""
+    """The others' keys that begin with a slice, sound in no other part of it and did not sound before."""
     solo = {key for each in slices[number - 1 : number + 2] for key in each.solo}
-    covered = {key + above for key in solo for above in _OVERTONES}
-    return sorted(slices[number].others - slices[number - 1].others - covered)
+    return sorted(slices[number].others - slices[number - 1].others - solo)
 
 
 def _risen_s(around: Sequence[Slice], keys: Sequence[int], expected_s: float, recording: Recording) -> list[float]:
