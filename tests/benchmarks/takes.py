@@ -17,12 +17,11 @@ of all the players: the others follow the solo's tempo with 10 to 30 ms of scatt
 What is printed: before or on, right where the tool speaks and how often it is silent; the onset of the small note
 against the truth, less the take's own middle for plain notes (a recording has no clock of its own); its length; its
 weight; trills; what was claimed though not played. Last, right against claimed by confidence. With `--memory` each take
-is heard once more by `appui listen` in a process of its own, and the most memory that any of them took is printed.
+is heard once more in a process of its own, and the most memory that any of them took is printed.
 """
 
 import argparse
 import math
-import resource
 import subprocess
 import sys
 import time
@@ -428,7 +427,7 @@ def rows_of(
                 continue
             SPENT.append((time.process_time() - started, len(made.sound) / RATE))
             if memory:
-                _heard_apart(score, bars, file)
+                MEMORY_MB.append(_memory_mb(score, bars, file))
         _later_all(made, -report.from_s)
         bias = bias_of(report.heard.starts_s, made.plain_s)
         for said in report.places:
@@ -444,15 +443,29 @@ def _heard(piece: appui.Piece, file: Path, made: Made, bars: str | None) -> Repo
     return report
 
 
-def _heard_apart(score: Path, bars: str | None, file: Path) -> None:
-    """Hear a take in a process of its own, whose memory is then among that of the children."""
-    of_bars = ["--bars", bars] if bars else []
-    command = [sys.executable, "-m", "appui", "listen", str(score), str(file), "--json", *of_bars]
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+#  hears a take and prints the most memory that took, kB; what a process was before it began would count in `resource`
+_APART = """
+import sys
+from pathlib import Path
+
+import appui
+from appui.listen.listen import Wanted, listen
+
+score, file, bars = sys.argv[1:]
+listen(appui.open(score).interpretation, Path(file), Wanted(bars or None))
+print(next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")))
+"""
+
+
+def _memory_mb(score: Path, bars: str | None, file: Path) -> float:
+    """The most memory that hearing a take needs in a process of its own (Linux)."""
+    command = [sys.executable, "-c", _APART, str(score), str(file), bars or ""]
+    return int(subprocess.run(command, check=True, capture_output=True, text=True).stdout) * 1024 / 1e6
 
 
 REFUSED: list[str] = []
 SPENT: list[tuple[float, float]] = []
+MEMORY_MB: list[float] = []
 
 
 def bias_of(starts_s: Sequence[float], plain_s: Sequence[float]) -> float:
@@ -654,7 +667,7 @@ def main() -> None:
     parser.add_argument("--over", action="store_true")
     parser.add_argument("--full", action="store_true", help="a recording of all the players")
     parser.add_argument("--places", action="store_true", help="print every place")
-    parser.add_argument("--memory", action="store_true", help="print how much memory `appui listen` takes")
+    parser.add_argument("--memory", action="store_true", help="print how much memory hearing takes")
     arguments = parser.parse_args()
     if arguments.over and arguments.memory:
         parser.error("--memory hears takes without their track: leave out --over")
@@ -669,8 +682,8 @@ def main() -> None:
             if arguments.places:
                 print(told(row), flush=True)
     table(rows)
-    if arguments.memory:
-        print(f"memory, MB at most: {resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024 / 1e6:.0f}")
+    if MEMORY_MB:
+        print(f"memory, MB at most: {max(MEMORY_MB):.0f}")
 
 
 def told(row: Row) -> str:
