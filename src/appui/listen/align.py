@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.listen.frames import FRAME_S
@@ -53,6 +53,8 @@ _CHUNK, _OVERLAP = 14, 3
 _ROUGH, _ROUGH_MOST = 6 * COARSE, 6
 #  how far from a track a player who follows it may be, seconds
 _LED_S = 0.35
+#  how far a step may be from where it is known by what sounds with it, seconds, and where it makes no more difference
+_NEAR_S, _NEAR_MOST = 0.3, 6
 #  semitones by which a whole take may be off
 _OTHER_PITCHES = (0, -1, 1, -2, 2)
 #  so many notes in a row, each quicker than this share of the usual pace, were not played
@@ -119,11 +121,11 @@ class Aligned:
     spectra: Matrix | None = None
 
 
-def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
-    """Find the line in the take; where it begins, and that it goes by the line's own times, may be known."""
+def align(line: Line, take: Take, span: Span | None = None) -> Aligned:
+    """Find the line in the take; `span` says where it is known to be, about."""
     keys = all_keys(line)
     bins = take.spectrum.shape[1]
-    span = loud_span(take) if begins_s is None else Span.led(line, begins_s)
+    span = span or loud_span(take)
     spectra = guessed(keys, bins)
     for _ in range(2):
         spectra = _learned(line, take, keys, spectra, span)
@@ -140,16 +142,28 @@ def _learned(line: Line, take: Take, keys: tuple[int, ...], rows: Matrix, span: 
 
 
 class Span(NamedTuple):
-    """From which frame to which the line is played, about, and how far a note may be from an even pace (frames)."""
+    """From which frame to which the line is played, about, and how far a note may be from an even pace (frames).
+
+    `at` are the frames of its steps, where each is known by itself; then one farther away than `wide` times `most` is
+    no worse than there.
+    """
 
     first: float
     last: float
     wide: float
+    at: tuple[float, ...] = ()
+    most: float = inf
 
     @classmethod
     def led(cls, line: Line, begins_s: float) -> Span:
         """Where a track leads."""
         return cls(begins_s / FRAME_S, (begins_s + _end_s(line)) / FRAME_S, _LED_S / FRAME_S)
+
+    @classmethod
+    def near(cls, starts_s: Sequence[float]) -> Span:
+        """Where each step is known, about, from what sounds with it."""
+        at = tuple(start_s / FRAME_S for start_s in starts_s)
+        return cls(at[0], at[-1], _NEAR_S / FRAME_S, at, _NEAR_MOST)
 
     @classmethod
     def free(cls, first: int, last: int) -> Span:
@@ -304,10 +318,10 @@ def _coarse(line: Line, fitting: Fitting, span: Span) -> tuple[list[Found], floa
 
 
 def _expected(line: Line, span: Span) -> list[Hint]:
-    """Where an even tempo over the whole take has each step, in coarse frames."""
+    """Where each step is known, or where an even tempo over the whole take has it, in coarse frames."""
     end_s = _end_s(line)
-    at = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
-    return [Hint(each / COARSE, span.wide / COARSE / sqrt(2)) for each in at]
+    even = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
+    return [Hint(each / COARSE, span.wide / COARSE / sqrt(2), span.most) for each in span.at or even]
 
 
 def _end_s(line: Line) -> float:

@@ -143,25 +143,33 @@ def _expected(slices: Sequence[Slice], take: Take) -> list[Hint]:
     return [Hint(each / COARSE, span.wide / COARSE / sqrt(2)) for each in at]
 
 
+def _kinds_of(each: Slice, *, alone: bool) -> list[_Kind]:
+    """What may sound in a slice: with the others one key of the solo after another, in a trill and with small notes."""
+    others = frozenset() if alone else each.others
+    return [(frozenset({key}), others) for key in sorted(each.solo)] or [(frozenset(), others)]
+
+
 class _Gains:
     """How well every coarse frame fits each slice, made for some slices at a time: all would take a gigabyte."""
 
     def __init__(self, slices: Sequence[Slice], spectrum: Spectrum, *, alone: bool) -> None:
         import numpy as np
 
-        self._kinds = [(each.solo, frozenset() if alone else each.others) for each in slices]
+        self._kinds = [_kinds_of(each, alone=alone) for each in slices]
         pooled = spectrum.reshape(len(spectrum) // COARSE, COARSE, -1).mean(axis=1, dtype=np.float32)
         self._pooled = pooled.astype(np.float16)
         self._known: tuple[int, dict[_Kind, NDArray[np.float32]]] = (-1, {})
 
     def row(self, number: int) -> Row:
-        """How well every coarse frame fits a slice."""
+        """How well every coarse frame fits a slice: the best of the keys that the solo may have in it."""
         import numpy as np
 
         block = number // BLOCK
         if block != self._known[0]:
-            self._known = block, self._rows(self._kinds[block * BLOCK : (block + 1) * BLOCK])
-        return COARSE * self._known[1][self._kinds[number]].astype(np.float64)
+            these = self._kinds[block * BLOCK : (block + 1) * BLOCK]
+            self._known = block, self._rows([kind for kinds in these for kind in kinds])
+        rows = [self._known[1][kind] for kind in self._kinds[number]]
+        return COARSE * np.maximum.reduce(rows).astype(np.float64)
 
     def sums(self, number: int) -> Row:
         """The running sums of the same."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from appui.errors import SoundError
 from appui.interpret.interpretation import Interpretation
-from appui.listen.align import Aligned, align
+from appui.listen.align import Aligned, Span, align
 from appui.listen.backing import Backing, delay_by_notes, delay_of, led_line, rounds_in, without
 from appui.listen.frames import FRAME_S, RATE
 from appui.listen.heard import HeardLine
@@ -87,7 +87,7 @@ def listen_samples(
         # the frames of all the players are many, and no longer needed
         del take
         line, take = played.line, solo_in(played, samples, a4_hz, file)
-        aligned = align(line, take)
+        aligned = align(line, take, played.span)
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
@@ -147,7 +147,7 @@ def _round(
     until_s = begins_s + last.nominal_s + float(last.length_q) + _AROUND_S
     part = samples[round(from_s * RATE) : round(until_s * RATE)]
     take = take_of(part, file, wanted.a4_hz)
-    aligned = align(line, take, begins_s - from_s)
+    aligned = align(line, take, Span.led(line, begins_s - from_s))
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned)
     heard = hear(line, take, aligned)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from appui.interpret.interpretation import Interpretation
-from appui.listen.align import align
+from appui.listen.align import Span, align
 from appui.listen.frames import FRAME_S, RATE
 from appui.listen.full import Slice, located, slices_of
 from appui.listen.line import Line, line_of
@@ -53,6 +53,12 @@ class WithOthers(NamedTuple):
     slices: list[Slice]
     starts_s: list[float]
 
+    @property
+    def span(self) -> Span:
+        """Where that has each step of the line."""
+        begun_s = {each.nominal_s: at_s for each, at_s in zip(self.slices, self.starts_s, strict=True)}
+        return Span.near([begun_s[step.nominal_s] for step in self.line.steps])
+
 
 def others_in(interpretation: Interpretation, orders: Sequence[Sequence[Occurrence]], take: Take) -> WithOthers | None:
     """What is played, in the order of bars that fits best; `None` where the solo plays alone."""
@@ -73,13 +79,15 @@ def solo_in(played: WithOthers, samples: Samples, a4_hz: float, file: object) ->
     Taken out twice: where the solo's notes are found the first time, the slices are placed the second time.
     """
     line, slices, starts_s = played
-    at_s = _between(slices, line, _begun_s(line, take_of(solo_of(samples, slices, starts_s, a4_hz), file, a4_hz)))
+    alone = take_of(solo_of(samples, slices, starts_s, a4_hz), file, a4_hz)
+    at_s = _between(slices, line, _begun_s(played, alone))
+    del alone
     return take_of(solo_of(samples, slices, at_s, a4_hz), file, a4_hz)
 
 
-def _begun_s(line: Line, alone: Take) -> list[float]:
+def _begun_s(played: WithOthers, alone: Take) -> list[float]:
     """Where each step begins; a small note that leans sounds from the beginning of its main note's slice on."""
-    return [each.begun * FRAME_S for each in align(line, alone).found]
+    return [each.begun * FRAME_S for each in align(played.line, alone, played.span).found]
 
 
 def _between(slices: Sequence[Slice], line: Line, begun_s: Sequence[float]) -> list[float]:
