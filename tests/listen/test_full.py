@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,7 @@ from appui.listen.separate import WITH_OTHERS, solo_of
 from appui.listen.take import take_of
 from appui.perform.model import Performance
 from appui.sound.synth import render_blocks
+from tests.listen.test_onsets import tone
 from tests.written import bar, note, part, score
 
 BARS = "1-10"
@@ -104,6 +107,16 @@ def test_the_slices_keep_the_time_of_the_line_beyond_a_fermata() -> None:
     line = line_of(interpretation, interpretation.order())
     slices = slices_of(interpretation, interpretation.order(), line)
     assert {step.nominal_s for step in line.steps} <= {each.nominal_s for each in slices}
+
+
+def test_a_trill_begins_where_its_own_keys_do_though_the_others_hold_theirs() -> None:
+    """After a long note on its upper key: any of its keys may sound, not all at once."""
+    keys = [(79, 0.0, 1.5), *((78 + n % 2, 1.5 + n / 12, 1.5 + (n + 1) / 12) for n in range(24)), (74, 3.5, 4.5)]
+    sound = sum(tone(key, begins_s, ends_s, 5.0) for key, begins_s, ends_s in keys) + 0.3 * tone(57, 0.0, 4.5, 5.0)
+    solo, others = (frozenset({79}), frozenset({76, 77, 78, 79, 80}), frozenset({74})), frozenset({57})
+    nominal_s = (0.0, 1.5, 3.5, 4.5)
+    slices = [Slice(*when, each, others) for when, each in zip(pairwise(nominal_s), solo, strict=True)]
+    assert 1.5 == pytest.approx(located(slices, take_of(np.asarray(sound), "recording")).starts_s[1], abs=0.1)
 
 
 def test_where_nothing_but_the_solo_may_sound_all_is_kept() -> None:

@@ -169,7 +169,8 @@ class _Gains:
             these = self._kinds[block * BLOCK : (block + 1) * BLOCK]
             self._known = block, self._rows([kind for kinds in these for kind in kinds])
         rows = [self._known[1][kind] for kind in self._kinds[number]]
-        return COARSE * np.maximum.reduce(rows).astype(np.float64)
+        best: Row = np.maximum.reduce(rows).astype(np.float64)
+        return COARSE * best
 
     def sums(self, number: int) -> Row:
         """The running sums of the same."""
