@@ -16,8 +16,8 @@ __all__ = ["TRILL_FRAMES", "in_turn", "trill_states", "usual_frames"]
 
 #  a trill's note lasts at least so long, and to change it costs as much as a few frames that fit badly
 TRILL_FRAMES, _CHANGE = 6, 3.0
-#  two notes of a trill last so many frames (60 to 410 ms)
-_PAIRS = (10, 70)
+#  two notes of a trill last so many frames (93 to 410 ms: nobody plays more than 21 notes a second)
+_PAIRS = (16, 70)
 #  how regular turns must be to tell a speed; a shorter time that is nearly as regular is the speed
 _REGULAR, _NEARLY = 0.2, 0.75
 #  what a note costs that is longer or shorter than the others: so much times the square of the natural logarithm of
