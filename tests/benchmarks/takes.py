@@ -1,7 +1,7 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
     python -m tests.benchmarks.takes SCORE[=A-B] ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
-        [--over | --full] [--places]
+        [--over | --full] [--places] [--memory]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
@@ -16,11 +16,14 @@ of all the players: the others follow the solo's tempo with 10 to 30 ms of scatt
 
 What is printed: before or on, right where the tool speaks and how often it is silent; the onset of the small note
 against the truth, less the take's own middle for plain notes (a recording has no clock of its own); its length; its
-weight; trills; what was claimed though not played. Last, right against claimed by confidence.
+weight; trills; what was claimed though not played. Last, right against claimed by confidence. With `--memory` each take
+is heard once more in a process of its own, and the most memory that any of them took is printed.
 """
 
 import argparse
 import math
+import subprocess
+import sys
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -402,7 +405,14 @@ class Row:
 
 
 def rows_of(
-    score: Path, bars: str | None, seeds: Iterable[int], fonts: Sequence[Path | None], *, over: bool, full: bool = False
+    score: Path,
+    bars: str | None,
+    seeds: Iterable[int],
+    fonts: Sequence[Path | None],
+    *,
+    over: bool,
+    full: bool = False,
+    memory: bool = False,
 ) -> Iterator[Row]:
     """Makes takes of a score, listens to them, pairs truth and answer."""
     piece = appui.open(score)
@@ -419,6 +429,8 @@ def rows_of(
                 REFUSED.append(f"{score.stem} {seed}: {error}")
                 continue
             SPENT.append((time.process_time() - started, len(made.sound) / RATE))
+            if memory:
+                MEMORY_MB.append(_memory_mb(score, bars, file))
         _later_all(made, -report.from_s)
         bias = bias_of(report.heard.starts_s, made.plain_s)
         for said in report.places:
@@ -434,8 +446,29 @@ def _heard(piece: appui.Piece, file: Path, made: Made, bars: str | None) -> Repo
     return report
 
 
+#  hears a take and prints the most memory that took, kB; what a process was before it began would count in `resource`
+_APART = """
+import sys
+from pathlib import Path
+
+import appui
+from appui.listen.listen import Wanted, listen
+
+score, file, bars = sys.argv[1:]
+listen(appui.open(score).interpretation, Path(file), Wanted(bars or None))
+print(next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")))
+"""
+
+
+def _memory_mb(score: Path, bars: str | None, file: Path) -> float:
+    """The most memory that hearing a take needs in a process of its own (Linux)."""
+    command = [sys.executable, "-c", _APART, str(score), str(file), bars or ""]
+    return int(subprocess.run(command, check=True, capture_output=True, text=True).stdout) * 1024 / 1e6
+
+
 REFUSED: list[str] = []
 SPENT: list[tuple[float, float]] = []
+MEMORY_MB: list[float] = []
 
 
 def bias_of(starts_s: Sequence[float], plain_s: Sequence[float]) -> float:
@@ -643,18 +676,23 @@ def main() -> None:
     parser.add_argument("--over", action="store_true")
     parser.add_argument("--full", action="store_true", help="a recording of all the players")
     parser.add_argument("--places", action="store_true", help="print every place")
+    parser.add_argument("--memory", action="store_true", help="print how much memory hearing takes")
     arguments = parser.parse_args()
+    if arguments.over and arguments.memory:
+        parser.error("--memory hears takes without their track: leave out --over")
     first, _, last = arguments.seeds.partition("-")
     seeds = range(int(first), int(last or first) + 1)
     rows = []
     for given in arguments.scores:
         file, _, bars = given.partition("=")
         of = (Path(file), bars or arguments.bars, seeds, arguments.soundfont or [None])
-        for row in rows_of(*of, over=arguments.over, full=arguments.full):
+        for row in rows_of(*of, over=arguments.over, full=arguments.full, memory=arguments.memory):
             rows.append(row)
             if arguments.places:
                 print(told(row), flush=True)
     table(rows)
+    if MEMORY_MB:
+        print(f"memory, MB at most: {max(MEMORY_MB):.0f}")
 
 
 def told(row: Row) -> str:

@@ -1,3 +1,4 @@
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -5,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appui.listen.segment import Node, best_cut, sums_of
+from appui.listen.segment import BLOCK, Node, best_cut, sums_of
 
 
 def node(gains, after=(-1,), least=1):
@@ -51,3 +52,12 @@ def test_the_best_cut_is_the_best_of_all(rows) -> None:
         if one < two
     )
     assert best == pytest.approx(cut.score)
+
+
+def test_a_row_longer_than_a_block_is_cut_where_it_changes() -> None:
+    """Hundreds of notes of two frames each, their sums made when they are needed."""
+    count = 2 * BLOCK + 5
+    rows = np.repeat(np.eye(count), 2, axis=1)
+    nodes = [Node(partial(sums_of, row), (number - 1,), 1) for number, row in enumerate(rows)]
+    cut = best_cut(nodes, sums_of(np.zeros(2 * count)), [count - 1])
+    assert tuple(range(0, 2 * count, 2)) == cut.starts

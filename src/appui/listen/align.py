@@ -55,6 +55,8 @@ _CHUNK, _OVERLAP = 14, 3
 _ROUGH, _ROUGH_MOST = 6 * COARSE, 6
 #  how far from a track a player who follows it may be, seconds
 _LED_S = 0.35
+#  how far a step may be from where it is known by what sounds with it, seconds, and where it makes no more difference
+_NEAR_S, _NEAR_MOST = 0.3, 6
 #  semitones by which a whole take may be off
 _OTHER_PITCHES = (0, -1, 1, -2, 2)
 #  so many notes in a row, each quicker than this share of the usual pace, were not played
@@ -104,6 +106,11 @@ class Found(NamedTuple):
     end: int
     small: tuple[int, ...] = ()
 
+    @property
+    def begun(self) -> int:
+        """Where the first of it begins, its small notes among them."""
+        return min([self.start, *(at for at in self.small if at >= 0)])
+
 
 @dataclass(frozen=True, slots=True)
 class Aligned:
@@ -120,34 +127,62 @@ class Aligned:
     spectra: Matrix | None = None
 
 
-def align(line: Line, take: Take, begins_s: float | None = None) -> Aligned:
-    """Find the line in the take; where it begins, and that it goes by the line's own times, may be known."""
+def align(line: Line, take: Take, span: Span | None = None) -> Aligned:
+    """Find the line in the take; `span` says where it is known to be, about."""
     keys = all_keys(line)
     bins = take.spectrum.shape[1]
-    span = loud_span(take) if begins_s is None else Span.led(line, begins_s)
-    fitting, score = _fitting(take, keys, guessed(keys, bins)), 0.0
+    span = span or loud_span(take)
+    known = _Learned(guessed(keys, bins))
     for _ in range(2):
-        # what counts as silence is here the same for every line, so that their scores can be compared
-        rough, score = _coarse(line, fitting, span)
-        spectra = learned(keys, _middles(line, rough, take), bins)
-        fitting = _fitting(take, keys, spectra)
-    aligned = align_fitted(line, _fitting(take, keys, spectra, _softest_db(rough, take)), span)
+        known = _learned(line, take, keys, known.spectra, span)
+    spectra = known.spectra
+    aligned = align_fitted(line, _fitting(take, keys, spectra, known.softest_db), span)
     fit, semitones = _fit_of_harmonics(line, take, aligned)
     # at another pitch than was thought, what was learned is not sure enough to part what rings together
-    return replace(aligned, fit=fit, score=score, spectra=spectra if semitones == 0 else None)
+    return replace(aligned, fit=fit, score=known.score, spectra=spectra if semitones == 0 else None)
+
+
+class _Learned(NamedTuple):
+    """What a look at a take has taught: spectra of the keys, the level of the softest notes, how well all of it fits."""
+
+    spectra: Matrix
+    softest_db: float = -math.inf
+    score: float = 0.0
+
+
+def _learned(line: Line, take: Take, keys: tuple[int, ...], rows: Matrix, span: Span) -> _Learned:
+    """What the line teaches where it is found with the spectra known so far.
+
+    What counts as silence is here the same for every line, so that scores of lines can be compared.
+    """
+    rough, score = _coarse(line, _fitting(take, keys, rows), span)
+    spectra = learned(keys, _middles(line, rough, take), take.spectrum.shape[1])
+    return _Learned(spectra, _softest_db(rough, take), score)
 
 
 class Span(NamedTuple):
-    """From which frame to which the line is played, about, and how far a note may be from an even pace (frames)."""
+    """From which frame to which the line is played, about, and how far a note may be from an even pace (frames).
+
+    `at` are the frames of its steps, where each is known by itself; then one farther away than `wide` times `most` is
+    no worse than there.
+    """
 
     first: float
     last: float
     wide: float
+    at: tuple[float, ...] = ()
+    most: float = math.inf
 
     @classmethod
     def led(cls, line: Line, begins_s: float) -> Span:
         """Where a track leads."""
         return cls(begins_s / FRAME_S, (begins_s + _end_s(line)) / FRAME_S, _LED_S / FRAME_S)
+
+    @classmethod
+    def near(cls, starts_s: Sequence[float]) -> Span:
+        """Where each step is known, about, from what sounds with it."""
+        at = tuple(start_s / FRAME_S for start_s in starts_s)
+        return cls(at[0], at[-1], _NEAR_S / FRAME_S, at, _NEAR_MOST)
 
     @classmethod
     def free(cls, first: int, last: int) -> Span:
@@ -191,7 +226,7 @@ def _in_time(line: Line, found: Sequence[Found], fit: Sequence[float]) -> tuple[
     """The fit, nothing for notes that went by far too quickly, several in a row: they were left out."""
     import numpy as np
 
-    begun = np.array([min([each.start, *(s for s in each.small if s >= 0)]) for each in found], float)
+    begun = np.array([each.begun for each in found], float)
     nominal = np.array([step.nominal_s for step in line.steps])
     if len(begun) < _LEFT_OUT + 1:
         return tuple(fit)
@@ -227,7 +262,8 @@ def _fitting(take: Take, keys: tuple[int, ...], rows: Matrix, softest_db: float 
     loud_db = float(np.quantile(take.level_db, 0.9))
     threshold = max(loud_db - _QUIET_DB, min(max(take.noise_db + 6, softest_db - _SOFTER_DB), loud_db - 12))
     quiet = np.clip((threshold - take.level_db) / 4, 0, 1)
-    by_key = fits(take.spectrum, rows) - 3 * quiet.astype(np.float32)
+    by_key = fits(take.spectrum, rows)
+    by_key -= 3 * quiet.astype(np.float32)
     loud = (take.level_db > threshold).astype(np.float32)
     average = mean_of(take.spectrum, loud)
     rows = (0.7 * average + 0.3 / len(average)).astype(np.float32)
@@ -310,10 +346,10 @@ def _coarse(line: Line, fitting: Fitting, span: Span) -> tuple[list[Found], floa
 
 
 def _expected(line: Line, span: Span) -> list[Hint]:
-    """Where an even tempo over the whole take has each step, in coarse frames."""
+    """Where each step is known, or where an even tempo over the whole take has it, in coarse frames."""
     end_s = _end_s(line)
-    at = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
-    return [Hint(each / COARSE, span.wide / COARSE / math.sqrt(2)) for each in at]
+    even = [span.first + step.nominal_s / end_s * (span.last - span.first) for step in line.steps]
+    return [Hint(each / COARSE, span.wide / COARSE / math.sqrt(2), span.most) for each in span.at or even]
 
 
 def _end_s(line: Line) -> float:
@@ -360,8 +396,7 @@ def _fine(line: Line, fitting: Fitting, rough: Sequence[Found]) -> list[Found]:
 def _stretch(rough: Sequence[Found], low: int, high: int, count: int) -> tuple[int, int]:
     """The frames some steps lie in, with a margin; never too few for the shortest notes."""
     margin = 5 * COARSE
-    first = min([rough[low].start, *[s for s in rough[low].small if s >= 0]])
-    start, end = max(first - margin, 0), min(rough[high - 1].end + margin, count)
+    start, end = max(rough[low].begun - margin, 0), min(rough[high - 1].end + margin, count)
     needed = 4 * SHORTEST * (high - low)
     if end - start < needed:
         start, end = max(start - needed, 0), min(end + needed, count)

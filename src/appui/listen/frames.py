@@ -1,7 +1,8 @@
 """The frames of a take as spectra, in steps of 5.8 ms, and how much comes up at the beginning of each.
 
-Conventions: samples float32, full scale 1.0, at `RATE` Hz. A spectrum has a row a frame, `HOP` samples apart, centred
-on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its columns add up to 1.
+Conventions: samples full scale 1.0, at `RATE` Hz, in single precision or half. A spectrum has a row a frame, `HOP`
+samples apart, centred on its moment, and a column a third of a semitone (`BINS_A_SEMITONE`), from `LOWEST_KEY` on; its
+columns add up to 1.
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Samples = NDArray[np.float32]
+    Samples = NDArray[np.floating]
     Matrix = NDArray[np.float32]
     Spectrum = NDArray[np.float16]
 
-__all__ = ["BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "magnitudes", "rise_of", "spectrum_of"]
+__all__ = ["BINS", "BINS_A_SEMITONE", "FRAME_S", "HOP", "LOWEST_KEY", "RATE", "magnitudes", "rise_of", "spectrum_of"]
 
 RATE = 22_050
 HOP = 128
@@ -25,6 +26,7 @@ FRAME_S = HOP / RATE
 WINDOW = 1024
 LOWEST_KEY, HIGHEST_KEY = 45, 117
 BINS_A_SEMITONE = 3
+BINS = BINS_A_SEMITONE * (HIGHEST_KEY - LOWEST_KEY)
 #  how sounds that are over are told: frames back, fall a frame (nepers; 46 dB a second), the share taken, the rest left
 _BACK, _FALL, _SHARE, _REST = 5, 0.031, 0.75, 0.05
 
@@ -53,9 +55,10 @@ def spectrum_of(samples: Samples, a4_hz: float) -> tuple[Spectrum, NDArray[np.fl
 def magnitudes(samples: Samples, first: int, last: int, a4_hz: float) -> Matrix:
     """The frames from `first` until before `last`, a row each, as loud as they are, with what rings in them."""
     import numpy as np
+    from scipy.fft import rfft
 
     window = np.hanning(WINDOW).astype(np.float32)
-    frames = np.abs(np.fft.rfft(_windows(samples, first, last) * window)).astype(np.float32)
+    frames = np.abs(rfft(_windows(samples, first, last) * window))
     return np.asarray(frames @ _bands(a4_hz))
 
 

@@ -8,6 +8,7 @@ of the two the recording is: the solo alone, or the solo with the others.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import pairwise
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
@@ -17,11 +18,10 @@ from appui.interpret.interpretation import Interpretation
 from appui.interpret.realizing import realize
 from appui.listen.align import COARSE, loud_span
 from appui.listen.frames import FRAME_S
-from appui.listen.line import Line
-from appui.listen.segment import Hint, Node, best_cut, sums_of
+from appui.listen.line import Line, nominal_seconds
+from appui.listen.segment import BLOCK, Hint, Node, best_cut, sums_of
 from appui.listen.spectra import fits, guessed
 from appui.listen.take import Take
-from appui.perform.play import play
 from appui.perform.touch import join_ties
 from appui.score.repeats import Occurrence
 
@@ -88,7 +88,7 @@ def slices_of(interpretation: Interpretation, order: Sequence[Occurrence], line:
         return []
     moments = sorted({max(note.begin_q, Fraction(0)) for note in (*solo, *others)})
     moments.append(max(note.end_q for note in (*solo, *others)))
-    seconds = play(interpretation, order, {}, []).seconds
+    seconds = nominal_seconds(interpretation, order)
     at = [seconds(moment) for moment in moments]
     return [
         Slice(at[number], at[number + 1], _sounding(solo, begin, end), _sounding(others, begin, end))
@@ -114,21 +114,17 @@ def _sounding(notes: Sequence[_Note], begin_q: Fraction, end_q: Fraction) -> fro
 
 def located(slices: Sequence[Slice], take: Take, *, alone: bool = False) -> Located:
     """Find the slices in the take; `alone` listens for the solo's keys only."""
-    import numpy as np
-
     count = len(take.spectrum) // COARSE
-    pooled = take.spectrum[: count * COARSE].reshape(count, COARSE, -1).mean(axis=1, dtype=np.float32)
-    kinds: list[_Kind] = [(each.solo, frozenset() if alone else each.others) for each in slices]
-    gains = _gains(kinds, pooled.astype(np.float16))
-    sums = {kind: sums_of(row) for kind, row in gains.items()}
+    gains = _Gains(slices, take.spectrum[: count * COARSE], alone=alone)
     nodes = [
-        Node(sums[kind], (number - 1,), 1, hint=hint)
-        for number, (kind, hint) in enumerate(zip(kinds, _expected(slices, take), strict=True))
+        Node(partial(gains.sums, number), (number - 1,), 1, hint=hint)
+        for number, hint in enumerate(_expected(slices, take))
     ]
-    cut = best_cut(nodes, sums_of(gains[_NOTHING] + _outside(take, count)), [len(nodes) - 1])
-    parts = [gains[kind][start:end] for kind, start, end in zip(kinds, cut.starts, cut.ends, strict=True)]
-    fit = float(np.concatenate(parts).mean()) / COARSE
-    return Located([start * COARSE * FRAME_S for start in cut.starts], fit, cut.score)
+    cut = best_cut(nodes, sums_of(gains.nothing() + _outside(take, count)), [len(nodes) - 1])
+    total, frames = 0.0, 0
+    for number, (start, end) in enumerate(zip(cut.starts, cut.ends, strict=True)):
+        total, frames = total + float(gains.row(number)[start:end].sum()), frames + end - start
+    return Located([start * COARSE * FRAME_S for start in cut.starts], total / frames / COARSE, cut.score)
 
 
 def _outside(take: Take, count: int) -> Row:
@@ -147,13 +143,49 @@ def _expected(slices: Sequence[Slice], take: Take) -> list[Hint]:
     return [Hint(each / COARSE, span.wide / COARSE / sqrt(2)) for each in at]
 
 
-def _gains(kinds: Sequence[_Kind], pooled: Spectrum) -> dict[_Kind, Row]:
-    """What every coarse frame fits each pair of keys, and nothing."""
-    import numpy as np
+def _kinds_of(each: Slice, *, alone: bool) -> list[_Kind]:
+    """What may sound in a slice: with the others one key of the solo after another, in a trill and with small notes."""
+    others = frozenset() if alone else each.others
+    return [(frozenset({key}), others) for key in sorted(each.solo)] or [(frozenset(), others)]
 
-    different = list(dict.fromkeys([*kinds, _NOTHING]))
-    rows = COARSE * fits(pooled, _spectra(different, pooled.shape[1])).astype(np.float64)
-    return dict(zip(different, rows, strict=True))
+
+class _Gains:
+    """How well every coarse frame fits each slice, made for some slices at a time: all would take a gigabyte."""
+
+    def __init__(self, slices: Sequence[Slice], spectrum: Spectrum, *, alone: bool) -> None:
+        import numpy as np
+
+        self._kinds = [_kinds_of(each, alone=alone) for each in slices]
+        pooled = spectrum.reshape(len(spectrum) // COARSE, COARSE, -1).mean(axis=1, dtype=np.float32)
+        self._pooled = pooled.astype(np.float16)
+        self._known: tuple[int, dict[_Kind, NDArray[np.float32]]] = (-1, {})
+
+    def row(self, number: int) -> Row:
+        """How well every coarse frame fits a slice: the best of the keys that the solo may have in it."""
+        import numpy as np
+
+        block = number // BLOCK
+        if block != self._known[0]:
+            these = self._kinds[block * BLOCK : (block + 1) * BLOCK]
+            self._known = block, self._rows([kind for kinds in these for kind in kinds])
+        rows = [self._known[1][kind] for kind in self._kinds[number]]
+        best: Row = np.maximum.reduce(rows).astype(np.float64)
+        return COARSE * best
+
+    def sums(self, number: int) -> Row:
+        """The running sums of the same."""
+        return sums_of(self.row(number))
+
+    def nothing(self) -> Row:
+        """How well every coarse frame fits nothing in particular."""
+        import numpy as np
+
+        return COARSE * self._rows([_NOTHING])[_NOTHING].astype(np.float64)
+
+    def _rows(self, kinds: Sequence[_Kind]) -> dict[_Kind, NDArray[np.float32]]:
+        different = list(dict.fromkeys(kinds))
+        rows = fits(self._pooled, _spectra(different, self._pooled.shape[1]))
+        return dict(zip(different, rows, strict=True))
 
 
 def _spectra(kinds: Sequence[_Kind], bins: int) -> Matrix:

@@ -16,7 +16,18 @@ from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
 from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 
-__all__ = ["EVEN_DB", "Heard", "How", "SURE", "TrillHeard", "is_something_else", "is_struck", "judge", "weight_word"]
+__all__ = [
+    "EVEN_DB",
+    "Heard",
+    "How",
+    "SURE",
+    "TrillHeard",
+    "is_something_else",
+    "is_struck",
+    "judge",
+    "plain_points",
+    "weight_word",
+]
 
 How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
@@ -100,22 +111,25 @@ class Heard:
         return self.beat.at_s - self.small_s[0] if self.small_s else math.nan
 
 
-def judge(line: Line, heard: HeardLine, *, led: bool = False) -> list[Heard]:
-    """Say what was played at every place; `led` where the line's times are those of a track the player follows."""
-    points, doubtful = _points(line, heard, changed=True), _points(line, heard, changed=False)
+def judge(line: Line, heard: HeardLine, *, led: bool = False, others: Sequence[Point] = ()) -> list[Heard]:
+    """Say what was played at every place; `led` where the line's times are those of a track the player follows.
+
+    `others` are beats that other players tell.
+    """
+    points, doubtful = plain_points(line, heard, changed=True), plain_points(line, heard, changed=False)
     points = _with_agreeing(points, doubtful, led=led)
     habit = habit_of(points, led=led)
     places = line.places
     steps = [line.steps[place.step] for place in places]
     nominal, stretches = [step.nominal_s for step in steps], [step.stretch for step in steps]
-    beats = beats_at(nominal, stretches, points, habit)
+    beats = beats_at(nominal, stretches, _in_order(points, others), habit)
     first = [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
-    more = sorted([*points, *_points_of(first, line)], key=lambda point: point.nominal_s)
-    beats = [_without_own(line, place, more, first[number], habit) for number, place in enumerate(places)]
+    more = [*points, *_points_of(first, line)]
+    beats = [_without_own(line, place, more, others, habit) for place in places]
     return [_judged(line, heard, number, beat, habit) for number, beat in enumerate(beats)]
 
 
-def _points(line: Line, heard: HeardLine, *, changed: bool) -> list[Point]:
+def plain_points(line: Line, heard: HeardLine, *, changed: bool) -> list[Point]:
     """The plain notes whose start is clear: where the pitch `changed`, or where only a stroke tells it."""
     found = []
     for number, step in enumerate(line.steps):
@@ -134,7 +148,11 @@ def _with_agreeing(points: list[Point], doubtful: list[Point], *, led: bool) -> 
         for each, beat in zip(doubtful, expected, strict=True)
         if abs(each.played_s - beat.at_s) < min(2 * math.hypot(beat.spread_s, habit.scatter_s), 0.06)
     ]
-    return sorted([*points, *agreeing], key=lambda point: point.nominal_s)
+    return _in_order(points, agreeing)
+
+
+def _in_order(points: Sequence[Point], more: Sequence[Point]) -> list[Point]:
+    return sorted([*points, *more], key=lambda point: point.nominal_s)
 
 
 def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
@@ -149,11 +167,11 @@ def _points_of(judged: Sequence[Heard], line: Line) -> list[Point]:
     return found
 
 
-def _without_own(line: Line, place: Place, points: Sequence[Point], before: Heard, habit: Habit) -> Beat:
-    """The beat at a place from all points but its own, so that nothing speaks for itself."""
+def _without_own(line: Line, place: Place, points: Sequence[Point], others: Sequence[Point], habit: Habit) -> Beat:
+    """The beat at a place from all points but its own, so that nothing speaks for itself, and from the others'."""
     step = line.steps[place.step]
-    others = [point for point in points if point.nominal_s != step.nominal_s]
-    return beats_at([step.nominal_s], [step.stretch], others, habit)[0]
+    without = [point for point in points if point.nominal_s != step.nominal_s]
+    return beats_at([step.nominal_s], [step.stretch], _in_order(without, others), habit)[0]
 
 
 def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit) -> Heard:

@@ -7,7 +7,7 @@ take no time here, since whether they do is what is asked; a fermata stands as i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -25,7 +25,7 @@ from appui.score.signs import Sign, bar_names
 from appui.style.choose import WITH_NEIGHBOUR
 from appui.style.reading import Reading
 
-__all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of"]
+__all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of", "nominal_seconds"]
 
 TRILLS = frozenset({"trill", "shake", "wavy line", "short trill"})
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
@@ -118,15 +118,12 @@ class Line:
 def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line:
     """The solo's line over these bars."""
     solo = interpretation.solo.index
-    signs = [sign for sign in interpretation.signs if sign.part == solo]
-    bare = {sign.place: Reading("plain") for sign in signs}
-    tones = join_ties(realize(interpretation, order, bare, [solo]).tones[solo])
+    tones = join_ties(realize(interpretation, order, _bare(interpretation), [solo]).tones[solo])
     top = _top_line(tones)
     notices = ("more than one note at a time: the highest is followed, the others are not judged",)
-    steps = tuple(_steps(interpretation, order, top, signs))
+    steps = tuple(_steps(interpretation, order, top, _signs(interpretation)))
     places = tuple(
-        place._replace(hidden=_is_hidden(place, steps[place.step]))
-        for place in _places(interpretation, order, top, signs)
+        place._replace(hidden=_is_hidden(place, steps[place.step])) for place in _places(interpretation, order, top)
     )
     return Line(steps, places, notices if len(top) < len(tones) else ())
 
@@ -134,6 +131,24 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
 def _is_hidden(place: Place, step: Step) -> bool:
     """Whether what is played on the main note may begin with the pitch of the last small note."""
     return bool(place.small and step.also) and place.small[-1] in step.first_keys
+
+
+def nominal_seconds(interpretation: Interpretation, order: Sequence[Occurrence]) -> Callable[[Fraction], float]:
+    """The score's own time, from the quarter notes of these bars to seconds, nothing held where the solo has signs.
+
+    Whatever is set beside the line must be timed by this: with a fermata held, all that follows would come later.
+    """
+    return play(interpretation, order, _bare(interpretation), []).seconds
+
+
+def _signs(interpretation: Interpretation) -> list[Sign]:
+    """The solo's."""
+    return [sign for sign in interpretation.signs if sign.part == interpretation.solo.index]
+
+
+def _bare(interpretation: Interpretation) -> dict[str, Reading]:
+    """The solo without its ornaments."""
+    return {sign.place: Reading("plain") for sign in _signs(interpretation)}
 
 
 def _top_line(tones: Sequence[Tone]) -> list[Tone]:
@@ -161,7 +176,7 @@ def _steps(
     score, names = interpretation.score, bar_names(interpretation.score)
     printed = {sign.onset_q(score) for sign in signs}
     breaks = {sign.onset_q(score) for sign in signs if sign.kind in _BREAKS}
-    performance = play(interpretation, order, {sign.place: Reading("plain") for sign in signs}, [])
+    seconds = nominal_seconds(interpretation, order)
     around: dict[Fraction, list[Sign]] = {}
     for sign in signs:
         if sign.kind in _WITHIN:
@@ -169,7 +184,7 @@ def _steps(
     stretch = 0
     for tone, following in zip(top, [*top[1:], None], strict=True):
         plain = not printed & {tone.printed_q}
-        nominal_s = performance.seconds(max(tone.onset_q, Fraction(0)))
+        nominal_s = seconds(max(tone.onset_q, Fraction(0)))
         bar = names[score.bar_at(tone.printed_q).index]
         key = round(tone.pitch.midi)
         yield Step(
@@ -199,12 +214,10 @@ def _also(signs: Sequence[Sign], key: int, following: int) -> tuple[int, ...]:
     return tuple(sorted(found - {key}))
 
 
-def _places(
-    interpretation: Interpretation, order: Sequence[Occurrence], top: Sequence[Tone], signs: Sequence[Sign]
-) -> Iterator[Place]:
+def _places(interpretation: Interpretation, order: Sequence[Occurrence], top: Sequence[Tone]) -> Iterator[Place]:
     score = interpretation.score
     by_onset: dict[Fraction, list[Sign]] = {}
-    for sign in signs:
+    for sign in _signs(interpretation):
         if sign.kind in JUDGED and sign.within is None:
             by_onset.setdefault(sign.onset_q(score), []).append(sign)
     decided = _Decisions(interpretation, order)

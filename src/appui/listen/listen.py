@@ -11,15 +11,16 @@ from typing import TYPE_CHECKING, TypeVar
 
 from appui.errors import SoundError
 from appui.interpret.interpretation import Interpretation
-from appui.listen.align import Aligned, align
+from appui.listen.align import Aligned, Span, align
 from appui.listen.backing import Backing, delay_by_notes, delay_of, led_line, rounds_in, without
 from appui.listen.frames import FRAME_S, RATE
 from appui.listen.heard import HeardLine
 from appui.listen.judge import Heard, judge
 from appui.listen.line import Line, line_of
 from appui.listen.midi_take import hear_midi, pressed_in
+from appui.listen.others import Recording, points_of_others
 from appui.listen.places import hear
-from appui.listen.separate import WITH_OTHERS, solo_in
+from appui.listen.separate import WITH_OTHERS, others_in, solo_in
 from appui.listen.take import Take, load, take_of
 from appui.score.repeats import Occurrence
 
@@ -78,14 +79,21 @@ def listen_samples(
 ) -> Report:
     """The same for samples at `appui.listen.frames.RATE`."""
     take, said = take_of(samples, file, wanted.a4_hz), []
-    if not wanted.solo_alone and (solo := solo_in(interpretation, _orders(interpretation, wanted), take, file)):
-        take, said = solo, [WITH_OTHERS]
-    line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
+    played = None if wanted.solo_alone else others_in(interpretation, _orders(interpretation, wanted), take)
+    if played is None:
+        line, (aligned, _) = _best(interpretation, wanted, lambda line: (align(line, take), None))
+    else:
+        a4_hz, said = take.a4_hz, [WITH_OTHERS]
+        # the frames of all the players are many, and no longer needed
+        del take
+        line, take = played.line, solo_in(played, samples, a4_hz, file)
+        aligned = align(line, take, played.span)
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
+    others = points_of_others(line, heard, played.slices, Recording(samples, take.a4_hz)) if played else ()
     notices = (*said, *line.notices, *_odd(line, aligned), *_outside(aligned, take))
-    return Report(str(file), line, heard, tuple(judge(line, heard)), notices, samples)
+    return Report(str(file), line, heard, tuple(judge(line, heard, others=others)), notices, samples)
 
 
 def listen_over(interpretation: Interpretation, path: Path, backing: Backing, wanted: Wanted) -> list[Report]:
@@ -139,7 +147,7 @@ def _round(
     until_s = begins_s + last.nominal_s + float(last.length_q) + _AROUND_S
     part = samples[round(from_s * RATE) : round(until_s * RATE)]
     take = take_of(part, file, wanted.a4_hz)
-    aligned = align(line, take, begins_s - from_s)
+    aligned = align(line, take, Span.led(line, begins_s - from_s))
     if _fit(aligned) < _SAME_PIECE:
         raise _other_piece(file, aligned)
     heard = hear(line, take, aligned)

@@ -9,7 +9,7 @@ Source: Lee and Seung 2001, Algorithms for Non-negative Matrix Factorization, th
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from appui.listen.frames import magnitudes
 
@@ -18,11 +18,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from appui.listen.spectra import Matrix
-    from appui.listen.take import Take
 
     Row = NDArray[np.float64]
 
-__all__ = ["risen_at", "shares_of"]
+__all__ = ["Sound", "risen_at", "shares_of"]
 
 _UPDATES = 25
 #  frames on either side of a beginning that are compared
@@ -39,11 +38,23 @@ _RISEN = 0.5
 _HEIGHT_FRAMES, _LOUDER = 50, 0.7
 
 
-def shares_of(take: Take, rows: Matrix, first: int, last: int) -> NDArray[np.float64]:
+class Sound(Protocol):
+    """Anything with samples and a tuning."""
+
+    @property
+    def samples(self) -> NDArray[np.floating]:
+        """One channel at `appui.listen.frames.RATE`."""
+
+    @property
+    def a4_hz(self) -> float:
+        """Where A4 is."""
+
+
+def shares_of(sound: Sound, rows: Matrix, first: int, last: int) -> NDArray[np.float64]:
     """How much of each note's spectrum, a row each, is in each frame: shape (notes, frames), 0 or more."""
     import numpy as np
 
-    heard = magnitudes(take.samples, first, last, take.a4_hz).astype(np.float64)
+    heard = magnitudes(sound.samples, first, last, sound.a4_hz).astype(np.float64)
     spectra = np.vstack([rows, np.full((1, rows.shape[1]), 1 / rows.shape[1])]).astype(np.float64)
     shares = np.tile(heard.sum(axis=1, keepdims=True) / len(spectra), (1, len(spectra)))
     for _ in range(_UPDATES):

@@ -200,7 +200,7 @@ def _strokes(fitting: Fitting, first: int, last: int) -> tuple[tuple[float, floa
 def _window(line: Line, place: Place, aligned: Aligned) -> tuple[int, int, int]:
     """From which frame to which a place is looked at: from within the note before to within the main note."""
     found = aligned.found[place.step]
-    begun = min([found.start, *[at for at in found.small if at >= 0]])
+    begun = found.begun
     previous = aligned.found[place.step - 1].start if place.step else begun - round(_BACK_S / FRAME_S)
     first = max(previous, begun - round(_BACK_S / FRAME_S), 0)
     following = aligned.found[place.step + 1].start if place.step + 1 < len(aligned.found) else found.end

@@ -10,7 +10,7 @@ does not grow with the number of notes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Cut", "Hint", "Node", "best_cut", "sums_of"]
 
-#  nodes whose ways are kept at a time
-BLOCK = 256
+#  nodes whose ways are kept at a time: about as many as there are blocks in a long row
+BLOCK = 96
 
 
 class Hint(NamedTuple):
@@ -37,10 +37,10 @@ class Node(NamedTuple):
     """A note or silence: its sums of gains (one more than frames), the nodes it may follow, its fewest frames.
 
     -1 in `after` is the beginning of the stretch. `struck` is what it gains by beginning at each frame, `hint` where it
-    is expected to.
+    is expected to. Sums that are many and long are given as a function that makes them when they are needed.
     """
 
-    sums: Row
+    sums: Row | Callable[[], Row]
     after: tuple[int, ...]
     least: int
     struck: Row | None = None
@@ -113,11 +113,12 @@ def _ended(node: Node, ended: Mapping[int, Row]) -> tuple[Row, _Ways]:
         score = score + node.struck
     if node.hint is not None:
         score = score - np.minimum(np.abs(frames - node.hint.centre) / node.hint.wide, node.hint.most) ** 2
-    gain = score - node.sums
+    sums = node.sums() if callable(node.sums) else node.sums
+    gain = score - sums
     best = np.maximum.accumulate(gain)
     at = np.maximum.accumulate(np.where(gain == best, frames, np.int32(0)))
     row = np.full(len(score), -np.inf)
-    row[node.least :] = node.sums[node.least :] + best[: len(score) - node.least]
+    row[node.least :] = sums[node.least :] + best[: len(score) - node.least]
     return row, _Ways(at, way)
 
 

@@ -11,10 +11,10 @@ score-informed constraints for NMF-based source separation (memory).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from appui.interpret.interpretation import Interpretation
-from appui.listen.align import align
+from appui.listen.align import Span, align
 from appui.listen.frames import FRAME_S, RATE
 from appui.listen.full import Slice, located, slices_of
 from appui.listen.line import Line, line_of
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
     Samples = NDArray[np.float32]
     Matrix = NDArray[np.float32]
 
-__all__ = ["WITH_OTHERS", "solo_in", "solo_of"]
+__all__ = ["WITH_OTHERS", "WithOthers", "others_in", "solo_in", "solo_of"]
 
 WITH_OTHERS = (
     "other instruments are heard with the solo: a full recording, of which the solo is taken as far as the score "
-    "tells; if only the solo plays, say --solo-alone"
+    "tells; if only the solo plays, say --solo-alone; if the others are a track of appui's, give it with --backing"
 )
 #  so much better must the solo with the others fit a frame than the solo alone (`spectra.fits`)
 _CLEARLY = 0.1
@@ -46,13 +46,22 @@ _PARTIALS = 16
 _EARLY_S, _LATE_S = 0.25, 0.35
 
 
-def solo_in(
-    interpretation: Interpretation, orders: Sequence[Sequence[Occurrence]], take: Take, file: object
-) -> Take | None:
-    """The solo of a full recording as a take of its own; `None` where the solo plays alone.
+class WithOthers(NamedTuple):
+    """A full recording: the line as it was played, all that sounds with it, and where each slice of that begins (s)."""
 
-    Done twice: where the solo's notes are found the first time, the slices are placed the second time.
-    """
+    line: Line
+    slices: list[Slice]
+    starts_s: list[float]
+
+    @property
+    def span(self) -> Span:
+        """Where that has each step of the line."""
+        begun_s = {each.nominal_s: at_s for each, at_s in zip(self.slices, self.starts_s, strict=True)}
+        return Span.near([begun_s[step.nominal_s] for step in self.line.steps])
+
+
+def others_in(interpretation: Interpretation, orders: Sequence[Sequence[Occurrence]], take: Take) -> WithOthers | None:
+    """What is played, in the order of bars that fits best; `None` where the solo plays alone."""
     lines = [line_of(interpretation, order) for order in orders]
     every = [slices_of(interpretation, order, line) for order, line in zip(orders, lines, strict=True)]
     if not every[0]:
@@ -61,10 +70,24 @@ def solo_in(
     line, slices, best = max(zip(lines, every, found, strict=True), key=lambda each: each[2].score)
     if best.fit < located(slices, take, alone=True).fit + _CLEARLY:
         return None
-    alone = take_of(solo_of(take.samples, slices, best.starts_s, take.a4_hz), file, take.a4_hz)
-    begun_s = [each.start * FRAME_S for each in align(line, alone).found]
-    at_s = _between(slices, line, begun_s)
-    return take_of(solo_of(take.samples, slices, at_s, take.a4_hz), file, take.a4_hz)
+    return WithOthers(line, slices, best.starts_s)
+
+
+def solo_in(played: WithOthers, samples: Samples, a4_hz: float, file: object) -> Take:
+    """The solo of a full recording as a take of its own.
+
+    Taken out twice: where the solo's notes are found the first time, the slices are placed the second time.
+    """
+    line, slices, starts_s = played
+    alone = take_of(solo_of(samples, slices, starts_s, a4_hz), file, a4_hz)
+    at_s = _between(slices, line, _begun_s(played, alone))
+    del alone
+    return take_of(solo_of(samples, slices, at_s, a4_hz), file, a4_hz)
+
+
+def _begun_s(played: WithOthers, alone: Take) -> list[float]:
+    """Where each step begins; a small note that leans sounds from the beginning of its main note's slice on."""
+    return [each.begun * FRAME_S for each in align(played.line, alone, played.span).found]
 
 
 def _between(slices: Sequence[Slice], line: Line, begun_s: Sequence[float]) -> list[float]:
@@ -80,25 +103,50 @@ def _between(slices: Sequence[Slice], line: Line, begun_s: Sequence[float]) -> l
     return [float(each) for each in np.interp(at, nominal, begun) + pace * beyond]
 
 
-def solo_of(samples: Samples, slices: Sequence[Slice], starts_s: Sequence[float], a4_hz: float) -> Samples:
-    """What the solo sounds in a recording; `starts_s` is where each slice begins in it."""
+def solo_of(samples: Samples, slices: Sequence[Slice], starts_s: Sequence[float], a4_hz: float) -> NDArray[np.float16]:
+    """What the solo sounds in a recording, in half precision; `starts_s` is where each slice begins in it."""
     import numpy as np
+
+    count = -(-len(samples) // _STEP) + _WINDOW // _STEP
+    out = np.zeros(len(samples), np.float16)
+    # what the frames before reach into those that follow
+    tail = np.zeros(_WINDOW - _STEP, np.float32)
+    # the frame before the first reaches into the beginning
+    for first in range(-1, count, _FRAMES):
+        last = min(first + _FRAMES, count)
+        begin = first * _STEP - _WINDOW // 2
+        part = _solo_part(
+            _part(samples, begin, begin + (last - first - 1) * _STEP + _WINDOW), slices, starts_s, first, a4_hz
+        )
+        part[: len(tail)] += tail
+        done, tail = part[: (last - first) * _STEP], part[(last - first) * _STEP :]
+        at = max(begin, 0)
+        out[at : begin + len(done)] = done[at - begin :][: len(samples) - at]
+    return out
+
+
+def _part(samples: Samples, first: int, last: int) -> Samples:
+    """Some samples, silence beyond the ends."""
+    import numpy as np
+
+    inside = samples[max(first, 0) : max(last, 0)]
+    before = max(-first, 0)
+    return np.pad(inside, (before, last - first - before - len(inside)))
+
+
+def _solo_part(part: Samples, slices: Sequence[Slice], starts_s: Sequence[float], first: int, a4_hz: float) -> Samples:
+    """The solo in some samples that begin with frame number `first`; at both ends frames are missing."""
+    import numpy as np
+    from scipy.fft import irfft, rfft
 
     # a root of Hann's window, twice over, adds up evenly
     window = np.sqrt(np.hanning(_WINDOW + 1)[:-1]).astype(np.float32)
-    count = -(-len(samples) // _STEP) + _WINDOW // _STEP
-    out = np.zeros((count - 1) * _STEP + _WINDOW, np.float32)
-    padded = np.zeros(len(out), np.float32)
-    padded[_WINDOW // 2 : _WINDOW // 2 + len(samples)] = samples
-    for first in range(0, count, _FRAMES):
-        last = min(first + _FRAMES, count)
-        part = padded[first * _STEP : (last - 1) * _STEP + _WINDOW]
-        frames = np.fft.rfft(np.lib.stride_tricks.sliding_window_view(part, _WINDOW)[::_STEP] * window)
-        kept = frames * _mask(np.abs(frames).astype(np.float32), slices, starts_s, first, a4_hz)
-        for number, frame in enumerate(np.fft.irfft(kept, _WINDOW).astype(np.float32)):
-            at = (first + number) * _STEP
-            out[at : at + _WINDOW] += frame * window
-    return out[_WINDOW // 2 : _WINDOW // 2 + len(samples)] / np.float32(_WINDOW / _STEP / 2)
+    frames = rfft(np.lib.stride_tricks.sliding_window_view(part, _WINDOW)[::_STEP] * window)
+    frames *= _mask(np.abs(frames), slices, starts_s, first, a4_hz)
+    out = np.zeros(len(part), np.float32)
+    for number, frame in enumerate(irfft(frames, _WINDOW)):
+        out[number * _STEP : number * _STEP + _WINDOW] += frame * window
+    return out / np.float32(_WINDOW / _STEP / 2)
 
 
 def _mask(

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Samples = NDArray[np.float32]
+    AnySamples = NDArray[np.floating]
     Spectrum = NDArray[np.float16]
 
 __all__ = ["Take", "levels", "load", "take_of"]
@@ -44,7 +45,7 @@ class Take:
     `noise_db` the level where nothing is played.
     """
 
-    samples: Samples
+    samples: AnySamples
     spectrum: Spectrum
     level_db: NDArray[np.float64]
     rise: NDArray[np.float64]
@@ -112,7 +113,7 @@ def _at_rate(blocks: Iterable[Samples], rate: int) -> Iterator[Samples]:
         before = sound[-rate:] if len(sound) >= rate else np.pad(sound, (rate - len(sound), 0))
 
 
-def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
+def take_of(samples: AnySamples, file: object, a4_hz: float = 440.0) -> Take:
     """What is heard in samples at `RATE`; `a4_hz` is about where it is tuned.
 
     Raises `SoundError` where there is nothing to be heard.
@@ -128,7 +129,7 @@ def take_of(samples: Samples, file: object, a4_hz: float = 440.0) -> Take:
     return Take(samples, spectrum, level_db, rise_of(flux), tuned_hz, noise_db)
 
 
-def levels(samples: Samples) -> NDArray[np.float64]:
+def levels(samples: AnySamples) -> NDArray[np.float64]:
     """The level of every frame in dB, over 12 ms."""
     import numpy as np
 
@@ -139,7 +140,7 @@ def levels(samples: Samples) -> NDArray[np.float64]:
     return np.asarray(10 * np.log10(power / (2 * HOP) + 1e-12))
 
 
-def _tuning(samples: Samples, level_db: NDArray[np.float64], a4_hz: float) -> float:
+def _tuning(samples: AnySamples, level_db: NDArray[np.float64], a4_hz: float) -> float:
     """Where A4 is, within half a semitone of `a4_hz`: by the strongest partials' distances from their keys."""
     import numpy as np
 
