@@ -143,7 +143,7 @@ def align(line: Line, take: Take, span: Span | None = None) -> Aligned:
 
 
 class _Learned(NamedTuple):
-    """What a look at a take has taught: spectra of the keys, the level of the softest notes, how well all of it fits."""
+    """What a look at a take has taught: spectra of the keys, the level of the softest notes, how well it all fits."""
 
     spectra: Matrix
     softest_db: float = -math.inf
