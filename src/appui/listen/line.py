@@ -20,16 +20,31 @@ from appui.perform.touch import join_ties
 from appui.realize.contract import Tone
 from appui.score.endings import printed_ending
 from appui.score.model import Score
+from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign, bar_names
 from appui.style.choose import WITH_NEIGHBOUR
 from appui.style.reading import Reading
 
-__all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of"]
+__all__ = ["Decided", "FIGURES", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of"]
 
 TRILLS = frozenset({"trill", "shake", "wavy line", "short trill"})
+#  signs of a few quick notes around their own
+FIGURES = frozenset(
+    {
+        "turn",
+        "turn after",
+        "inverted turn",
+        "inverted turn after",
+        "vertical turn",
+        "inverted vertical turn",
+        "haydn ornament",
+        "mordent",
+        "short trill",
+    }
+)
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
-JUDGED = frozenset({"small notes"}) | TRILLS
+JUDGED = frozenset({"small notes"}) | TRILLS | FIGURES
 #  what breaks the beat, so that no curve is drawn through it
 _BREAKS = frozenset({"fermata", "caesura"})
 #  signs whose notes fall within their note, whatever they are
@@ -59,7 +74,8 @@ class Decided(NamedTuple):
     """What was decided for a place: the reading's words, where its notes fall, and as played in time.
 
     `lead_s` is how long before the beat it begins, `length_s` how long the small notes last together; `weight_db` how
-    much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes.
+    much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes. Of a figure
+    `starts_s` says when each of these begins, and last when they end, seconds after the beat.
     """
 
     words: str
@@ -68,6 +84,7 @@ class Decided(NamedTuple):
     length_s: float = 0.0
     weight_db: float | None = None
     notes: tuple[int, ...] = ()
+    starts_s: tuple[float, ...] = ()
 
 
 class Place(NamedTuple):
@@ -75,7 +92,8 @@ class Place(NamedTuple):
 
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
     `hidden` says that a trill or turn on the main note has the pitches of the small notes. `after` are the keys of the
-    small notes printed at the end of a trill: they are the page's, and no termination of the player's.
+    small notes printed at the end of a trill: they are the page's, and no termination of the player's. `written` is the
+    main note of a figure (a turn, a mordent, a short trill) as it is written, `None` for other signs.
     """
 
     sign: Sign
@@ -86,6 +104,7 @@ class Place(NamedTuple):
     upper: int = 0
     hidden: bool = False
     after: tuple[int, ...] = ()
+    written: Pitch | None = None
 
     @property
     def name(self) -> str:
@@ -204,7 +223,9 @@ def _places(
             small = tuple(round(max(pitch.midi for pitch in each.sounding)) for each in sign.small)
             upper = decided.upper(sign, round(tone.pitch.midi)) if sign.kind in TRILLS else 0
             after = _after(score, sign) if sign.kind in TRILLS else ()
-            yield Place(sign, number, turns[sign.place], small, decided.of(sign, tone.onset_q), upper, after=after)
+            written = note.written if sign.kind in FIGURES else None
+            what = decided.of(sign, tone.onset_q)
+            yield Place(sign, number, turns[sign.place], small, what, upper, after=after, written=written)
 
 
 def _after(score: Score, sign: Sign) -> tuple[int, ...]:
@@ -237,7 +258,10 @@ class _Decisions:
         main = next((note for note in near if note.role in ("main", "release")), None)
         keys = tuple(note.key for note in near)
         if not small:
-            return Decided(reading.text, reading.placement, notes=keys)
+            beat_s = self.seconds(beat_q)
+            ends = [note.onset_s + note.duration_s for note in near[-1:]]
+            starts = tuple(at - beat_s for at in (*(note.onset_s for note in near), *ends))
+            return Decided(reading.text, reading.placement, notes=keys, starts_s=starts)
         first, last = small[0], small[-1]
         end_s = main.onset_s if main else last.onset_s + last.duration_s
         weight = _level_db(last) - _level_db(main) if main else None
