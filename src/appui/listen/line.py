@@ -75,7 +75,8 @@ class Decided(NamedTuple):
 
     `lead_s` is how long before the beat it begins, `length_s` how long the small notes last together; `weight_db` how
     much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes. Of a figure
-    `starts_s` says when each of these begins, and last when they end, seconds after the beat.
+    `starts_s` says when each of these begins, and last when they end, seconds after the beat, `length_of_note_s` how
+    long its main note is.
     """
 
     words: str
@@ -85,6 +86,7 @@ class Decided(NamedTuple):
     weight_db: float | None = None
     notes: tuple[int, ...] = ()
     starts_s: tuple[float, ...] = ()
+    length_of_note_s: float = 0.0
 
 
 class Place(NamedTuple):
@@ -127,6 +129,15 @@ class Line:
         found = {step.key for step in self.steps}
         found |= {key for place in self.places for key in (*place.small, *([place.upper] if place.upper else []))}
         return tuple(sorted(found))
+
+    def length_s(self, number: int) -> float:
+        """How long a step is at the score's own tempo, seconds: until the next one, where that follows at once."""
+        step, following = self.steps[number], self.steps[number + 1 : number + 2]
+        if following and following[0].onset_q == step.onset_q + step.length_q:
+            return following[0].nominal_s - step.nominal_s
+        first, last = self.steps[0], self.steps[-1]
+        pace = (last.nominal_s - first.nominal_s) / max(float(last.onset_q - first.onset_q), 1e-6)
+        return float(step.length_q) * (pace or 1.0)
 
 
 def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line:
@@ -224,7 +235,7 @@ def _places(
             upper = decided.upper(sign, round(tone.pitch.midi)) if sign.kind in TRILLS else 0
             after = _after(score, sign) if sign.kind in TRILLS else ()
             written = note.written if sign.kind in FIGURES else None
-            what = decided.of(sign, tone.onset_q)
+            what = decided.of(sign, tone.onset_q, tone.duration_q)
             yield Place(sign, number, turns[sign.place], small, what, upper, after=after, written=written)
 
 
@@ -249,7 +260,7 @@ class _Decisions:
             if note.sign is not None:
                 self.by_sign.setdefault(note.sign, []).append(note)
 
-    def of(self, sign: Sign, onset_q: Fraction) -> Decided:
+    def of(self, sign: Sign, onset_q: Fraction, length_q: Fraction) -> Decided:
         """What was decided for a sign whose main note is at a moment of the performed line."""
         reading = self.interpretation.choices[sign.place].reading
         beat_q = onset_q + self.lead_q
@@ -261,7 +272,8 @@ class _Decisions:
             beat_s = self.seconds(beat_q)
             ends = [note.onset_s + note.duration_s for note in near[-1:]]
             starts = tuple(at - beat_s for at in (*(note.onset_s for note in near), *ends))
-            return Decided(reading.text, reading.placement, notes=keys, starts_s=starts)
+            note_s = self.seconds(beat_q + length_q) - beat_s
+            return Decided(reading.text, reading.placement, notes=keys, starts_s=starts, length_of_note_s=note_s)
         first, last = small[0], small[-1]
         end_s = main.onset_s if main else last.onset_s + last.duration_s
         weight = _level_db(last) - _level_db(main) if main else None

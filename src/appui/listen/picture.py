@@ -9,6 +9,7 @@ import math
 from html import escape
 from typing import TYPE_CHECKING
 
+from appui.listen.figured import FigureHeard
 from appui.listen.judge import Heard
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ WIDTH, HEIGHT = 720, 230
 BEFORE_S, _AFTER_S = 0.5, 1.5
 _LEFT, _RIGHT = 16, 16
 _NOTES_Y, _NOTE_HIGH, _LEVEL_Y, _LEVEL_HIGH = 62, 26, 205, 70
+#  a note of a figure, which has three heights
+_FIGURE_HIGH = 16
 _QUIETEST_DB = 40.0
 _LETTERS = 'font-family="sans-serif" font-size="13"'
 _INK, _SMALL, _MAIN, _BAND = "#222", "#b4541a", "#3d6a8a", "#e4dcc4"
@@ -66,6 +69,8 @@ def _band(heard: Heard, at_s: float) -> list[str]:
 def _bars(heard: Heard, at_s: float) -> list[str]:
     if heard.trill is not None:
         return _trill_bars(heard, at_s)
+    if heard.figure is not None:
+        return _figure_bars(heard.figure, at_s)
     starts = [*heard.small_s, heard.main_s]
     found = []
     for number, start in enumerate(starts[:-1]):
@@ -88,12 +93,25 @@ def _trill_bars(heard: Heard, at_s: float) -> list[str]:
     ]
 
 
-def _bar(start: float, end: float, row: int, colour: str, name: str) -> str:
+def _figure_bars(figure: FigureHeard, at_s: float) -> list[str]:
+    """Each note of a turn or mordent: above the main note, at its height, or below it."""
+    ends = [*figure.starts_s[1:], figure.end_s]
+    main = figure.keys[-1]
+    found = []
+    for number, (start, end, key) in enumerate(zip(figure.starts_s, ends, figure.keys, strict=True)):
+        row = 1 - (key > main) + (key < main)
+        name = "main note" if number == len(ends) - 1 else ""
+        found.append(_bar(start - at_s, end - at_s, row, _MAIN if key == main else _SMALL, name, _FIGURE_HIGH))
+    return found
+
+
+def _bar(start: float, end: float, row: int, colour: str, name: str, high: int = _NOTE_HIGH) -> str:
     if not (math.isfinite(start) and math.isfinite(end)):
         return ""
-    left, right, top = _x(start), _x(end), _NOTES_Y + row * (_NOTE_HIGH + 8)
-    bar = f'<rect x="{left:.1f}" y="{top}" width="{max(right - left, 1):.1f}" height="{_NOTE_HIGH}" fill="{colour}"/>'
-    return bar + (f'<text x="{right + 5:.1f}" y="{top + 18}" fill="{colour}">{name}</text>' if name else "")
+    left, right, top = _x(start), _x(end), _NOTES_Y + row * (high + 8)
+    bar = f'<rect x="{left:.1f}" y="{top}" width="{max(right - left, 1):.1f}" height="{high}" fill="{colour}"/>'
+    below = top + high // 2 + 5
+    return bar + (f'<text x="{right + 5:.1f}" y="{below}" fill="{colour}">{name}</text>' if name else "")
 
 
 def _level(at_s: float, level_db: NDArray[np.float64] | None, frame_s: float) -> str:

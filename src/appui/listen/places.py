@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
+from appui.listen.figures import hear_figure
 from appui.listen.frames import FRAME_S
-from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 from appui.listen.rising import own_shares, risen_s
 from appui.listen.segment import Cut, Node, best_cut, sums_of
@@ -27,6 +28,8 @@ _CLEAR_RISE = 0.35
 _STRUCK_RISE = 0.7
 #  the first small note may begin so many frames before it was cut
 _SOONER = 18
+#  a short trill of so many notes is heard as a trill
+_LONG_TRILL = 9
 #  of a note that rings under others at least this share of the sound is its own
 _LEAST_OWN = 0.05
 #  where two notes seem to rise closer together, what was cut counts
@@ -39,6 +42,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
     """Hear every place of the line closely."""
     notes: dict[int, HeardNotes] = {}
     trills: dict[int, HeardTrill] = {}
+    figures: dict[int, HeardFigure] = {}
     starts = [each.start for each in aligned.found]
     begun_s = [_begun_s(line, take, aligned, number) for number in range(len(starts))]
     clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
@@ -49,8 +53,14 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
             notes[number] = one._replace(
                 small_db=one.small_db - usual(place.small[-1]), main_db=one.main_db - usual(key)
             )
-        elif place.upper:
-            trills[number], following = _trill(line, place, aligned)
+            continue
+        if place.written is not None:
+            figures[number] = hear_figure(line, place, take, aligned)
+        if place.upper:
+            trill, following = _trill(line, place, aligned)
+            if place.written is not None and len(trill.starts_s) < _LONG_TRILL:
+                continue
+            trills[number] = trill
             if place.step + 1 < len(starts):
                 begun_s[place.step + 1] = following * FRAME_S if following else begun_s[place.step + 1]
                 clear[place.step + 1] = following > 0
@@ -63,6 +73,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
         trills,
         take.a4_hz,
         take.length_s,
+        figures,
     )
 
 
