@@ -665,7 +665,7 @@ def figures(rows: Sequence[Row]) -> None:
 def form_right(truth: Truth, figure: FigureHeard) -> bool:
     """Whether the notes are higher and lower as told; a first note of which nothing is said does not count."""
     said, true = form_of(figure.keys), form_of(truth.trill_keys)
-    return said == true or (not figure.first_sure and said in (true[1:], (0, *true)))
+    return said == true or (not figure.first_sure and said == true[1:])
 
 
 def length_of(truth: Truth) -> float:

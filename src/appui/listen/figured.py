@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from appui.listen.beat import Beat
-from appui.listen.figures import FORMS
+from appui.listen.figures import FORMS, is_usual
 from appui.listen.heard import HeardFigure
+from appui.score.words import SignKind
 
 __all__ = ["FigureHeard", "Ground", "Laid", "Said", "Where", "form_of", "laid", "say_figure"]
 
@@ -26,11 +27,15 @@ THERE, AWAY = 5.0, -8.0
 MARGIN = 6.0
 #  below this nothing is said of where it falls (as of small notes)
 _SURE = 0.85
-#  a first main note so many times as long as the quick notes is held, and the figure comes after it; a last one is at
-#  rest
-_HELD = 1.8
+#  a first main note so many times as long as the quick notes, and so many seconds, is held, and the figure comes after
+#  it; a last one is at rest
+_HELD, _HELD_S = 1.8, 0.15
 #  a note that makes no sound of its own lasts as long as the others, give or take this share
 _GIVE = 0.4
+#  how much likelier a form usual for the sign is (natural logarithm)
+_USUAL = 2.0
+#  notes longer than this are no quick ones, seconds
+_SLOW_S = 0.22
 #  what is further from its beat than so many spreads, and these seconds, is something else
 _FAR, _FAR_S = 4.0, 0.2
 _NO_BEAT = "too few plain notes near it to know where the beat is"
@@ -90,18 +95,19 @@ def laid(keys: Sequence[int], starts_s: Sequence[float], end_s: float) -> Laid:
     main, lengths = keys[-1], [later - at for at, later in zip(starts_s, [*starts_s[1:], end_s], strict=True)]
     inner = sorted(lengths[1:-1] or lengths[:-1])
     quick_s = inner[len(inner) // 2]
-    late = len(keys) > 2 and keys[0] == main and lengths[0] > _HELD * quick_s
+    late = len(keys) > 2 and keys[0] == main and lengths[0] > max(_HELD * quick_s, _HELD_S)
     rests = lengths[-1] > _HELD * quick_s or not late
     return Laid(int(late), quick_s, (starts_s[-1] if rests else end_s) - starts_s[int(late)])
 
 
 class Ground(NamedTuple):
-    """What a figure stands on: its beat and how far from it a note on it may be, its length, the key before it."""
+    """What a figure stands on: its beat and how well that is known, its length, the key before it, its sign."""
 
     beat: Beat
     spread_s: float
     note_s: float
     before: int
+    kind: SignKind
 
 
 def say_figure(figure: HeardFigure, ground: Ground) -> Said:
@@ -111,6 +117,8 @@ def say_figure(figure: HeardFigure, ground: Ground) -> Said:
     if figure.evidence < THERE:
         return Said("cannot tell", 0.5, 0.5, why=("quick notes are too faint or too short to be sure of them",))
     lies = laid(figure.keys, figure.starts_s, figure.end_s)
+    if lies.quick_s > _SLOW_S:
+        return Said("cannot tell", 0.5, 0.5, why=("the notes heard around it are slow: perhaps others",))
     if not math.isfinite(ground.beat.spread_s):
         sure = not _extended(figure, ground)
         told = _figure(figure, figure.keys, figure.starts_s, ground, first_sure=sure)
@@ -133,7 +141,7 @@ def _weighed(figure: HeardFigure, ground: Ground, lies: Laid, ways: Sequence[_Wa
     # of a figure before the beat it is not known how early it begins
     sure = not _extended(figure, ground) or (how != "before" and max(first, 1 - first) >= _SURE)
     keys, starts_s = figure.keys, figure.starts_s
-    if first > 0.5 and how != "before":
+    if first > 0.5 and sure:
         keys, starts_s = (ground.before, *keys), (math.nan, *starts_s)
     told = _figure(figure, keys, starts_s, ground, first_sure=sure)
     if falls[how] < _SURE:
@@ -161,9 +169,11 @@ def _ways(figure: HeardFigure, ground: Ground, lies: Laid) -> list[_Way]:
     if not _extended(figure, ground):
         return ways
     away_s, wide_s = first_s - lies.quick_s, math.hypot(spread_s, _GIVE * lies.quick_s)
-    ways.append(_Way("on", True, _near(away_s, wide_s), away_s))
+    forms = form_of((ground.before, *figure.keys)), form_of(figure.keys)
+    usual = _USUAL * (is_usual(ground.kind, forms[0]) - is_usual(ground.kind, forms[1]))
+    ways.append(_Way("on", True, usual + _near(away_s, wide_s), away_s))
     if ground.before == figure.keys[-1] and _HELD * lies.quick_s < first_s < ground.note_s:
-        ways.append(_Way("after", True, -math.log(ground.note_s), 0.0))
+        ways.append(_Way("after", True, usual - math.log(ground.note_s), 0.0))
     return ways
 
 

@@ -18,6 +18,7 @@ from appui.listen.line import Line, Place
 from appui.listen.rising import risen_s
 from appui.listen.segment import Hint, Node, best_cut, sums_of
 from appui.listen.take import Take
+from appui.score.words import SignKind
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-__all__ = ["FORMS", "hear_figure"]
+__all__ = ["FORMS", "hear_figure", "is_usual"]
 
 #  letter steps from the main note, which comes to rest at the end: the name of the form
 FORMS: dict[tuple[int, ...], str] = {
@@ -47,7 +48,7 @@ FORMS: dict[tuple[int, ...], str] = {
 }
 #  the words that forms usual for a sign have in their names; other forms must speak the more clearly
 _USUAL = {"mordent": ("mordent", "lower note"), "short trill": ("short trill", "upper note"), "haydn ornament": ("",)}
-_UNUSUAL = 5.0
+_UNUSUAL = 9.0
 #  what it costs that the neighbours are not those decided
 _OTHERWISE = 3.0
 #  what it costs that a note beside the place has the place's own pitch, a frame
@@ -58,6 +59,10 @@ _NEIGHBOURS = (1, 2)
 _BACK_S, _INTO_S = 0.7, 0.3
 #  where the note after is expected, against where the line has it (frames), and what it may lose
 _WIDE, _MOST = 10, 4
+#  a note of the pitch before it is there where it is struck so clearly
+_CLEAR = 1.0
+#  and where it fits so much better with it
+_STRUCK_FIRST = 6.0
 #  what a note more costs, in the currency of `spectra.fits`
 _NOTE = 3.0
 #  what a clear stroke is worth where a note begins: less than elsewhere, since quick notes are mostly slurred
@@ -90,15 +95,14 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
     key = line.steps[place.step].key
     stretch = _Stretch(line, place, aligned)
     before = line.steps[place.step - 1].key if place.step else 0
-    # a first note of the pitch before it makes no sound of its own
-    forms = [form for form in _forms(key) if form[1][0] != before]
-    usual = _USUAL.get(place.sign.kind, ("turn",))
-    cuts = [stretch.cut(*form) for form in forms]
     decided = {*place.decided.notes, key}
-    rows = sorted((_less(row, usual, decided) for row in cuts), key=lambda row: -row.score)
-    plain = stretch.cut((0,), (key,))
-    best = rows[0]
-    other = next((row.score for row in rows if row.steps != best.steps), plain.score)
+    cuts = [stretch.cut(*form) for form in _forms(key)]
+    # a first note of the pitch before it makes no sound of its own, unless it is struck
+    cuts = [row for row in cuts if row.keys[0] != before or stretch.struck_at(row.starts[0])]
+    rows = sorted((_less(row, place, decided) for row in cuts), key=lambda row: -row.score)
+    best, plain = _without_first(rows, before), stretch.cut((0,), (key,))
+    others = (row for row in rows if row.steps != best.steps and row.keys != (before, *best.keys))
+    other = next((row.score for row in others), plain.score)
     near = next((row.score for row in rows if row.steps == best.steps and row.keys != best.keys), best.score - 99)
     starts_s = _closely(line, place, take, aligned, best)
     return HeardFigure(
@@ -108,7 +112,6 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
         best.score - plain.score,
         best.score - other,
         best.score - near,
-        before == best.keys[0],
         plain.starts[0] * FRAME_S,
     )
 
@@ -122,9 +125,28 @@ def _forms(key: int) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
             yield steps, tuple(key + moved[step] for step in steps)
 
 
-def _less(row: _Row, usual: Sequence[str], decided: set[int]) -> _Row:
+def _without_first(rows: Sequence[_Row], before: int) -> _Row:
+    """The row that fits best; where its first note is on the pitch before it, and hardly adds to it, the rest of it."""
+    best = rows[0]
+    if best.keys[0] == before:
+        rest = next((row for row in rows if row.keys == best.keys[1:]), None)
+        if rest is not None and best.score - rest.score < _STRUCK_FIRST:
+            return rest
+    return best
+
+
+def is_usual(kind: SignKind, steps: tuple[int, ...]) -> bool:
+    """Whether a form is usual for a sign.
+
+    >>> is_usual("turn after", (0, 1, 0, -1, 0)), is_usual("mordent", (1, 0, -1, 0))
+    (True, False)
+    """
+    return any(word in FORMS[steps] for word in _USUAL.get(kind, ("turn",)))
+
+
+def _less(row: _Row, place: Place, decided: set[int]) -> _Row:
     """A row of a form that is not usual for the sign, or with neighbours that are not decided, fits less well."""
-    lost = 0.0 if any(word in FORMS[row.steps] for word in usual) else _UNUSUAL
+    lost = _UNUSUAL * (not is_usual(place.sign.kind, row.steps))
     sides = {key > row.keys[-1] for key in decided - {row.keys[-1]}}
     lost += _OTHERWISE * any(key not in decided and (key > row.keys[-1]) in sides for key in row.keys)
     return row._replace(score=row.score - lost)
@@ -167,6 +189,11 @@ class _Stretch:
         if key not in self.rows:
             self.rows[key] = sums_of(self.fitting.row(key))
         return self.rows[key]
+
+    def struck_at(self, frame: int) -> bool:
+        """Whether a note begins clearly here, by its stroke."""
+        at = frame - self.first
+        return float(self.fitting.rise[max(at - 3, 0) : at + 4].max(initial=0.0)) >= _CLEAR
 
     def cut(self, steps: tuple[int, ...], keys: tuple[int, ...]) -> _Row:
         """The stretch cut into what precedes, these notes, and what follows."""

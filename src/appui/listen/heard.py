@@ -50,8 +50,8 @@ class HeardFigure(NamedTuple):
     """The few notes around a main note, itself the last: when each begins, and the key of each.
 
     `evidence` is the logarithm of how much better the sound fits with them than with the main note alone, `over_other`
-    than with any other form, `over_near` than with neighbours a semitone off. `held` says that the first note has the
-    pitch of the note before. `alone_s` is where the main note begins if it is alone.
+    than with any other form, `over_near` than with neighbours a semitone off. `alone_s` is where the main note begins
+    if it is alone.
     """
 
     starts_s: tuple[float, ...]
@@ -60,8 +60,7 @@ class HeardFigure(NamedTuple):
     evidence: float
     over_other: float
     over_near: float
-    held: bool = False
-    alone_s: float = float("nan")
+    alone_s: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -366,7 +366,7 @@ def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Hab
     spread_s = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     steps, at = line.steps, place.step
     before = steps[at - 1].key if at else 0
-    said = say_figure(heard, Ground(beat, spread_s, line.length_s(at) * beat.pace, before))
+    said = say_figure(heard, Ground(beat, spread_s, line.length_s(at) * beat.pace, before, place.sign.kind))
     small_s: tuple[float, ...] = ()
     main_s, end_s, length_s = heard.alone_s, math.nan, math.nan
     if said.figure is not None:
