@@ -18,12 +18,13 @@ _NAMED = 9
 _OTHER_SHARE, _OTHER_S, _ABOUT_S = 0.3, 0.04, 0.1
 #  shares of a note in words
 _SHARES = {
-    1 / 4: "a quarter of the note",
-    1 / 3: "a third of the note",
-    1 / 2: "half of the note",
-    2 / 3: "two thirds of the note",
-    3 / 4: "three quarters of the note",
-    7 / 8: "most of the note",
+    1 / 8: "soon after the note begins",
+    1 / 4: "after about a quarter of the note",
+    1 / 3: "after about a third of the note",
+    1 / 2: "after about half of the note",
+    2 / 3: "after about two thirds of the note",
+    3 / 4: "after about three quarters of the note",
+    7 / 8: "at the end of the note",
 }
 _WHERE = {"on": "from the beat", "before": "before the beat", "after": "late in the note"}
 
@@ -70,14 +71,14 @@ def figure_words(heard: Heard) -> str:
 def _notes(place: Place, figure: FigureHeard) -> str:
     if not figure.sure:
         return "quick notes, which ones cannot be told"
-    if not figure.near_sure:
-        return figure.name
-    return f"{figure.name}: {' '.join(figure_names(place, figure.keys))}"
+    # of a turn after its note it goes without saying that the note comes first
+    name = figure.name.removesuffix(" from the main note") if math.isfinite(figure.at_share) else figure.name
+    return f"{name}: {' '.join(figure_names(place, figure.keys))}" if figure.near_sure else name
 
 
 def _late(share: float) -> str:
     near = min(_SHARES, key=lambda each: abs(each - share))
-    return f"after about {_SHARES[near]}"
+    return _SHARES[near]
 
 
 def _ms(length_s: float) -> str:
@@ -118,9 +119,10 @@ def _other_notes(heard: Heard) -> bool:
     figure, notes = heard.figure, heard.place.decided.notes
     if figure is None or not figure.sure or not figure.first_sure or len(notes) < 2:
         return False
-    if not figure.near_sure:
-        return form_of(figure.keys) != form_of(notes)
-    return figure.keys != notes
+    if math.isfinite(figure.at_share) != (heard.place.decided.placement == "after"):
+        # elsewhere than decided, which is told already
+        return False
+    return form_of(figure.keys) != form_of(notes) or (figure.near_sure and figure.keys != notes)
 
 
 def _decided_s(place: Place) -> float:

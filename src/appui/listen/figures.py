@@ -170,17 +170,17 @@ class _Stretch:
         self.struck: Row = _STROKE * self.fitting.rise
         self.rows: dict[int, Row] = {}
         self.costs = _costs(last - self.first)
-        self.before = self._around(number - 1) if number else None
+        self.before = self._around(number - 1, number) if number else None
         self.after = self._around(number + 1) if following is not None else None
         self.expected = following.start - self.first if following is not None else 0
 
-    def _around(self, number: int) -> Row:
-        """A neighbouring step, with the small notes that may stand before it."""
+    def _around(self, number: int, *also: int) -> Row:
+        """A neighbouring step, with the small notes that may stand before it, and before the steps `also`."""
         import numpy as np
 
         step, own = self.line.steps[number], self.line.steps[self.number].key
         keys = {step.key, *step.also}
-        keys |= {key for each in self.line.places if each.step == number for key in each.small}
+        keys |= {key for each in self.line.places if each.step in (number, *also) for key in each.small}
         away = [_OWN * (key == own != step.key) for key in keys]
         rows = [self.fitting.row(key) - lost for key, lost in zip(keys, away, strict=True) if key in self.fitting.keys]
         return sums_of(np.maximum.reduce(rows))

@@ -366,6 +366,8 @@ def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Hab
     spread_s = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     steps, at = line.steps, place.step
     before = steps[at - 1].key if at else 0
+    if any(other.step == at and set(other.small) & set(heard.keys[:-1]) for other in line.places):
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=("the small notes before it have the same pitches",))
     said = say_figure(heard, Ground(beat, spread_s, line.length_s(at) * beat.pace, before, place.sign.kind))
     small_s: tuple[float, ...] = ()
     main_s, end_s, length_s = heard.alone_s, math.nan, math.nan

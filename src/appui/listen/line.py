@@ -267,18 +267,20 @@ class _Decisions:
         near = [note for note in self.by_sign.get(sign.place, []) if abs(note.onset_q - beat_q) < 8]
         small = [note for note in near if note.role in ("before", "short", "lean")]
         main = next((note for note in near if note.role in ("main", "release")), None)
-        keys = tuple(note.key for note in near)
         if not small:
-            beat_s = self.seconds(beat_q)
+            near = [note for note in near if beat_q <= note.onset_q < beat_q + length_q]
+            keys, beat_s = tuple(note.key for note in near), self.seconds(beat_q)
             ends = [note.onset_s + note.duration_s for note in near[-1:]]
             starts = tuple(at - beat_s for at in (*(note.onset_s for note in near), *ends))
             note_s = self.seconds(beat_q + length_q) - beat_s
             return Decided(reading.text, reading.placement, notes=keys, starts_s=starts, length_of_note_s=note_s)
-        first, last = small[0], small[-1]
+        first, last, keys = small[0], small[-1], tuple(note.key for note in near)
         end_s = main.onset_s if main else last.onset_s + last.duration_s
         weight = _level_db(last) - _level_db(main) if main else None
         lead_s = max(self.seconds(beat_q) - first.onset_s, 0.0)
-        return Decided(reading.text, reading.placement, lead_s, end_s - first.onset_s, weight, keys)
+        return Decided(
+            reading.text, reading.placement, lead_s, end_s - first.onset_s, weight, tuple(note.key for note in near)
+        )
 
     def upper(self, sign: Sign, key: int) -> int:
         """The key of a trill's upper note: as it is decided, else a whole tone above."""
