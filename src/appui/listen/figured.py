@@ -22,7 +22,7 @@ __all__ = ["FigureHeard", "Ground", "Laid", "Said", "Where", "form_of", "laid", 
 
 Where = Literal["before", "on", "after", "played", "left out", "cannot tell"]
 #  a figure is there, or is not, where the evidence is beyond
-THERE, AWAY = 3.0, -9.0
+THERE, AWAY = 2.0, -11.0
 #  its notes are told where they fit so much better than any others
 MARGIN = 6.0
 #  below this nothing is said of where it falls (as of small notes)

@@ -217,7 +217,7 @@ class _Stretch:
         found = best_cut(nodes, self.silence, last, free=False)
         starts = tuple(self.first + each for each in found.starts[at : at + len(keys)])
         end = self.first + found.ends[at + len(keys) - 1]
-        return _Row(steps, keys, starts, end, found.score - _NOTE * len(keys) - _uneven(starts))
+        return _Row(steps, keys, starts, end, found.score - _NOTE * len(keys) - _uneven(starts, steps))
 
 
 class _Costs(NamedTuple):
@@ -238,11 +238,11 @@ def _costs(frames: int) -> _Costs:
     return _Costs(quick, np.minimum(every, _HELD), np.where(lengths < _USUAL_S, every, 0.0))
 
 
-def _uneven(starts: Sequence[int]) -> float:
-    """What it costs that the quick notes between the first and the last are not equally long."""
+def _uneven(starts: Sequence[int], steps: tuple[int, ...]) -> float:
+    """What it costs that the quick notes are not equally long; a main note at the beginning may be held."""
     import numpy as np
 
-    lengths = np.diff(starts)[1:].astype(float)
+    lengths = np.diff(starts)[steps[0] == 0 :].astype(float)
     if len(lengths) < 2:
         return 0.0
     away = np.log(lengths / np.median(lengths))
