@@ -51,3 +51,14 @@ def test_the_best_cut_is_the_best_of_all(rows) -> None:
         if one < two
     )
     assert best == pytest.approx(cut.score)
+
+
+def test_a_note_that_costs_by_its_length_is_as_long_as_it_costs_least() -> None:
+    """Where the sound says nothing of its end, a note of four frames is taken; none lasts longer than its costs tell."""
+    nothing = sums_of(np.zeros(20))
+    costs = np.array([4.0, 1.0, 0.0, 1.0, 4.0])
+    nodes = [Node(nothing, (-1,), 2, costs=costs), Node(nothing, (0,), 0)]
+    cut = best_cut(nodes, nothing, [1], free=False)
+    assert (0, 4) == (cut.starts[0], cut.ends[0])
+    lone = best_cut([Node(sums_of(np.ones(20)), (-1,), 2, costs=np.zeros(5))], sums_of(np.zeros(20)), [0])
+    assert 6 == lone.ends[0] - lone.starts[0]

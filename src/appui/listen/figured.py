@@ -33,7 +33,7 @@ _HELD, _HELD_S = 1.8, 0.15
 #  a note that makes no sound of its own lasts as long as the others, give or take this share
 _GIVE = 0.4
 #  how much likelier a form usual for the sign is (natural logarithm)
-_USUAL = 2.0
+_USUAL = 1.0
 #  notes longer than this are no quick ones, seconds
 _SLOW_S = 0.22
 #  what is further from its beat than so many spreads, and these seconds, is something else

@@ -1,0 +1,201 @@
+"""Turns, mordents and short trills in takes without human timing."""
+
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import appui
+from appui.listen.beat import Beat
+from appui.listen.figure_words import decided_figure, figure_differs
+from appui.listen.figured import Ground, laid, say_figure
+from appui.listen.frames import FRAME_S, RATE
+from appui.listen.heard import HeardFigure
+from appui.listen.judge import Heard
+from appui.listen.listen import Report, Wanted, listen, listen_samples
+from appui.listen.picture import picture
+from appui.listen.records import record
+from appui.listen.report import records_csv, told_at
+from appui.sound.synth import render_blocks
+from tests.listen.figure_tune import TUNE
+
+#  ways that are otherwise than decided, by place
+OTHER = {
+    "flute.2.1": "turn after the note beginning at 1/2",
+    "flute.4.1": "plain",
+    "flute.5.2": "trill from above half without termination",
+    "flute.6.1": "plain",
+}
+ON_TIME = Ground(Beat(1.0, 0.01), 0.02, 0.8, 70, "turn")
+TURN = HeardFigure((1.0, 1.08, 1.16, 1.24), (74, 72, 71, 72), 1.8, 60.0, 30.0, 30.0, 1.0)
+
+
+@pytest.fixture(scope="module")
+def tune(tmp_path_factory: pytest.TempPathFactory) -> appui.Piece:
+    """The tune, opened."""
+    path = tmp_path_factory.mktemp("tune") / "tune.musicxml"
+    path.write_text(TUNE, encoding="utf-8")
+    return appui.open(path)
+
+
+Reports = Callable[[dict[str, str]], Report]
+
+
+@pytest.fixture(scope="module")
+def heard_in(tune: appui.Piece) -> Reports:
+    """What is heard in the tune rendered with some readings changed."""
+
+    def hear(readings: dict[str, str]) -> Report:
+        solo = tune.play(readings=readings).solo().performance
+        blocks = render_blocks(solo, sample_rate=RATE, reverb=False)
+        take = np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
+        return listen_samples(tune.interpretation, take, "take", Wanted())
+
+    return hear
+
+
+@pytest.fixture(scope="module")
+def as_decided(heard_in: Reports) -> dict[str, Heard]:
+    """Every place of the tune as it was decided."""
+    return by_name(heard_in({}))
+
+
+@pytest.fixture(scope="module")
+def otherwise(heard_in: Reports) -> Report:
+    """The tune played otherwise than decided."""
+    return heard_in(OTHER)
+
+
+def by_name(report: Report) -> dict[str, Heard]:
+    """The places of a report."""
+    return {each.place.name: each for each in report.places}
+
+
+def test_every_figure_of_a_rendering_is_heard_note_by_note(as_decided) -> None:
+    """Which notes, by their keys: what the tool plays the tool hears."""
+    assert 6 == len(as_decided)
+    for name, each in as_decided.items():
+        assert each.figure is not None, name
+        assert each.place.decided.notes == each.figure.keys, name
+
+
+def test_every_figure_of_a_rendering_is_heard_where_it_was_decided(as_decided) -> None:
+    """On the beat, or late in the note; none differs."""
+    assert {each.place.decided.placement for each in as_decided.values()} == {"on", "after"}
+    for name, each in as_decided.items():
+        assert each.place.decided.placement == each.how, name
+        assert 0 == figure_differs(each), name
+
+
+def test_the_length_of_a_figure_is_heard(as_decided) -> None:
+    """Three quick notes at thirteen a second, within a sixth: slow attacks lengthen what is heard."""
+    assert 3 / 13 == pytest.approx(as_decided["flute.7.3"].length_s, rel=0.17)
+
+
+def test_a_turn_after_its_note_is_heard_where_in_the_note_it_begins(otherwise) -> None:
+    """Half way, within a twentieth of the note."""
+    place = by_name(otherwise)["flute.2.1"]
+    assert place.figure is not None
+    assert "after" == place.how
+    assert 0.5 == pytest.approx(place.figure.at_share, abs=0.05)
+    assert "turn: G5 A5 G5 F5 G5, after about half of the note" in told_at(place).played
+
+
+def test_a_plain_note_is_no_figure(otherwise) -> None:
+    """Left out, or not told; never claimed."""
+    for name in ("flute.4.1", "flute.6.1"):
+        assert by_name(otherwise)[name].figure is None
+    assert "left out" == by_name(otherwise)["flute.6.1"].how
+
+
+def test_other_notes_than_decided_are_told(otherwise) -> None:
+    """A short trill from above, where it was to begin on the main note."""
+    place = by_name(otherwise)["flute.5.2"]
+    assert place.figure is not None
+    assert (77, 76, 77, 76) == place.figure.keys
+    assert 2 == figure_differs(place)
+    assert "other notes than decided" in told_at(place).remark
+
+
+def test_figures_are_named_beside_what_was_decided(as_decided) -> None:
+    """By the names they are written with."""
+    assert "turn on the note: E5 D5 C5 D5, from the beat, 230 ms" == decided_figure(as_decided["flute.7.3"].place)
+    assert told_at(as_decided["flute.7.3"]).played.startswith("turn: E5 D5 C5 D5, from the beat, ")
+
+
+def test_a_figure_is_in_the_record_the_table_and_the_picture(otherwise) -> None:
+    """Names, times and the share of the note; a bar a note."""
+    place = next(each for each in record(otherwise)["places"] if each["place"] == "flute.2.1")
+    assert ["G5", "A5", "G5", "F5", "G5"] == place["played"]["figure"]["notes"]
+    json.dumps(record(otherwise), allow_nan=False)
+    assert "G5 A5 G5 F5 G5" in records_csv([otherwise])
+    assert 5 + 2 == picture(by_name(otherwise)["flute.2.1"], "a turn", None, FRAME_S).count("<rect")
+
+
+def test_a_midi_file_is_heard_exactly(tune, tmp_path: Path) -> None:
+    """Every note to the tick."""
+    tune.play(readings=OTHER).solo().save(tmp_path / "take.mid")
+    heard = by_name(listen(tune.interpretation, tmp_path / "take.mid", Wanted()))
+    turn = heard["flute.7.3"]
+    assert turn.figure is not None
+    assert (76, 74, 72, 74) == turn.figure.keys
+    assert 3 / 13 == pytest.approx(turn.length_s, abs=0.002)
+    assert "left out" == heard["flute.4.1"].how
+
+
+def test_a_figure_whose_last_note_is_on_the_beat_is_before_it() -> None:
+    """The main note at rest has the beat."""
+    said = say_figure(TURN, ON_TIME._replace(beat=Beat(1.24, 0.01)))
+    assert "before" == said.how
+    assert "on" == say_figure(TURN, ON_TIME).how
+
+
+def test_a_first_note_of_the_pitch_before_it_is_told_by_the_beat() -> None:
+    """What is heard comes a quick note late: the turn began with the upper note that rang already."""
+    rest = TURN._replace(starts_s=(1.08, 1.16, 1.24), keys=(72, 71, 72))
+    said = say_figure(rest, ON_TIME._replace(before=74))
+    assert said.figure is not None
+    assert ("on", (74, 72, 71, 72)) == (said.how, said.figure.keys)
+    assert math.isnan(said.figure.starts_s[0])
+    unknown = say_figure(rest, ON_TIME._replace(before=74, beat=Beat(1.04, 0.08), spread_s=0.08))
+    assert unknown.figure is not None
+    assert not unknown.figure.first_sure
+
+
+@pytest.mark.parametrize(
+    ("heard", "how"),
+    [
+        (TURN._replace(evidence=-40.0), "left out"),
+        (TURN._replace(evidence=0.0), "cannot tell"),
+        (TURN._replace(starts_s=(1.5, 1.58, 1.66, 1.74)), "cannot tell"),
+        (TURN._replace(starts_s=(1.0, 1.3, 1.6, 1.9), end_s=2.4), "cannot tell"),
+    ],
+)
+def test_what_is_no_figure_is_not_claimed(heard: HeardFigure, how: str) -> None:
+    """Nothing there, hardly anything, far from the beat, too slow."""
+    assert how == say_figure(heard, ON_TIME).how
+
+
+def test_notes_that_others_fit_as_well_are_not_named() -> None:
+    """The figure is there; which notes it has is open."""
+    said = say_figure(TURN._replace(over_other=2.0), ON_TIME)
+    assert said.figure is not None
+    assert not said.figure.sure
+
+
+def test_without_a_beat_a_figure_is_heard_all_the_same() -> None:
+    """Only where it falls is not told."""
+    said = say_figure(TURN, ON_TIME._replace(beat=Beat(math.nan, math.inf)))
+    assert "played" == said.how
+    assert said.figure is not None
+
+
+def test_a_main_note_held_first_is_not_of_the_quick_ones() -> None:
+    """The quick notes begin after it, and end with the note where the last is quick too."""
+    late = laid((72, 74, 72, 71, 72), (0.0, 0.5, 0.58, 0.66, 0.74), 0.82)
+    assert (1, pytest.approx(0.32)) == (late.first, late.length_s)
+    on = laid((72, 74, 72, 71, 72), (0.0, 0.08, 0.16, 0.24, 0.32), 1.0)
+    assert (0, pytest.approx(0.32)) == (on.first, on.length_s)
