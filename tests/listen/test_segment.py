@@ -54,7 +54,7 @@ def test_the_best_cut_is_the_best_of_all(rows) -> None:
 
 
 def test_a_note_that_costs_by_its_length_is_as_long_as_it_costs_least() -> None:
-    """Where the sound says nothing of its end, a note of four frames is taken; none lasts longer than its costs tell."""
+    """Four frames where the sound says nothing of its end; never longer than its costs tell."""
     nothing = sums_of(np.zeros(20))
     costs = np.array([4.0, 1.0, 0.0, 1.0, 4.0])
     nodes = [Node(nothing, (-1,), 2, costs=costs), Node(nothing, (0,), 0)]
