@@ -2,7 +2,7 @@
 
 __all__ = ["TUNE"]
 
-#  a bar a row: notes with their quarters, and the ornament over one
+#  a bar a row: notes with their quarters (0: a small note), and the ornament over one
 _BARS = (
     "C5:1 D5:1 E5:1 F5:1",
     "G5:2:turn E5:1 C5:1",
@@ -11,13 +11,17 @@ _BARS = (
     "B4:1 E5:2:inverted-mordent C5:1",
     "A4:2:inverted-turn F4:1 G4:1",
     "E4:1 F4:1 D5:2:turn",
-    "B4:1 G4:1 C5:2",
+    "B4:1 G4:1 D5:0 C5:2:turn",
+    "E4:1 G4:1 C5:2",
 )
 
 
 def _note(text: str) -> str:
     pitch, quarters, *sign = text.split(":")
     ornament = f"<notations><ornaments><{sign[0]}/></ornaments></notations>" if sign else ""
+    if quarters == "0":
+        small = f"<pitch><step>{pitch[0]}</step><octave>{pitch[1]}</octave></pitch><type>eighth</type>"
+        return f"<note><grace slash='yes'/>{small}</note>"
     return (
         f"<note><pitch><step>{pitch[0]}</step><octave>{pitch[1]}</octave></pitch>"
         f"<duration>{quarters}</duration><type>{'half' if quarters == '2' else 'quarter'}</type>{ornament}</note>"
