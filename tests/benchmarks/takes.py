@@ -487,7 +487,7 @@ def quantiles(values: Sequence[float]) -> str:
 def table(rows: Sequence[Row]) -> None:
     """Everything measured."""
     small = [row for row in rows if row.truth.kind == "small notes" and row.truth.how != "none"]
-    none = [row for row in rows if row.truth.how == "none"]
+    none = [row for row in rows if row.truth.kind == "small notes" and row.truth.how == "none"]
     for name, part in (
         ("all", small),
         ("another pitch before", [r for r in small if not r.truth.same_as]),

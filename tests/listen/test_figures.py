@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from lxml import etree
 
 import appui
 from appui.exact import Fraction
@@ -143,6 +144,16 @@ def test_a_figure_is_in_the_record_the_table_and_the_picture(otherwise) -> None:
     json.dumps(record(otherwise), allow_nan=False)
     assert "G5 A5 G5 F5 G5" in records_csv([otherwise])
     assert 5 + 2 == picture(by_name(otherwise)["flute.2.1"], "a turn", None, FRAME_S).count("<rect")
+
+
+def test_a_late_figure_is_shown_to_its_end(otherwise) -> None:
+    """However long its note is, no bar of it lies on the edge of the picture."""
+    place = by_name(otherwise)["flute.3.1"]
+    assert place.main_s - place.beat.at_s > 1.5
+    drawn = etree.fromstring(picture(place, "a turn", None, FRAME_S).encode())
+    bars = drawn.findall("{*}rect")[2:]
+    assert 5 == len({float(bar.get("x", "")) for bar in bars})
+    assert all(float(bar.get("x", "")) + float(bar.get("width", "")) < 700 for bar in bars)
 
 
 def test_a_midi_file_is_heard_exactly(tune, tmp_path: Path) -> None:
