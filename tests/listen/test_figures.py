@@ -185,15 +185,22 @@ def test_a_turn_after_a_small_note_of_its_pitch_is_not_judged(otherwise) -> None
 SLURRED = (74, 74, 72, 71, 72)
 
 
-def made(keys: tuple[int, ...], kind: SignKind = "turn", *, struck: bool = False, doubt: float = 4.0) -> HeardFigure:
-    """What is heard where these keys sound for 14 frames each, the first and the last for 60, between D5 and G5.
+def made(
+    keys: tuple[int, ...],
+    kind: SignKind = "turn",
+    *,
+    struck: bool = False,
+    doubt: float = 4.0,
+    decided: tuple[int, ...] = (74, 72, 71, 72),
+) -> HeardFigure:
+    """What is heard where these keys sound for 14 frames each, the first and the last for 60, then a G5.
 
     What does not sound fits worse by 4; by less where the key 71 does, if that is in doubt. `struck` is the first of
     them.
     """
     lengths = [60, *[14] * (len(keys) - 2), 60, 60]
     sounding = np.repeat([*keys, 79], lengths)
-    known = (70, 71, 72, 73, 74, 79)
+    known = (70, 71, 72, 73, 74, 75, 79)
     fits = [np.where(sounding == key, 0.0, np.where(sounding == 71, -doubt, -4.0)) for key in known]
     count = len(sounding)
     rise = np.zeros(count + 1)
@@ -202,14 +209,14 @@ def made(keys: tuple[int, ...], kind: SignKind = "turn", *, struck: bool = False
     starts = (0, 60, count - 60)
     found = tuple(Found(at, end) for at, end in pairwise((*starts, count)))
     take = Take(np.zeros(0, np.float32), np.zeros((0, 0), np.float16), np.zeros(count), rise[:-1], 440.0, -90.0)
-    quarter, also = Fraction(1), (70, 71, 73, 74)
+    quarter, also = Fraction(1), tuple(sorted({70, 71, 73, 74, *decided} - {72}))
     steps = (
         Step(0 * quarter, quarter, 0.0, keys[0], "1"),
         Step(quarter, quarter, 0.35, 72, "1", also=also),
         Step(2 * quarter, quarter, 1.0, 79, "1"),
     )
     sign, written = Sign("flute.1.2", kind, 0, 0, 1, 0), Pitch("C", 0, 5)
-    place = Place(sign, 1, 1, (), Decided("", "on", notes=(74, 72, 71, 72)), written=written)
+    place = Place(sign, 1, 1, (), Decided("", "on", notes=decided), written=written)
     return hear_figure(Line(steps, (place,)), place, take, Aligned(found, (1.0,) * 3, fitting, 0.0))
 
 
@@ -217,6 +224,12 @@ def test_a_first_note_of_the_pitch_before_it_counts_only_where_it_is_struck() ->
     """Slurred, it is none that can be heard; struck, it is the first of the turn."""
     assert (72, 71, 72) == made(SLURRED).keys
     assert (74, 72, 71, 72) == made(SLURRED, struck=True).keys
+
+
+def test_a_neighbour_may_be_an_augmented_second_away_where_it_is_decided() -> None:
+    """As above the sixth of a minor key."""
+    keys = (79, 75, 72, 71, 72)
+    assert keys[1:] == made(keys, decided=keys[1:]).keys
 
 
 def test_what_is_usual_for_a_sign_decides_where_the_sound_does_not() -> None:

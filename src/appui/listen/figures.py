@@ -96,7 +96,7 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
     stretch = _Stretch(line, place, aligned)
     before = line.steps[place.step - 1].key if place.step else 0
     decided = {*place.decided.notes, key}
-    cuts = [stretch.cut(*form) for form in _forms(key)]
+    cuts = [stretch.cut(*form) for form in _forms(key, decided & {key, *line.steps[place.step].also})]
     # a first note of the pitch before it makes no sound of its own, unless it is struck
     cuts = [row for row in cuts if row.keys[0] != before or stretch.struck_at(row.starts[0])]
     rows = sorted((_less(row, place, decided) for row in cuts), key=lambda row: -row.score)
@@ -116,11 +116,12 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
     )
 
 
-def _forms(key: int) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """Every form on a main note, with neighbours a half or a whole tone away: letter steps and keys."""
+def _forms(key: int, decided: set[int]) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Every form on a main note, its neighbours a half or a whole tone away or as decided: letter steps and keys."""
+    neighbours = {side: sorted({*_NEIGHBOURS, *(side * (each - key) for each in decided)} - {0}) for side in (-1, 1)}
     for steps in FORMS:
         sides = sorted(set(steps) - {0})
-        for away in product(_NEIGHBOURS, repeat=len(sides)):
+        for away in product(*([each for each in neighbours[side] if each > 0] for side in sides)):
             moved = {0: 0} | {side: side * semitones for side, semitones in zip(sides, away, strict=True)}
             yield steps, tuple(key + moved[step] for step in steps)
 

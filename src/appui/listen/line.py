@@ -7,7 +7,7 @@ take no time here, since whether they do is what is asked; a fermata stands as i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -45,6 +45,8 @@ FIGURES = frozenset(
 )
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
 JUDGED = frozenset({"small notes"}) | TRILLS | FIGURES
+#  a neighbour is at most so many semitones away
+_FURTHEST = 3
 #  what breaks the beat, so that no curve is drawn through it
 _BREAKS = frozenset({"fermata", "caesura"})
 #  signs whose notes fall within their note, whatever they are
@@ -148,11 +150,9 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
     tones = join_ties(realize(interpretation, order, bare, [solo]).tones[solo])
     top = _top_line(tones)
     notices = ("more than one note at a time: the highest is followed, the others are not judged",)
-    steps = tuple(_steps(interpretation, order, top, signs))
-    places = tuple(
-        place._replace(hidden=bool(set(place.small) & set(steps[place.step].also)))
-        for place in _places(interpretation, order, top, signs)
-    )
+    places = tuple(_places(interpretation, order, top, signs))
+    steps = tuple(_with_decided(_steps(interpretation, order, top, signs), places))
+    places = tuple(place._replace(hidden=bool(set(place.small) & set(steps[place.step].also))) for place in places)
     return Line(steps, places, notices if len(top) < len(tones) else ())
 
 
@@ -204,6 +204,17 @@ def _steps(
             _also(around.get(tone.printed_q, []), key),
         )
         stretch += tone.printed_q in breaks
+
+
+def _with_decided(steps: Iterable[Step], places: Sequence[Place]) -> Iterator[Step]:
+    """The steps, within those with a figure its decided keys too: a neighbour may be an augmented second away."""
+    decided: dict[int, tuple[int, ...]] = {}
+    for place in places:
+        if place.written is not None:
+            decided[place.step] = (*decided.get(place.step, ()), *place.decided.notes)
+    for number, step in enumerate(steps):
+        near = {key for key in decided.get(number, ()) if 0 < abs(key - step.key) <= _FURTHEST}
+        yield step._replace(also=tuple(sorted({*step.also, *near})))
 
 
 def _also(signs: Sequence[Sign], key: int) -> tuple[int, ...]:
