@@ -20,7 +20,7 @@ from appui.listen.figures import hear_figure
 from appui.listen.frames import FRAME_S, RATE
 from appui.listen.heard import HeardFigure
 from appui.listen.judge import Heard
-from appui.listen.line import Decided, Line, Place, Step
+from appui.listen.line import Decided, Line, Place, Step, line_of
 from appui.listen.listen import Report, Wanted, listen, listen_samples
 from appui.listen.picture import picture
 from appui.listen.records import record
@@ -232,6 +232,16 @@ def test_a_neighbour_may_be_an_augmented_second_away_where_it_is_decided() -> No
     assert keys[1:] == made(keys, decided=keys[1:]).keys
 
 
+def test_the_line_knows_a_neighbour_an_augmented_second_away(tmp_path: Path) -> None:
+    """A turn on F with a sharp above it: G sharp may sound within the note."""
+    sharp = "<delayed-turn/><accidental-mark placement='above'>sharp</accidental-mark>"
+    (tmp_path / "sharp.musicxml").write_text(TUNE.replace("<delayed-turn/>", sharp), encoding="utf-8")
+    raised = appui.open(tmp_path / "sharp.musicxml").interpretation
+    line = line_of(raised, raised.order("3"))
+    assert (77, 80, 77, 76, 77) == line.places[0].decided.notes
+    assert 80 in line.steps[line.places[0].step].also
+
+
 def test_what_is_usual_for_a_sign_decides_where_the_sound_does_not() -> None:
     """A lower note hardly heard belongs to a turn, and to no short trill."""
     keys = (79, 74, 72, 71, 72)
@@ -277,6 +287,32 @@ def test_notes_that_others_fit_as_well_are_not_named() -> None:
     said = say_figure(TURN._replace(over_other=2.0), ON_TIME)
     assert said.figure is not None
     assert not said.figure.sure
+
+
+def test_before_the_beat_a_first_note_that_rang_already_cannot_be_told() -> None:
+    """Nothing says how early it would have begun."""
+    rest = TURN._replace(starts_s=(1.08, 1.16, 1.24), keys=(72, 71, 72))
+    said = say_figure(rest, ON_TIME._replace(before=74, beat=Beat(1.24, 0.01)))
+    assert said.figure is not None
+    assert ("before", False) == (said.how, said.figure.first_sure)
+
+
+@pytest.mark.parametrize(
+    ("figure", "words", "remark"),
+    [
+        (TURN, "turn: D5 C5 B4 C5, from the beat, 240 ms", ""),
+        (TURN._replace(over_near=1.0), "turn, from the beat, 240 ms", "a half or a whole tone away cannot be told"),
+        (TURN._replace(over_other=1.0), "quick notes, which ones cannot be told, from the beat, 240 ms", ""),
+    ],
+)
+def test_only_what_is_sure_of_the_notes_is_said(figure: HeardFigure, words: str, remark: str) -> None:
+    """The names, the kind only, or that there are quick notes."""
+    said = say_figure(figure, ON_TIME)
+    assert said.figure is not None
+    place = Place(Sign("flute.1.2", "turn", 0, 0, 1, 0), 1, 1, (), Decided("", "on"), written=Pitch("C", 0, 5))
+    heard = Heard(place, said.how, 1.0, 1.0, ON_TIME.beat, length_s=0.24, figure=said.figure)
+    assert words == told_at(heard).played
+    assert remark in told_at(heard).remark
 
 
 def test_without_a_beat_a_figure_is_heard_all_the_same() -> None:
