@@ -39,6 +39,7 @@ import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
 from appui.listen.figured import FigureHeard, form_of, laid
+from appui.listen.figures import FORMS, is_usual
 from appui.listen.frames import RATE as TAKE_RATE
 from appui.listen.judge import Heard
 from appui.listen.listen import Report, Wanted, listen, listen_over
@@ -640,6 +641,11 @@ def figures(rows: Sequence[Row]) -> None:
         f"every note right {share([list(figure.keys) == row.truth.trill_keys for row, figure in exact])}, "
         f"told {share([each.sure and each.near_sure and each.first_sure for _, each in heard])}"
     )
+    other = [(row, figure) for row, figure in heard if is_other(row)]
+    print(
+        f"    of those otherwise than usual for the sign: told {share([figure.sure for _, figure in other])}, "
+        f"right {share([form_right(row.truth, figure) for row, figure in other if figure.sure])}"
+    )
     spoken = [row for row, _ in heard if row.said.how != "played"]
     print(
         f"    before, on or after the beat: right {share([row.said.how == row.truth.how for row in spoken])}; "
@@ -660,6 +666,12 @@ def figures(rows: Sequence[Row]) -> None:
         if row.said.how == row.truth.how == "after" and math.isfinite(figure.at_share)
     ]
     print(f"    where late ones begin, off by hundredths of the note: {quantiles([each / 10 for each in shares])}")
+
+
+def is_other(row: Row) -> bool:
+    """Whether a figure was played that is not usual for its sign."""
+    form = form_of(row.truth.trill_keys)
+    return form in FORMS and not is_usual(row.said.place.sign.kind, form)
 
 
 def form_right(truth: Truth, figure: FigureHeard) -> bool:

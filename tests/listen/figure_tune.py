@@ -1,6 +1,6 @@
 """A tune with turns, mordents and short trills, as MusicXML."""
 
-__all__ = ["TUNE"]
+__all__ = ["TUNE", "note"]
 
 #  a bar a row: notes with their quarters (0: a small note), and the ornament over one
 _BARS = (
@@ -16,7 +16,8 @@ _BARS = (
 )
 
 
-def _note(text: str) -> str:
+def note(text: str) -> str:
+    """A note as MusicXML: pitch, quarters, ornament."""
     pitch, quarters, *sign = text.split(":")
     ornament = f"<notations><ornaments><{sign[0]}/></ornaments></notations>" if sign else ""
     if quarters == "0":
@@ -33,7 +34,7 @@ def _bar(number: int, notes: str) -> str:
         "<attributes><divisions>1</divisions><key><fifths>0</fifths></key><time><beats>4</beats>"
         "<beat-type>4</beat-type></time></attributes><sound tempo='66'/>"
     )
-    return f"<measure number='{number}'>{first if number == 1 else ''}{''.join(map(_note, notes.split()))}</measure>"
+    return f"<measure number='{number}'>{first if number == 1 else ''}{''.join(map(note, notes.split()))}</measure>"
 
 
 TUNE = (

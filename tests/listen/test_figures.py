@@ -30,7 +30,7 @@ from appui.score.pitch import Pitch
 from appui.score.signs import Sign
 from appui.score.words import SignKind
 from appui.sound.synth import render_blocks
-from tests.listen.figure_tune import TUNE
+from tests.listen.figure_tune import TUNE, note
 
 #  ways that are otherwise than decided, by place
 OTHER = {
@@ -173,6 +173,18 @@ def test_a_short_trill_that_goes_on_is_heard_as_a_trill(tune, tmp_path: Path) ->
     heard = by_name(listen(tune.interpretation, tmp_path / "take.mid", Wanted()))["flute.5.2"]
     assert heard.trill is not None
     assert "upper" == heard.trill.first
+
+
+def test_two_figures_in_a_row_are_not_mixed(tmp_path: Path) -> None:
+    """E D E F E, then F E F: which of the last five belong together is not guessed."""
+    notes = "<measure number='10'>" + "".join(map(note, ("E4:1:delayed-inverted-turn", "F4:1:mordent", "D5:2")))
+    path = tmp_path / "row.musicxml"
+    path.write_text(TUNE.replace("</part>", notes + "</measure></part>"), encoding="utf-8")
+    row = appui.open(path)
+    row.play().solo().save(tmp_path / "take.mid")
+    heard = by_name(listen(row.interpretation, tmp_path / "take.mid", Wanted()))
+    assert "inverted turn: E4 D4 E4 F4 E4" in told_at(heard["flute.10.1"]).played
+    assert heard["flute.10.2"].figure is None
 
 
 def test_a_turn_after_a_small_note_of_its_pitch_is_not_judged(otherwise) -> None:

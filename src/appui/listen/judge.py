@@ -369,6 +369,9 @@ def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Hab
     if any(other.step == at and set(other.small) & set(heard.keys[:-1]) for other in line.places):
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=("the small notes before it have the same pitches",))
     said = say_figure(heard, Ground(beat, spread_s, line.length_s(at) * beat.pace, before, place.sign.kind))
+    if said.how == "played" and any(other.step == at - 1 and other.written is not None for other in line.places):
+        why = ("the note before has a figure too, and which notes belong to which cannot be told",)
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
     small_s: tuple[float, ...] = ()
     main_s, end_s, length_s = heard.alone_s, math.nan, math.nan
     if said.figure is not None:
