@@ -26,6 +26,7 @@ _PLAIN = 3
 #  seconds from which a note may bear any sign, and a mordent or short trill
 _LONG_S, _SHORT_S = 0.6, 0.3
 _LONG_SIGNS = ("turn", "turn", "inverted-turn", "delayed-turn", "delayed-turn", "mordent", "inverted-mordent")
+_SLIDES = ("schleifer",)
 _SHORT_SIGNS = ("mordent", "inverted-mordent")
 #  what stands after `notations` in a note of MusicXML 4.0 (read)
 _LATER = ("lyric", "play", "listen")
@@ -56,6 +57,12 @@ _SHORT_TRILLS = (
     ("turn on the note", 0.1),
     ("plain", 0.1),
 )
+_SLIDE_WAYS = (
+    ("slide of two notes{rate}", 0.6),
+    ("slide of three notes{rate}", 0.2),
+    ("slide of two notes downwards{rate}", 0.1),
+    ("plain", 0.1),
+)
 #  of the figures on the beat so many are played before it; how unevenly a player plays their notes (spread of the log)
 _EARLY, _UNEVEN = 0.2, 0.12
 #  nobody plays quick notes shorter than this: a figure for which there is no time is left out
@@ -76,8 +83,8 @@ class FigureTruth:
     end_s: float
 
 
-def with_signs(score: Path, seed: int, folder: Path) -> Path:
-    """A copy of a MusicXML score with signs over some plain notes of its first part."""
+def with_signs(score: Path, seed: int, folder: Path, *, slides: bool = False) -> Path:
+    """A copy of a MusicXML score with signs over some plain notes of its first part; with slides and no others."""
     rng = np.random.default_rng([seed, 9])
     tree = etree.fromstring(_text_of(score))
     part = tree.find("part")
@@ -92,7 +99,8 @@ def with_signs(score: Path, seed: int, folder: Path) -> Path:
         if count <= _PLAIN or not rested or not _bears(note) or length_s < _SHORT_S:
             rested = True
         elif rng.integers(_ONE_IN) == 0:
-            _put(note, str(rng.choice(_LONG_SIGNS if length_s >= _LONG_S else _SHORT_SIGNS)))
+            signs = _SLIDES if slides else _LONG_SIGNS if length_s >= _LONG_S else _SHORT_SIGNS
+            _put(note, str(rng.choice(signs)))
             rested = False
     out = folder / f"{score.stem}.musicxml"
     out.write_bytes(etree.tostring(tree, xml_declaration=True, encoding="UTF-8"))
@@ -145,11 +153,14 @@ def drawn_figures(piece: appui.Piece, inside: set[str], rng: np.random.Generator
         ways = _MORDENTS if one.kind == "mordent" else _SHORT_TRILLS if one.kind == "short trill" else _TURNS
         if one.kind.endswith("after"):
             ways = _LATE_TURNS
+        elif one.kind == "slide":
+            ways = _SLIDE_WAYS
         words, chances = zip(*ways, strict=True)
         shape = " inverted" if "inverted" in one.kind else ""
         end = " with the lower note raised" if rng.random() < 0.25 else ""
-        end += f" {rng.uniform(8, 15):.1f} notes a second"
-        drawn = str(rng.choice(words, p=chances)).format(shape=shape, end=end)
+        rate = f" {rng.uniform(8, 15):.1f} notes a second"
+        end += rate
+        drawn = str(rng.choice(words, p=chances)).format(shape=shape, end=end, rate=rate)
         try:
             piece.interpretation.reading(one.place, drawn)
         except AppuiError:

@@ -1,7 +1,7 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
     python -m tests.benchmarks.takes SCORE[=A-B] ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
-        [--over | --full] [--figures] [--signs N] [--places]
+        [--over | --full] [--figures] [--signs N | --slides N] [--places]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
@@ -15,7 +15,8 @@ With `--over` the player plays over the accompaniment, which leaks into the micr
 of all the players: the others follow the solo's tempo with 10 to 30 ms of scatter, 3 to 12 dB softer, in the same room.
 
 With `--figures` turns, mordents and short trills are played in ways drawn by chance too, from chances of their own, so
-that all else is played as without it; `--signs N` writes such signs over plain notes of the score first, by chance N.
+that all else is played as without it; `--signs N` writes such signs over plain notes of the score first, by chance N,
+and `--slides N` slides.
 
 What is printed: before or on, right where the tool speaks and how often it is silent; the onset of the small note
 against the truth, less the take's own middle for plain notes (a recording has no clock of its own); its length; its
@@ -38,8 +39,8 @@ from scipy.signal import fftconvolve, lfilter, resample_poly
 import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
-from appui.listen.figured import FigureHeard, form_of, laid
-from appui.listen.figures import FORMS, is_usual
+from appui.listen.figured import FigureHeard, laid
+from appui.listen.figures import form_of, forms_for, is_usual
 from appui.listen.frames import RATE as TAKE_RATE
 from appui.listen.judge import Heard
 from appui.listen.listen import Report, Wanted, listen, listen_over
@@ -636,7 +637,7 @@ def figures(rows: Sequence[Row]) -> None:
     told = [(row, figure) for row, figure in heard if figure.sure]
     exact = [(row, figure) for row, figure in told if figure.near_sure and figure.first_sure]
     print(
-        f"    form right {share([form_right(row.truth, figure) for row, figure in told])}, "
+        f"    form right {share([form_right(row, figure) for row, figure in told])}, "
         f"told of those heard {share([figure.sure for _, figure in heard])}; "
         f"every note right {share([list(figure.keys) == row.truth.trill_keys for row, figure in exact])}, "
         f"told {share([each.sure and each.near_sure and each.first_sure for _, each in heard])}"
@@ -644,7 +645,7 @@ def figures(rows: Sequence[Row]) -> None:
     other = [(row, figure) for row, figure in heard if is_other(row)]
     print(
         f"    of those otherwise than usual for the sign: told {share([figure.sure for _, figure in other])}, "
-        f"right {share([form_right(row.truth, figure) for row, figure in other if figure.sure])}"
+        f"right {share([form_right(row, figure) for row, figure in other if figure.sure])}"
     )
     spoken = [row for row, _ in heard if row.said.how != "played"]
     print(
@@ -670,13 +671,14 @@ def figures(rows: Sequence[Row]) -> None:
 
 def is_other(row: Row) -> bool:
     """Whether a figure was played that is not usual for its sign."""
-    form = form_of(row.truth.trill_keys)
-    return form in FORMS and not is_usual(row.said.place.sign.kind, form)
+    kind = row.said.place.sign.kind
+    form = form_of(row.truth.trill_keys, kind)
+    return form in forms_for(kind) and not is_usual(kind, form)
 
 
-def form_right(truth: Truth, figure: FigureHeard) -> bool:
+def form_right(row: Row, figure: FigureHeard) -> bool:
     """Whether the notes are higher and lower as told; a first note of which nothing is said does not count."""
-    said, true = form_of(figure.keys), form_of(truth.trill_keys)
+    said, true = (form_of(keys, row.said.place.sign.kind) for keys in (figure.keys, row.truth.trill_keys))
     return said == true or (not figure.first_sure and said == true[1:])
 
 
@@ -729,16 +731,19 @@ def main() -> None:
     parser.add_argument("--full", action="store_true", help="a recording of all the players")
     parser.add_argument("--figures", action="store_true", help="turns, mordents and short trills drawn by chance too")
     parser.add_argument("--signs", type=int, help="write such signs over the score, by this chance")
+    parser.add_argument("--slides", type=int, help="the same with slides only")
     parser.add_argument("--places", action="store_true", help="print every place")
     arguments = parser.parse_args()
     first, _, last = arguments.seeds.partition("-")
     seeds = range(int(first), int(last or first) + 1)
-    way = Way(arguments.over, arguments.full, arguments.figures or arguments.signs is not None)
+    slides = arguments.slides is not None
+    signs = arguments.slides if slides else arguments.signs
+    way = Way(arguments.over, arguments.full, arguments.figures or signs is not None)
     rows = []
     for given in arguments.scores:
         file, _, bars = given.partition("=")
         with TemporaryDirectory() as folder:
-            score = Path(file) if arguments.signs is None else with_signs(Path(file), arguments.signs, Path(folder))
+            score = Path(file) if signs is None else with_signs(Path(file), signs, Path(folder), slides=slides)
             for row in rows_of(score, bars or arguments.bars, seeds, arguments.soundfont or [None], way):
                 rows.append(row)
                 if arguments.places:

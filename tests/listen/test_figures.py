@@ -280,6 +280,24 @@ def test_a_first_note_of_the_pitch_before_it_is_told_by_the_beat() -> None:
     assert not unknown.figure.first_sure
 
 
+def test_a_note_far_away_is_no_first_note_of_a_figure() -> None:
+    """An octave above the main note there is no neighbour."""
+    rest = TURN._replace(starts_s=(1.0, 1.08, 1.16), keys=(72, 71, 72))
+    said = say_figure(rest, ON_TIME._replace(before=84))
+    assert said.figure is not None
+    assert ((72, 71, 72), True) == (said.figure.keys, said.figure.first_sure)
+
+
+def test_a_slide_is_heard_by_its_third(tmp_path: Path) -> None:
+    """A third below, a second below, main."""
+    (tmp_path / "slide.musicxml").write_text(TUNE.replace("<mordent/>", "<schleifer/>"), encoding="utf-8")
+    slide = appui.open(tmp_path / "slide.musicxml")
+    slide.play().solo().save(tmp_path / "take.mid")
+    heard = by_name(listen(slide.interpretation, tmp_path / "take.mid", Wanted()))["flute.4.1"]
+    assert "slide: A4 B4 C5, from the beat, 150 ms" == told_at(heard).played
+    assert 0 == figure_differs(heard)
+
+
 @pytest.mark.parametrize(
     ("heard", "how"),
     [

@@ -1,11 +1,12 @@
-"""A turn, a mordent, a short trill in words: its notes by name, where it falls, how quick; and how far from decided."""
+"""A turn, a mordent, a slide in words: its notes by name, where it falls, how quick; and how far from decided."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 
-from appui.listen.figured import FigureHeard, form_of, laid
+from appui.listen.figured import FigureHeard, laid
+from appui.listen.figures import form_of
 from appui.listen.judge import Heard
 from appui.listen.line import Place
 from appui.score.pitch import natural
@@ -33,7 +34,7 @@ def figure_names(place: Place, keys: Sequence[int]) -> list[str]:
     """Keys around a main note, the last, by the names they are written with: ``D5 C5 B4 C5``."""
     assert place.written is not None
     main, names = place.written, []
-    for key, step in zip(keys, form_of(keys), strict=True):
+    for key, step in zip(keys, form_of(keys, place.sign.kind), strict=True):
         letter = natural(main.diatonic + step)
         names.append(letter._replace(alter=main.midi + key - keys[-1] - letter.midi).pretty)
     return names
@@ -122,7 +123,8 @@ def _other_notes(heard: Heard) -> bool:
     if math.isfinite(figure.at_share) != (heard.place.decided.placement == "after"):
         # elsewhere than decided, which is told already
         return False
-    return form_of(figure.keys) != form_of(notes) or (figure.near_sure and figure.keys != notes)
+    kind = heard.place.sign.kind
+    return form_of(figure.keys, kind) != form_of(notes, kind) or (figure.near_sure and figure.keys != notes)
 
 
 def _decided_s(place: Place) -> float:

@@ -1,4 +1,4 @@
-"""What is said of a turn, a mordent, a short trill: which notes, where they fall, how quick; or why that is not told.
+"""What is said of a turn, a mordent, a slide: which notes, where they fall, how quick; or why that is not told.
 
 Three ways are weighed. On the beat the first note falls on it; before the beat the last does, the main note at rest.
 After the beat the main note falls on it and is held, and the quick notes come later. A first note of the pitch before
@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from appui.listen.beat import Beat
-from appui.listen.figures import FORMS, is_usual
+from appui.listen.figures import form_of, forms_for, is_usual, reach_of
 from appui.listen.heard import HeardFigure
 from appui.score.words import SignKind
 
-__all__ = ["FigureHeard", "Ground", "Laid", "Said", "Where", "form_of", "laid", "say_figure"]
+__all__ = ["FigureHeard", "Ground", "Laid", "Said", "Where", "laid", "say_figure"]
 
 Where = Literal["before", "on", "after", "played", "left out", "cannot tell"]
 #  a figure is there, or is not, where the evidence is beyond
@@ -152,12 +152,8 @@ def _weighed(figure: HeardFigure, ground: Ground, lies: Laid, ways: Sequence[_Wa
 
 def _extended(figure: HeardFigure, ground: Ground) -> bool:
     """Whether a note of the pitch before, and then these notes, are a form of the trade too."""
-    return form_of((ground.before, *figure.keys)) in FORMS
-
-
-def form_of(keys: Sequence[int]) -> tuple[int, ...]:
-    """The letter steps of keys around the last, the main note."""
-    return tuple((key > keys[-1]) - (key < keys[-1]) for key in keys)
+    near = abs(ground.before - figure.keys[-1]) <= reach_of(ground.kind)
+    return near and form_of((ground.before, *figure.keys), ground.kind) in forms_for(ground.kind)
 
 
 def _ways(figure: HeardFigure, ground: Ground, lies: Laid) -> list[_Way]:
@@ -169,7 +165,7 @@ def _ways(figure: HeardFigure, ground: Ground, lies: Laid) -> list[_Way]:
     if not _extended(figure, ground):
         return ways
     away_s, wide_s = first_s - lies.quick_s, math.hypot(spread_s, _GIVE * lies.quick_s)
-    forms = form_of((ground.before, *figure.keys)), form_of(figure.keys)
+    forms = form_of((ground.before, *figure.keys), ground.kind), form_of(figure.keys, ground.kind)
     usual = _USUAL * (is_usual(ground.kind, forms[0]) - is_usual(ground.kind, forms[1]))
     ways.append(_Way("on", True, usual + _near(away_s, wide_s), away_s))
     if ground.before == figure.keys[-1] and _HELD * lies.quick_s < first_s < ground.note_s:
@@ -195,7 +191,7 @@ def _figure(
     lies = laid(keys, (begins_s, *starts_s[1:]), figure.end_s)
     at_share = (starts_s[1] - begins_s) / ground.note_s if lies.first else math.nan
     return FigureHeard(
-        FORMS.get(form_of(keys), "figure"),
+        forms_for(ground.kind).get(form_of(keys, ground.kind), "figure"),
         keys,
         starts_s,
         figure.end_s,

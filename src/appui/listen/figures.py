@@ -1,8 +1,8 @@
-"""A turn, a mordent, a short trill: which few notes were played around a main note, and when each begins.
+"""A turn, a mordent, a short trill, a slide: which few notes were played around a main note, and when each begins.
 
-The trade has few forms (`FORMS`), each with neighbours a half or a whole tone away. The stretch from within the note
-before to within the note after is cut into each form in turn (`appui.listen.segment`), and into the main note alone;
-the form that fits best is the one heard, and how much better it fits than the others says how sure that is.
+The trade has few forms (`FORMS`, `SLIDES`), each with neighbours a half or a whole tone away. The stretch from within
+the note before to within the note after is cut into each form in turn (`appui.listen.segment`), and into the main note
+alone; the form that fits best is the one heard, and how much better it fits than the others says how sure that is.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-__all__ = ["FORMS", "hear_figure", "is_usual"]
+__all__ = ["FORMS", "SLIDES", "form_of", "forms_for", "hear_figure", "is_usual", "reach_of"]
 
 #  letter steps from the main note, which comes to rest at the end: the name of the form
 FORMS: dict[tuple[int, ...], str] = {
@@ -46,15 +46,29 @@ FORMS: dict[tuple[int, ...], str] = {
     (1, 0, 1, 0): "short trill from above",
     (1, 0, 1, 0, 1, 0): "short trill from above",
 }
+#  the same of a slide, two steps being a third
+SLIDES: dict[tuple[int, ...], str] = {
+    (-2, -1, 0): "slide",
+    (2, 1, 0): "slide downwards",
+    (-1, 0, 1, 0): "slide of three notes",
+    (1, 0, -1, 0): "slide of three notes downwards",
+    (-1, 0): "lower note",
+    (1, 0): "upper note",
+}
 #  the words that forms usual for a sign have in their names; other forms must speak the more clearly
-_USUAL = {"mordent": ("mordent", "lower note"), "short trill": ("short trill", "upper note"), "haydn ornament": ("",)}
+_USUAL = {
+    "mordent": ("mordent", "lower note"),
+    "short trill": ("short trill", "upper note"),
+    "haydn ornament": ("",),
+    "slide": ("slide",),
+}
 _UNUSUAL = 9.0
 #  what it costs that the neighbours are not those decided
 _OTHERWISE = 3.0
 #  what it costs that a note beside the place has the place's own pitch, a frame
 _OWN = 1.5
-#  a neighbour is so many semitones away
-_NEIGHBOURS = (1, 2)
+#  how many semitones a second and a third are
+_NEIGHBOURS = {1: (1, 2), 2: (3, 4)}
 #  how far before the main note, and how far into the next, it is looked (seconds)
 _BACK_S, _INTO_S = 0.7, 0.3
 #  where the note after is expected, against where the line has it (frames), and what it may lose
@@ -95,8 +109,8 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
     key = line.steps[place.step].key
     stretch = _Stretch(line, place, aligned)
     before = line.steps[place.step - 1].key if place.step else 0
-    decided = {*place.decided.notes, key}
-    cuts = [stretch.cut(*form) for form in _forms(key, decided & {key, *line.steps[place.step].also})]
+    decided, known = {*place.decided.notes, key}, {key, *line.steps[place.step].also}
+    cuts = [stretch.cut(*form) for form in _forms(place.sign.kind, key, decided & known)]
     # a first note of the pitch before it makes no sound of its own, unless it is struck
     cuts = [row for row in cuts if row.keys[0] != before or stretch.struck_at(row.starts[0])]
     rows = sorted((_less(row, place, decided) for row in cuts), key=lambda row: -row.score)
@@ -116,13 +130,35 @@ def hear_figure(line: Line, place: Place, take: Take, aligned: Aligned) -> Heard
     )
 
 
-def _forms(key: int, decided: set[int]) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """Every form on a main note, its neighbours a half or a whole tone away or as decided: letter steps and keys."""
-    neighbours = {side: sorted({*_NEIGHBOURS, *(side * (each - key) for each in decided)} - {0}) for side in (-1, 1)}
-    for steps in FORMS:
-        sides = sorted(set(steps) - {0})
-        for away in product(*([each for each in neighbours[side] if each > 0] for side in sides)):
-            moved = {0: 0} | {side: side * semitones for side, semitones in zip(sides, away, strict=True)}
+def forms_for(kind: SignKind) -> dict[tuple[int, ...], str]:
+    """The forms a sign may have."""
+    return SLIDES if kind == "slide" else FORMS
+
+
+def reach_of(kind: SignKind) -> int:
+    """How many semitones from its main note a note of a figure may be, as far as nothing else is decided."""
+    return _NEIGHBOURS[2 if kind == "slide" else 1][-1]
+
+
+def form_of(keys: Sequence[int], kind: SignKind) -> tuple[int, ...]:
+    """The letter steps of keys around the last, the main note; three semitones are a third in a slide only.
+
+    >>> form_of((74, 72, 71, 72), "turn"), form_of((69, 71, 72), "slide")
+    ((1, 0, -1, 0), (-2, -1, 0))
+    """
+    away = [key - keys[-1] for key in keys]
+    return tuple(((each > 0) - (each < 0)) * (2 if kind == "slide" and abs(each) > 2 else 1) for each in away)
+
+
+def _forms(kind: SignKind, key: int, decided: set[int]) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Every form on a main note, its neighbours as far away as seconds and thirds are, or as decided."""
+    above = {step: {step * each // abs(step) for each in _NEIGHBOURS[abs(step)]} for step in (-2, -1, 1, 2)}
+    for each in decided - {key}:
+        above[form_of((each, key), kind)[0]].add(each - key)
+    for steps in forms_for(kind):
+        kinds = sorted(set(steps) - {0})
+        for away in product(*(sorted(above[step]) for step in kinds)):
+            moved = {0: 0} | dict(zip(kinds, away, strict=True))
             yield steps, tuple(key + moved[step] for step in steps)
 
 
@@ -142,7 +178,7 @@ def is_usual(kind: SignKind, steps: tuple[int, ...]) -> bool:
     >>> is_usual("turn after", (0, 1, 0, -1, 0)), is_usual("mordent", (1, 0, -1, 0))
     (True, False)
     """
-    return any(word in FORMS[steps] for word in _USUAL.get(kind, ("turn",)))
+    return any(word in forms_for(kind)[steps] for word in _USUAL.get(kind, ("turn",)))
 
 
 def _less(row: _Row, place: Place, decided: set[int]) -> _Row:

@@ -41,10 +41,13 @@ FIGURES = frozenset(
         "haydn ornament",
         "mordent",
         "short trill",
+        "slide",
     }
 )
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
 JUDGED = frozenset({"small notes"}) | TRILLS | FIGURES
+#  semitones of the largest second and third
+_SECOND, _THIRD = 2, 4
 #  a neighbour is at most so many semitones away
 _FURTHEST = 3
 #  what breaks the beat, so that no curve is drawn through it
@@ -97,7 +100,7 @@ class Place(NamedTuple):
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
     `hidden` says that a trill or turn on the main note has the pitches of the small notes. `after` are the keys of the
     small notes printed at the end of a trill: they are the page's, and no termination of the player's. `written` is the
-    main note of a figure (a turn, a mordent, a short trill) as it is written, `None` for other signs.
+    main note of a figure (a turn, a mordent, a short trill, a slide) as it is written, `None` for other signs.
     """
 
     sign: Sign
@@ -222,7 +225,9 @@ def _also(signs: Sequence[Sign], key: int) -> tuple[int, ...]:
     found: set[int] = set()
     for sign in signs:
         found |= {round(max(pitch.midi for pitch in each.sounding)) for each in sign.small}
-        found |= set() if sign.small else {key + 1, key + 2, key - 1, key - 2}
+        if not sign.small:
+            reach = _THIRD if sign.kind == "slide" else _SECOND
+            found |= {key + away for away in range(-reach, reach + 1)}
     return tuple(sorted(found - {key}))
 
 
