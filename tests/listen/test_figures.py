@@ -289,13 +289,15 @@ def test_a_note_far_away_is_no_first_note_of_a_figure() -> None:
 
 
 def test_a_slide_is_heard_by_its_third(tmp_path: Path) -> None:
-    """A third below, a second below, main."""
-    (tmp_path / "slide.musicxml").write_text(TUNE.replace("<mordent/>", "<schleifer/>"), encoding="utf-8")
+    """A third below, large or small, a second below, main."""
+    slides = TUNE.replace("<mordent/>", "<schleifer/>").replace("<inverted-turn/>", "<schleifer/>")
+    (tmp_path / "slide.musicxml").write_text(slides, encoding="utf-8")
     slide = appui.open(tmp_path / "slide.musicxml")
     slide.play().solo().save(tmp_path / "take.mid")
-    heard = by_name(listen(slide.interpretation, tmp_path / "take.mid", Wanted()))["flute.4.1"]
-    assert "slide: A4 B4 C5, from the beat, 150 ms" == told_at(heard).played
-    assert 0 == figure_differs(heard)
+    heard = by_name(listen(slide.interpretation, tmp_path / "take.mid", Wanted()))
+    assert "slide: A4 B4 C5, from the beat, 150 ms" == told_at(heard["flute.4.1"]).played
+    assert "slide: F4 G4 A4, from the beat, 150 ms" == told_at(heard["flute.6.1"]).played
+    assert 0 == figure_differs(heard["flute.4.1"])
 
 
 @pytest.mark.parametrize(

@@ -186,7 +186,7 @@ def summary(report: Report) -> str:
     """The take in a sentence."""
     rows = [differs(heard) for heard in report.places]
     if not rows:
-        return "No ornament in these bars that can be listened for: small notes, trills, turns, mordents."
+        return "No ornament in these bars that can be listened for: small notes, trills, turns, mordents, slides."
     counts = [f"{sum(row > 0 for row in rows)} otherwise than decided", f"{rows.count(0)} as decided"]
     silent = rows.count(-1)
     return (
