@@ -126,10 +126,10 @@ def say_figure(figure: HeardFigure, ground: Ground) -> Said:
     ways = _ways(figure, ground, lies)
     if min(abs(way.away_s) for way in ways) > max(_FAR * ground.spread_s, _FAR_S):
         return Said("cannot tell", 0.5, 0.5, why=("the quick notes heard are far from the beat: perhaps others",))
-    return _weighed(figure, ground, lies, ways)
+    return _weighed(figure, ground, ways)
 
 
-def _weighed(figure: HeardFigure, ground: Ground, lies: Laid, ways: Sequence[_Way]) -> Said:
+def _weighed(figure: HeardFigure, ground: Ground, ways: Sequence[_Way]) -> Said:
     """The likeliest way, if it is likely enough."""
     chances = _chances(ways)
     falls = {way.how: 0.0 for way in ways}
