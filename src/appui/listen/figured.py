@@ -34,6 +34,8 @@ _HELD, _HELD_S = 1.8, 0.15
 _GIVE = 0.4
 #  how much likelier a form usual for the sign is (natural logarithm)
 _USUAL = 1.0
+#  how much less likely a figure is before its beat (natural logarithm): all sources have it on the beat or after it
+_BEFORE = -1.4
 #  notes longer than this are no quick ones, seconds
 _SLOW_S = 0.22
 #  what is further from its beat than so many spreads, and these seconds, is something else
@@ -161,7 +163,7 @@ def _ways(figure: HeardFigure, ground: Ground, lies: Laid) -> list[_Way]:
     spread_s = ground.spread_s
     ways = [_Way("after" if lies.first else "on", False, _near(first_s, spread_s), first_s)]
     if not lies.first:
-        ways.append(_Way("before", False, _near(last_s, spread_s), last_s))
+        ways.append(_Way("before", False, _BEFORE + _near(last_s, spread_s), last_s))
     if not _extended(figure, ground):
         return ways
     away_s, wide_s = first_s - lies.quick_s, math.hypot(spread_s, _GIVE * lies.quick_s)
