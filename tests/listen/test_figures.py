@@ -268,6 +268,13 @@ def test_a_figure_whose_last_note_is_on_the_beat_is_before_it() -> None:
     assert "on" == say_figure(TURN, ON_TIME).how
 
 
+def test_on_the_beat_is_likelier_than_before_it() -> None:
+    """Half way between the two it is not told, but not held for as likely."""
+    said = say_figure(TURN, ON_TIME._replace(beat=Beat(1.12, 0.2), spread_s=0.2))
+    assert "played" == said.how
+    assert 0.7 < said.on < 0.85
+
+
 def test_a_first_note_of_the_pitch_before_it_is_told_by_the_beat() -> None:
     """What is heard comes a quick note late: the turn began with the upper note that rang already."""
     rest = TURN._replace(starts_s=(1.08, 1.16, 1.24), keys=(72, 71, 72))
