@@ -1,7 +1,7 @@
 """Takes with truth: a score played by an invented player in an invented room, and what `appui listen` makes of it.
 
     python -m tests.benchmarks.takes SCORE[=A-B] ... [--bars A-B] [--seeds 0-5] [--soundfont FILE]
-        [--over | --full] [--places] [--memory]
+        [--over | --full] [--figures] [--signs N | --slides N] [--places] [--memory]
 
 No recordings with labels exist openly, so these are made: each ornament is played in a way drawn by chance (before the
 beat, short, leaning by a third, half or two thirds, or left out), in human time, and rendered. A seed and a score make
@@ -13,6 +13,10 @@ goes with the music (more rubato, a wetter room), one that slurs everything (eac
 
 With `--over` the player plays over the accompaniment, which leaks into the microphone. With `--full` it is a recording
 of all the players: the others follow the solo's tempo with 10 to 30 ms of scatter, 3 to 12 dB softer, in the same room.
+
+With `--figures` turns, mordents and short trills are played in ways drawn by chance too, from chances of their own, so
+that all else is played as without it; `--signs N` writes such signs over plain notes of the score first, by chance N,
+and `--slides N` slides.
 
 What is printed: before or on, right where the tool speaks and how often it is silent; the onset of the small note
 against the truth, less the take's own middle for plain notes (a recording has no clock of its own); its length; its
@@ -38,6 +42,8 @@ from scipy.signal import fftconvolve, lfilter, resample_poly
 import appui
 from appui.errors import AppuiError
 from appui.listen.backing import Backing
+from appui.listen.figured import FigureHeard, laid
+from appui.listen.figures import form_of, forms_for, is_usual
 from appui.listen.frames import RATE as TAKE_RATE
 from appui.listen.judge import Heard
 from appui.listen.listen import Report, Wanted, listen, listen_over
@@ -45,6 +51,7 @@ from appui.perform.model import Performance, PerformedNote, Tuning
 from appui.perform.perform import only
 from appui.practice.tag import TrackTimes
 from appui.sound.synth import RATE, render_blocks
+from tests.benchmarks._figures import drawn_figures, played_figures, too_quick, truths_of, with_signs
 
 SMALL = ("before", "short", "lean")
 TRILL = ("trill", "termination")
@@ -88,6 +95,7 @@ class Truth:
     trill_s: list[float] = field(default_factory=list)
     trill_keys: list[int] = field(default_factory=list)
     terminated: bool = False
+    end_s: float = math.nan
 
 
 @dataclass
@@ -135,17 +143,33 @@ def _drawn(rng: np.random.Generator, count: int) -> str:
     return rng.choice(["leaning 1/3", "leaning 1/2", "leaning 2/3"]) if count == 1 else "short"
 
 
-def make(
-    piece: appui.Piece, bars: str | None, seed: int, font: Path | None, *, over: bool = False, full: bool = False
-) -> Made:
+@dataclass(frozen=True)
+class Way:
+    """How takes are made: over an accompaniment, with all the players, with figures played in ways drawn."""
+
+    over: bool = False
+    full: bool = False
+    figures: bool = False
+
+
+def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, way: Way) -> Made:
     """The take of a seed."""
-    rng = np.random.default_rng([seed, 7])
+    rng, figures_rng = np.random.default_rng([seed, 7]), np.random.default_rng([seed, 8])
     player = PLAYERS[seed % len(PLAYERS)]
     readings = drawn_readings(piece, bars, rng)
-    played = piece.play(bars=bars, readings=readings, repeats=False).performance
-    notes = next(part for part in played.parts if part.solo).notes
-    warp = _warp(played.length_s, 0.0 if over else player.rubato, rng)
-    human, truths, plain = _humanly(list(notes), warp, player, rng, readings)
+    figures = drawn_figures(piece, {note[0] for note in _places(piece, bars)}, figures_rng) if way.figures else {}
+    played = piece.play(bars=bars, readings=readings | figures, repeats=False).performance
+    asked = next(part for part in played.parts if part.solo).notes
+    if hurried := too_quick(asked, figures):
+        figures |= dict.fromkeys(hurried, "plain")
+        played = piece.play(bars=bars, readings=readings | figures, repeats=False).performance
+        asked = next(part for part in played.parts if part.solo).notes
+    notes, early = played_figures(asked, figures, figures_rng)
+    warp = _warp(played.length_s, 0.0 if way.over else player.rubato, rng)
+    human, truths, plain = _humanly(notes, warp, player, rng, readings)
+    for place, figure in truths_of(human, figures, early).items():
+        truths[place] = Truth(place, "figure", figure.how, trill_s=figure.starts_s, trill_keys=figure.keys)
+        truths[place].end_s = figure.end_s
     for one in piece.signs:
         if one.place in truths:
             _note_pitches(one, truths[one.place], notes)
@@ -154,10 +178,10 @@ def make(
     sound = _render(replace(solo, tuning=Tuning("", a4_hz, (0.0,) * 12)), font)
     sound = _vibrato(sound, rng)
     backing = None
-    if over:
+    if way.over:
         backing = _render(only(played, solo=False), font)
         sound = _leaked(sound, backing, rng)
-    if full:
+    if way.full:
         sound = _joined(sound, _others(only(played, solo=False), warp, a4_hz, font, rng), rng)
     late_s = rng.uniform(0.1, 0.8)
     sound = np.concatenate([np.zeros(round(late_s * RATE)), sound])
@@ -208,6 +232,7 @@ def _later(truth: Truth, late_s: float) -> None:
     truth.small_s = [at + late_s for at in truth.small_s]
     truth.trill_s = [at + late_s for at in truth.trill_s]
     truth.main_s, truth.beat_s = truth.main_s + late_s, truth.beat_s + late_s
+    truth.end_s += late_s
 
 
 def _later_all(made: Made, late_s: float) -> None:
@@ -409,16 +434,15 @@ def rows_of(
     bars: str | None,
     seeds: Iterable[int],
     fonts: Sequence[Path | None],
+    way: Way,
     *,
-    over: bool,
-    full: bool = False,
     memory: bool = False,
 ) -> Iterator[Row]:
     """Makes takes of a score, listens to them, pairs truth and answer."""
     piece = appui.open(score)
     for seed in seeds:
         font = fonts[seed // len(PLAYERS) % len(fonts)]
-        made = make(piece, bars, seed, font, over=over, full=full)
+        made = make(piece, bars, seed, font, way)
         with TemporaryDirectory() as folder:
             file = Path(folder) / "take.flac"
             soundfile.write(file, made.sound, RATE)
@@ -500,7 +524,7 @@ def quantiles(values: Sequence[float]) -> str:
 def table(rows: Sequence[Row]) -> None:
     """Everything measured."""
     small = [row for row in rows if row.truth.kind == "small notes" and row.truth.how != "none"]
-    none = [row for row in rows if row.truth.how == "none"]
+    none = [row for row in rows if row.truth.kind == "small notes" and row.truth.how == "none"]
     for name, part in (
         ("all", small),
         ("another pitch before", [r for r in small if not r.truth.same_as]),
@@ -562,6 +586,7 @@ def table(rows: Sequence[Row]) -> None:
         share([r.said.how == "left out" for r in none]),
     )
     trills(rows)
+    figures([row for row in rows if row.truth.kind == "figure"])
     #  where no chance is given it stands at a half
     calibration([row for row in small if row.said.how != "left out" and row.said.on != 0.5])
     print(f"takes refused: {len(REFUSED)} of {len(REFUSED) + len(SPENT)}", *REFUSED, sep="\n    ")
@@ -638,6 +663,76 @@ def trills(rows: Sequence[Row]) -> None:
     )
 
 
+def figures(rows: Sequence[Row]) -> None:
+    """Turns, mordents and short trills: there or not, which notes, where they fall, how long they take."""
+    if not rows:
+        return
+    played, none = ([row for row in rows if (row.truth.how == "none") == plain] for plain in (False, True))
+    heard = [(row, row.said.figure) for row in played if row.said.figure is not None]
+    print(
+        f"figures: heard {share([row.said.figure is not None for row in played])}; "
+        f"lost {share([row.said.how == 'left out' for row in played])}; "
+        f"claimed though left out {share([row.said.figure is not None for row in none])}; "
+        f"told as left out {share([row.said.how == 'left out' for row in none])}"
+    )
+    told = [(row, figure) for row, figure in heard if figure.sure]
+    exact = [(row, figure) for row, figure in told if figure.near_sure and figure.first_sure]
+    print(
+        f"    form right {share([form_right(row, figure) for row, figure in told])}, "
+        f"told of those heard {share([figure.sure for _, figure in heard])}; "
+        f"every note right {share([list(figure.keys) == row.truth.trill_keys for row, figure in exact])}, "
+        f"told {share([each.sure and each.near_sure and each.first_sure for _, each in heard])}"
+    )
+    other = [(row, figure) for row, figure in heard if is_other(row)]
+    print(
+        f"    of those otherwise than usual for the sign: told {share([figure.sure for _, figure in other])}, "
+        f"right {share([form_right(row, figure) for row, figure in other if figure.sure])}"
+    )
+    spoken = [row for row, _ in heard if row.said.how != "played"]
+    print(
+        f"    before, on or after the beat: right {share([row.said.how == row.truth.how for row in spoken])}; "
+        f"silent {share([row.said.how == 'played' for row, _ in heard])}"
+    )
+    for how in ("before", "on", "after"):
+        part = [row for row in spoken if row.said.how == how]
+        print(f"        said to be {how}: right {share([row.truth.how == how for row in part])}")
+    lengths = [
+        (row.said.length_s, length_of(row.truth))
+        for row, figure in exact
+        if row.said.how == row.truth.how and math.isfinite(row.said.length_s)
+    ]
+    print(f"    length within 25 %: {share([abs(said / true - 1) <= 0.25 for said, true in lengths])}")
+    shares = [
+        figure.at_share - (row.truth.trill_s[1] - row.truth.trill_s[0]) / (figure_note_s(row) or math.nan)
+        for row, figure in heard
+        if row.said.how == row.truth.how == "after" and math.isfinite(figure.at_share)
+    ]
+    print(f"    where late ones begin, off by hundredths of the note: {quantiles([each / 10 for each in shares])}")
+
+
+def is_other(row: Row) -> bool:
+    """Whether a figure was played that is not usual for its sign."""
+    kind = row.said.place.sign.kind
+    form = form_of(row.truth.trill_keys, kind)
+    return form in forms_for(kind) and not is_usual(kind, form)
+
+
+def form_right(row: Row, figure: FigureHeard) -> bool:
+    """Whether the notes are higher and lower as told; a first note of which nothing is said does not count."""
+    said, true = (form_of(keys, row.said.place.sign.kind) for keys in (figure.keys, row.truth.trill_keys))
+    return said == true or (not figure.first_sure and said == true[1:])
+
+
+def length_of(truth: Truth) -> float:
+    """How long the notes of a figure took."""
+    return laid(truth.trill_keys, truth.trill_s, truth.end_s).length_s
+
+
+def figure_note_s(row: Row) -> float:
+    """How long the main note of a figure is, at the pace of the take."""
+    return row.said.place.decided.length_of_note_s * row.said.beat.pace
+
+
 def rate_of(truth: Truth) -> float:
     """The speed of a trill as played."""
     lengths = np.diff(truth.trill_s)
@@ -675,6 +770,9 @@ def main() -> None:
     parser.add_argument("--soundfont", type=Path, action="append", help="of several each is taken for three seeds")
     parser.add_argument("--over", action="store_true")
     parser.add_argument("--full", action="store_true", help="a recording of all the players")
+    parser.add_argument("--figures", action="store_true", help="turns, mordents and short trills drawn by chance too")
+    parser.add_argument("--signs", type=int, help="write such signs over the score, by this chance")
+    parser.add_argument("--slides", type=int, help="the same with slides only")
     parser.add_argument("--places", action="store_true", help="print every place")
     parser.add_argument("--memory", action="store_true", help="print how much memory hearing takes")
     arguments = parser.parse_args()
@@ -682,14 +780,19 @@ def main() -> None:
         parser.error("--memory hears takes without their track: leave out --over")
     first, _, last = arguments.seeds.partition("-")
     seeds = range(int(first), int(last or first) + 1)
+    slides = arguments.slides is not None
+    signs = arguments.slides if slides else arguments.signs
+    way = Way(arguments.over, arguments.full, arguments.figures or signs is not None)
     rows = []
     for given in arguments.scores:
         file, _, bars = given.partition("=")
-        of = (Path(file), bars or arguments.bars, seeds, arguments.soundfont or [None])
-        for row in rows_of(*of, over=arguments.over, full=arguments.full, memory=arguments.memory):
-            rows.append(row)
-            if arguments.places:
-                print(told(row), flush=True)
+        with TemporaryDirectory() as folder:
+            score = Path(file) if signs is None else with_signs(Path(file), signs, Path(folder), slides=slides)
+            of = (score, bars or arguments.bars, seeds, arguments.soundfont or [None], way)
+            for row in rows_of(*of, memory=arguments.memory):
+                rows.append(row)
+                if arguments.places:
+                    print(told(row), flush=True)
     table(rows)
     if MEMORY_MB:
         print(f"memory, MB at most: {max(MEMORY_MB):.0f}")
@@ -704,7 +807,8 @@ def told(row: Row) -> str:
         f"{row.score} {row.seed} {truth.place} {truth.how}{same} {len(truth.small_s)} | {said.how} on {said.on:.2f} "
         f"ev {said.evidence:.0f} | beat {said.beat.at_s - off - truth.beat_s:+.3f} of {said.beat.spread_s:.3f} | "
         f"small {small} {[round(s, 3) for s in truth.small_s]} main {said.main_s - off:.3f} {truth.main_s:.3f} | "
-        f"dB {said.weight_db:.1f} {truth.weight_db:.1f} | {said.trill} {len(truth.trill_s)}"
+        f"dB {said.weight_db:.1f} {truth.weight_db:.1f} | {said.trill} {len(truth.trill_s)} | "
+        f"{said.figure} {truth.trill_keys} {[round(s, 3) for s in truth.trill_s]}"
     )
 
 

@@ -61,3 +61,14 @@ def test_a_row_longer_than_a_block_is_cut_where_it_changes() -> None:
     nodes = [Node(partial(sums_of, row), (number - 1,), 1) for number, row in enumerate(rows)]
     cut = best_cut(nodes, sums_of(np.zeros(2 * count)), [count - 1])
     assert tuple(range(0, 2 * count, 2)) == cut.starts
+
+
+def test_a_note_that_costs_by_its_length_is_as_long_as_it_costs_least() -> None:
+    """Four frames where the sound says nothing of its end; never longer than its costs tell."""
+    nothing = sums_of(np.zeros(20))
+    costs = np.array([4.0, 1.0, 0.0, 1.0, 4.0])
+    nodes = [Node(nothing, (-1,), 2, costs=costs), Node(nothing, (0,), 0)]
+    cut = best_cut(nodes, nothing, [1], free=False)
+    assert (0, 4) == (cut.starts[0], cut.ends[0])
+    lone = best_cut([Node(sums_of(np.ones(20)), (-1,), 2, costs=np.zeros(5))], sums_of(np.zeros(20)), [0])
+    assert 6 == lone.ends[0] - lone.starts[0]

@@ -62,7 +62,7 @@ def listen(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Tell what was played at each small note and trill: before or on the beat, how long, how heavy.
+    """Tell what was played at each small note, trill, turn, mordent and slide: where it falls, how long, how heavy.
 
     TAKE is a recording of the solo, alone or with the other parts of the score (.wav, .flac, .ogg, .mp3), or a
     MIDI file of it (.mid).

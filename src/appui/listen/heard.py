@@ -5,10 +5,10 @@ Conventions: seconds from the beginning of the take; `nan` for what is not known
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
-__all__ = ["HeardLine", "HeardNotes", "HeardTrill"]
+__all__ = ["HeardFigure", "HeardLine", "HeardNotes", "HeardTrill"]
 
 
 class HeardNotes(NamedTuple):
@@ -46,11 +46,28 @@ class HeardTrill(NamedTuple):
     led_to: bool = False
 
 
+class HeardFigure(NamedTuple):
+    """The few notes around a main note, itself the last: when each begins, and the key of each.
+
+    `evidence` is the logarithm of how much better the sound fits with them than with the main note alone, `over_other`
+    than with any other form, `over_near` than with neighbours a semitone off. `alone_s` is where the main note begins
+    if it is alone.
+    """
+
+    starts_s: tuple[float, ...]
+    keys: tuple[int, ...]
+    end_s: float
+    evidence: float
+    over_other: float
+    over_near: float
+    alone_s: float
+
+
 @dataclass(frozen=True, slots=True)
 class HeardLine:
     """What was heard of a line: the start of each step, whether it is clear, how well the step fits (0 to 1).
 
-    `notes` and `trills` go by the number of the place in the line.
+    `notes`, `trills` and `figures` go by the number of the place in the line.
     """
 
     starts_s: tuple[float, ...]
@@ -61,3 +78,4 @@ class HeardLine:
     trills: dict[int, HeardTrill]
     a4_hz: float
     length_s: float
+    figures: dict[int, HeardFigure] = field(default_factory=dict)

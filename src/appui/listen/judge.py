@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
-from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.figured import FigureHeard, Ground, say_figure
+from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
 
 __all__ = [
@@ -29,7 +30,8 @@ __all__ = [
     "weight_word",
 ]
 
-How = Literal["before", "on", "not on", "left out", "cannot tell", "trill"]
+#  "after" and "played" are of figures: in the course of the note; heard, but not where
+How = Literal["before", "on", "not on", "after", "played", "left out", "cannot tell", "trill"]
 #  below this nothing is said of where a note falls
 SURE = 0.85
 #  small notes are there, or are not, where the evidence is beyond; several in their order are seldom there by chance
@@ -104,6 +106,7 @@ class Heard:
     why: tuple[str, ...] = ()
     trill: TrillHeard | None = None
     evidence: float = math.nan
+    figure: FigureHeard | None = None
 
     @property
     def lead_s(self) -> float:
@@ -181,6 +184,8 @@ def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit)
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=(reason,))
     if number in heard.trills:
         return _trill(line, place, heard.trills[number], beat, habit)
+    if number in heard.figures:
+        return _figure(line, place, heard.figures[number], beat, habit)
     return _small(place, heard.notes[number], beat, habit)
 
 
@@ -400,6 +405,38 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit
     printed_end = bool(low) if printed else None
     trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys, printed_end)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
+
+
+def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Habit) -> Heard:
+    """A turn, a mordent, a short trill, as `appui.listen.figured` says it."""
+    spread_s = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    steps, at = line.steps, place.step
+    before = steps[at - 1].key if at else 0
+    if any(other.step == at and set(other.small) & set(heard.keys[:-1]) for other in line.places):
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=("the small notes before it have the same pitches",))
+    said = say_figure(heard, Ground(beat, spread_s, line.length_s(at) * beat.pace, before, place.sign.kind))
+    if said.how == "played" and any(other.step == at - 1 and other.written is not None for other in line.places):
+        why = ("the note before has a figure too, and which notes belong to which cannot be told",)
+        return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
+    small_s: tuple[float, ...] = ()
+    main_s, end_s, length_s = heard.alone_s, math.nan, math.nan
+    if said.figure is not None:
+        small_s = tuple(each for each in said.figure.starts_s[:1] if math.isfinite(each))
+        main_s, end_s, length_s = said.figure.starts_s[-1], said.figure.end_s, said.figure.length_s
+    return Heard(
+        place,
+        said.how,
+        said.confidence,
+        said.on,
+        beat,
+        small_s,
+        main_s,
+        end_s,
+        length_s,
+        why=said.why,
+        evidence=heard.evidence,
+        figure=said.figure,
+    )
 
 
 def _held_upper(heard: HeardTrill, key: int, beat: Beat, spread: float, length: float) -> float:

@@ -75,7 +75,9 @@ def _sounds(interpretation: Interpretation, samples: Sound, heard: Heard, path: 
     import numpy as np
 
     at_s = _moment(heard) or 0.0
-    cut = samples[max(round((at_s - _BEFORE_S) * RATE), 0) : round((at_s + _AFTER_S) * RATE)]
+    # a late figure is heard to its end
+    until_s = max(at_s + _AFTER_S, heard.main_s + 1 if heard.how == "after" else 0.0)
+    cut = samples[max(round((at_s - _BEFORE_S) * RATE), 0) : round(until_s * RATE)]
     rendered = _rendered(interpretation, heard)
     pair = (("played", np.stack([cut, cut], axis=1)), ("decided", rendered))
     measured = [measure([sound], RATE) for _, sound in pair]

@@ -7,7 +7,7 @@ take no time here, since whether they do is what is asked; a fermata stands as i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -20,16 +20,36 @@ from appui.perform.touch import join_ties
 from appui.realize.contract import Tone
 from appui.score.endings import printed_ending
 from appui.score.model import Score
+from appui.score.pitch import Pitch
 from appui.score.repeats import Occurrence
 from appui.score.signs import Sign, bar_names
 from appui.style.choose import WITH_NEIGHBOUR
 from appui.style.reading import Reading
 
-__all__ = ["Decided", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of", "nominal_seconds"]
+__all__ = ["Decided", "FIGURES", "JUDGED", "Line", "Place", "Step", "TRILLS", "line_of", "nominal_seconds"]
 
 TRILLS = frozenset({"trill", "shake", "wavy line", "short trill"})
+#  signs of a few quick notes around their own
+FIGURES = frozenset(
+    {
+        "turn",
+        "turn after",
+        "inverted turn",
+        "inverted turn after",
+        "vertical turn",
+        "inverted vertical turn",
+        "haydn ornament",
+        "mordent",
+        "short trill",
+        "slide",
+    }
+)
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
-JUDGED = frozenset({"small notes"}) | TRILLS
+JUDGED = frozenset({"small notes"}) | TRILLS | FIGURES
+#  semitones of the largest second and third
+_SECOND, _THIRD = 2, 4
+#  a neighbour is at most so many semitones away
+_FURTHEST = 3
 #  what breaks the beat, so that no curve is drawn through it
 _BREAKS = frozenset({"fermata", "caesura"})
 #  signs whose notes fall within their note, whatever they are
@@ -64,7 +84,9 @@ class Decided(NamedTuple):
     """What was decided for a place: the reading's words, where its notes fall, and as played in time.
 
     `lead_s` is how long before the beat it begins, `length_s` how long the small notes last together; `weight_db` how
-    much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes.
+    much louder the last of them is than the main note; `notes` the MIDI keys of what the sign becomes. Of a figure
+    `starts_s` says when each of these begins, and last when they end, seconds after the beat, `length_of_note_s` how
+    long its main note is.
     """
 
     words: str
@@ -73,6 +95,8 @@ class Decided(NamedTuple):
     length_s: float = 0.0
     weight_db: float | None = None
     notes: tuple[int, ...] = ()
+    starts_s: tuple[float, ...] = ()
+    length_of_note_s: float = 0.0
 
 
 class Place(NamedTuple):
@@ -81,6 +105,7 @@ class Place(NamedTuple):
     `turn` counts from 1 where repeats are played; `upper` is the key of a trill's upper note, 0 for other signs.
     `hidden` says that a trill or turn on the main note may begin with the pitch of the last small note. `after` are the
     keys of the small notes printed at the end of a trill: they are the page's, and no termination of the player's.
+    `written` is the main note of a figure (a turn, a mordent, a short trill, a slide) as it is written, else `None`.
     """
 
     sign: Sign
@@ -91,6 +116,7 @@ class Place(NamedTuple):
     upper: int = 0
     hidden: bool = False
     after: tuple[int, ...] = ()
+    written: Pitch | None = None
 
     @property
     def name(self) -> str:
@@ -114,6 +140,15 @@ class Line:
         found |= {key for place in self.places for key in (*place.small, *([place.upper] if place.upper else []))}
         return tuple(sorted(found))
 
+    def length_s(self, number: int) -> float:
+        """How long a step is at the score's own tempo, seconds: until the next one, where that follows at once."""
+        step, following = self.steps[number], self.steps[number + 1 : number + 2]
+        if following and following[0].onset_q == step.onset_q + step.length_q:
+            return following[0].nominal_s - step.nominal_s
+        first, last = self.steps[0], self.steps[-1]
+        pace = (last.nominal_s - first.nominal_s) / max(float(last.onset_q - first.onset_q), 1e-6)
+        return float(step.length_q) * (pace or 1.0)
+
 
 def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line:
     """The solo's line over these bars."""
@@ -121,10 +156,9 @@ def line_of(interpretation: Interpretation, order: Sequence[Occurrence]) -> Line
     tones = join_ties(realize(interpretation, order, _bare(interpretation), [solo]).tones[solo])
     top = _top_line(tones)
     notices = ("more than one note at a time: the highest is followed, the others are not judged",)
-    steps = tuple(_steps(interpretation, order, top, _signs(interpretation)))
-    places = tuple(
-        place._replace(hidden=_is_hidden(place, steps[place.step])) for place in _places(interpretation, order, top)
-    )
+    places = tuple(_places(interpretation, order, top))
+    steps = tuple(_with_decided(_steps(interpretation, order, top, _signs(interpretation)), places))
+    places = tuple(place._replace(hidden=_is_hidden(place, steps[place.step])) for place in places)
     return Line(steps, places, notices if len(top) < len(tones) else ())
 
 
@@ -201,6 +235,17 @@ def _steps(
         stretch += tone.printed_q in breaks
 
 
+def _with_decided(steps: Iterable[Step], places: Sequence[Place]) -> Iterator[Step]:
+    """The steps, within those with a figure its decided keys too: a neighbour may be an augmented second away."""
+    decided: dict[int, tuple[int, ...]] = {}
+    for place in places:
+        if place.written is not None:
+            decided[place.step] = (*decided.get(place.step, ()), *place.decided.notes)
+    for number, step in enumerate(steps):
+        near = {key for key in decided.get(number, ()) if 0 < abs(key - step.key) <= _FURTHEST}
+        yield step._replace(also=tuple(sorted({*step.also, *near})))
+
+
 def _also(signs: Sequence[Sign], key: int, following: int) -> tuple[int, ...]:
     """The keys that may sound within a note that has signs: its neighbours, and the small notes after it.
 
@@ -209,8 +254,10 @@ def _also(signs: Sequence[Sign], key: int, following: int) -> tuple[int, ...]:
     found: set[int] = set()
     for sign in signs:
         found |= {round(max(pitch.midi for pitch in each.sounding)) for each in sign.small}
-        lower = {key - 1, key - 2} - {following}
-        found |= set() if sign.small else {key + 1, key + 2, *lower}
+        if not sign.small:
+            reach = _THIRD if sign.kind == "slide" else _SECOND
+            near = {key + away for away in range(-reach, reach + 1)}
+            found |= near - {following} if following < key and sign.kind in TRILLS else near
     return tuple(sorted(found - {key}))
 
 
@@ -231,7 +278,9 @@ def _places(interpretation: Interpretation, order: Sequence[Occurrence], top: Se
             small = tuple(round(max(pitch.midi for pitch in each.sounding)) for each in sign.small)
             upper = decided.upper(sign, round(tone.pitch.midi)) if sign.kind in TRILLS else 0
             after = _after(score, sign) if sign.kind in TRILLS else ()
-            yield Place(sign, number, turns[sign.place], small, decided.of(sign, tone.onset_q), upper, after=after)
+            written = note.written if sign.kind in FIGURES else None
+            what = decided.of(sign, tone.onset_q, tone.duration_q)
+            yield Place(sign, number, turns[sign.place], small, what, upper, after=after, written=written)
 
 
 def _after(score: Score, sign: Sign) -> tuple[int, ...]:
@@ -255,21 +304,27 @@ class _Decisions:
             if note.sign is not None:
                 self.by_sign.setdefault(note.sign, []).append(note)
 
-    def of(self, sign: Sign, onset_q: Fraction) -> Decided:
+    def of(self, sign: Sign, onset_q: Fraction, length_q: Fraction) -> Decided:
         """What was decided for a sign whose main note is at a moment of the performed line."""
         reading = self.interpretation.choices[sign.place].reading
         beat_q = onset_q + self.lead_q
         near = [note for note in self.by_sign.get(sign.place, []) if abs(note.onset_q - beat_q) < 8]
         small = [note for note in near if note.role in ("before", "short", "lean")]
         main = next((note for note in near if note.role in ("main", "release")), None)
-        keys = tuple(note.key for note in near)
         if not small:
-            return Decided(reading.text, reading.placement, notes=keys)
-        first, last = small[0], small[-1]
+            near = [note for note in near if beat_q <= note.onset_q < beat_q + length_q]
+            keys, beat_s = tuple(note.key for note in near), self.seconds(beat_q)
+            ends = [note.onset_s + note.duration_s for note in near[-1:]]
+            starts = tuple(at - beat_s for at in (*(note.onset_s for note in near), *ends))
+            note_s = self.seconds(beat_q + length_q) - beat_s
+            return Decided(reading.text, reading.placement, notes=keys, starts_s=starts, length_of_note_s=note_s)
+        first, last, keys = small[0], small[-1], tuple(note.key for note in near)
         end_s = main.onset_s if main else last.onset_s + last.duration_s
         weight = _level_db(last) - _level_db(main) if main else None
         lead_s = max(self.seconds(beat_q) - first.onset_s, 0.0)
-        return Decided(reading.text, reading.placement, lead_s, end_s - first.onset_s, weight, keys)
+        return Decided(
+            reading.text, reading.placement, lead_s, end_s - first.onset_s, weight, tuple(note.key for note in near)
+        )
 
     def upper(self, sign: Sign, key: int) -> int:
         """The key of a trill's upper note: as it is decided, else a whole tone above."""

@@ -16,7 +16,7 @@ from appui.errors import SoundError
 from appui.given import give
 from appui.listen.align import Aligned, Fitting, Span, align_fitted, all_keys
 from appui.listen.frames import FRAME_S, RATE
-from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line
 from appui.listen.places import hear
 from appui.listen.take import LONGEST_S, Take
@@ -117,8 +117,9 @@ def _exactly(line: Line, heard: HeardLine, notes: list[Pressed]) -> HeardLine:
         for number, each in heard.notes.items()
     }
     trills = {number: _trill_exactly(each, notes) for number, each in heard.trills.items()}
+    figures = {number: _figure_exactly(each, notes) for number, each in heard.figures.items()}
     starts = tuple(_at(start, key, notes) for start, key in zip(heard.starts_s, keys, strict=True))
-    return replace(heard, starts_s=starts, notes=small, trills=trills)
+    return replace(heard, starts_s=starts, notes=small, trills=trills, figures=figures)
 
 
 def _notes_exactly(each: HeardNotes, small: tuple[int, ...], key: int, notes: list[Pressed]) -> HeardNotes:
@@ -139,6 +140,16 @@ def _level_at(at_s: float, notes: list[Pressed]) -> float:
 
 def _trill_exactly(each: HeardTrill, notes: list[Pressed]) -> HeardTrill:
     return each._replace(starts_s=tuple(_at(at, key, notes) for at, key in zip(each.starts_s, each.keys, strict=True)))
+
+
+def _figure_exactly(each: HeardFigure, notes: list[Pressed]) -> HeardFigure:
+    starts_s = tuple(_at(at, key, notes) for at, key in zip(each.starts_s, each.keys, strict=True))
+    ended = [note.end_s for note in notes if abs(note.end_s - each.end_s) < _NEAR_S]
+    return each._replace(
+        starts_s=starts_s,
+        end_s=min(ended, key=lambda end_s: abs(end_s - each.end_s), default=each.end_s),
+        alone_s=_at(each.alone_s, each.keys[-1], notes),
+    )
 
 
 def _at(at_s: float, key: int | None, notes: list[Pressed]) -> float:

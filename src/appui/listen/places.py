@@ -8,10 +8,11 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from appui.listen.align import SHORTEST, STRUCK, Aligned, Fitting
+from appui.listen.figures import hear_figure
 from appui.listen.frames import FRAME_S
-from appui.listen.heard import HeardLine, HeardNotes, HeardTrill
+from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
-from appui.listen.onsets import risen_at, shares_of
+from appui.listen.rising import own_shares, risen_s
 from appui.listen.segment import Cut, Node, best_cut, sums_of
 from appui.listen.take import Take
 from appui.listen.turns import TRILL_FRAMES, trill_states
@@ -30,11 +31,10 @@ _STROKES_S = 2.5
 _CLEAR_RISE = 0.35
 #  a start counts as clear for the beat where the pitch changes, or the stroke is this clear
 _STRUCK_RISE = 0.7
-#  a beginning is looked for so many frames around where it is expected, from so many before the earliest it may have,
-#  and to so many after it at least
-_RISING, _EARLIER, _LATER = 60, 20, 12
 #  the first small note may begin so many frames before it was cut
 _SOONER = 18
+#  a short trill of so many notes is heard as a trill
+_LONG_TRILL = 9
 #  of a note that rings under others at least this share of the sound is its own
 _LEAST_OWN = 0.05
 #  where two notes seem to rise closer together, what was cut counts
@@ -52,6 +52,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
     """Hear every place of the line closely."""
     notes: dict[int, HeardNotes] = {}
     trills: dict[int, HeardTrill] = {}
+    figures: dict[int, HeardFigure] = {}
     starts = [each.start for each in aligned.found]
     begun_s = [_begun_s(line, take, aligned, number) for number in range(len(starts))]
     clear = [_clear(line, index, starts, aligned.fitting) for index in range(len(starts))]
@@ -62,8 +63,14 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
             notes[number] = one._replace(
                 small_db=one.small_db - usual(place.small[-1]), main_db=one.main_db - usual(key)
             )
-        elif place.upper:
-            trills[number], following = _trill(line, place, take, aligned)
+            continue
+        if place.written is not None:
+            figures[number] = hear_figure(line, place, take, aligned)
+        if place.upper:
+            trill, following = _trill(line, place, take, aligned)
+            if place.written is not None and len(trill.starts_s) < _LONG_TRILL:
+                continue
+            trills[number] = trill
             if place.step + 1 < len(starts):
                 begun_s[place.step + 1] = following * FRAME_S if following else begun_s[place.step + 1]
                 clear[place.step + 1] = following > 0
@@ -76,6 +83,7 @@ def hear(line: Line, take: Take, aligned: Aligned) -> HeardLine:
         trills,
         take.a4_hz,
         take.length_s,
+        figures,
     )
 
 
@@ -86,34 +94,7 @@ def _begun_s(line: Line, take: Take, aligned: Aligned, number: int) -> float:
     before = (previous.key, *previous.also) if previous else ()
     small = next((place.small for place in line.places if place.step == number), ())
     earliest = aligned.found[number - 1].start + SHORTEST if number else 0
-    return _risen_s(take, aligned, step.key, (*before, *small), found.start, earliest, found.end)
-
-
-def _risen_s(
-    take: Take, aligned: Aligned, key: int, others: Sequence[int], expected: int, earliest: int, latest: int
-) -> float:
-    """When a note's own share of the sound rises, s, while `others` may ring; `expected` where that is not clear.
-
-    `expected` is the frame where it begins, about; it lies between the frames `earliest` and `latest`.
-    """
-    # where two stretches of the line were cut differently, the note before may seem to begin later
-    earliest = min(earliest, expected)
-    first = max(earliest - _EARLIER, expected - _RISING, 0)
-    last = min(max(latest, expected + _LATER), expected + _RISING, len(take.level_db))
-    shares = None if key in others else _shares(take, aligned, key, others, first, last)
-    found = math.nan if shares is None else risen_at(shares[0], expected - first, max(earliest - first, 0))
-    return expected * FRAME_S if math.isnan(found) else (first + found) * FRAME_S
-
-
-def _shares(
-    take: Take, aligned: Aligned, key: int, others: Sequence[int], first: int, last: int
-) -> NDArray[np.float64] | None:
-    """How much of some frames is a note's (first row), and how much the others'; `None` where no spectra are known."""
-    if aligned.spectra is None:
-        return None
-    known = aligned.fitting.keys
-    keys = [key, *dict.fromkeys(other for other in others if other != key and other in known)]
-    return shares_of(take, aligned.spectra[[known.index(each) for each in keys]], first, last)
+    return risen_s(take, aligned, step.key, (*before, *small), found.start, earliest, found.end)
 
 
 def _clear(line: Line, index: int, starts: Sequence[int], fitting: Fitting) -> bool:
@@ -177,7 +158,7 @@ def _closely(
         # what rings is the note before the place, until two small notes have come
         others = (*before, *keys[:number]) if number < 2 else keys[number - 2 : number]
         earliest = round(out[-1] / FRAME_S) + SHORTEST - 1 if out else max(at[0] - _SOONER, 0)
-        out.append(_risen_s(take, aligned, key, others, at[number], earliest, ends[number]))
+        out.append(risen_s(take, aligned, key, others, at[number], earliest, ends[number]))
     if min(pair[1] - pair[0] for pair in pairwise(out)) < _ONE_BY_ONE_S:
         out = [each * FRAME_S for each in at]
     return tuple(out[:-1]), out[-1]
@@ -262,7 +243,7 @@ def _own_db(take: Take, aligned: Aligned, key: int, around: Sequence[int], first
     """How much of the level of a stretch is a note's own, dB, 0 or less: the rest is what rings on around it."""
     if len(set(around)) < 2:
         return 0.0
-    shares = _shares(take, aligned, key, around, *_inner(first, last))
+    shares = own_shares(take, aligned, key, around, *_inner(first, last))
     if shares is None:
         return 0.0
     power = (shares**2).sum(axis=1)
@@ -315,7 +296,7 @@ def _spoken_for(take: Take, aligned: Aligned, keys: Sequence[int], first: int, l
     import numpy as np
 
     rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
-    shares = _shares(take, aligned, keys[0], keys[1:], first, last)
+    shares = own_shares(take, aligned, keys[0], keys[1:], first, last)
     if shares is None:
         return rows
     little = _LITTLE * float(shares.max(initial=0.0)) + 1e-12

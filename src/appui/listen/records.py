@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from appui.listen.figure_words import figure_names
 from appui.listen.judge import Heard, TrillHeard
 from appui.listen.listen import Report
 from appui.listen.report import told_at
@@ -50,6 +51,7 @@ def _place_record(heard: Heard) -> dict[str, Any]:
             "weight": heard.weight or None,
             "weight_db": _number(heard.weight_db),
             "trill": _trill_record(heard.trill),
+            "figure": _figure_record(heard),
         },
         "words": row.played,
         "remark": row.remark,
@@ -66,6 +68,19 @@ def _trill_record(trill: TrillHeard | None) -> dict[str, Any] | None:
         "notes": trill.count,
         "ending": trill.ending,
         "printed_end_heard": trill.printed_end,
+    }
+
+
+def _figure_record(heard: Heard) -> dict[str, Any] | None:
+    figure = heard.figure
+    if figure is None:
+        return None
+    return {
+        "name": figure.name if figure.sure else None,
+        "notes": figure_names(heard.place, figure.keys) if figure.sure and figure.near_sure else None,
+        "begins_sure": figure.first_sure,
+        "starts_s": [_number(at) for at in figure.starts_s],
+        "at_share_of_note": _number(figure.at_share),
     }
 
 

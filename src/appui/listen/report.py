@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from appui.listen.figure_words import decided_figure, figure_differs, figure_remarks, figure_words
 from appui.listen.judge import EVEN_DB, Heard, TrillHeard
 from appui.listen.line import Place
 from appui.listen.listen import Report
@@ -76,6 +77,8 @@ def _printed(place: Place) -> str:
 
 def _decided(place: Place) -> str:
     decided = place.decided
+    if place.written is not None:
+        return decided_figure(place)
     if not place.small or not decided.length_s:
         return decided.words
     ms = _ms(decided.length_s)
@@ -108,6 +111,8 @@ def _played(heard: Heard) -> str:
         return "left out"
     if heard.trill is not None:
         return _trill_words(heard.trill)
+    if heard.figure is not None:
+        return figure_words(heard)
     if heard.how == "not on":
         return "not on the beat: before it, or left out"
     words = _WHERE[heard.how]
@@ -134,6 +139,8 @@ def _remark(heard: Heard) -> str:
         side = "before" if heard.lead_s > 0 else "after"
         said.append(f"{1000 * abs(heard.lead_s):.0f} ms {side} the beat: on it, as far as can be told")
     decided = heard.place.decided
+    if heard.place.written is not None and heard.trill is None:
+        return "; ".join([*said, *figure_remarks(heard)])
     if heard.trill is not None and not heard.trill.first_sure:
         said.append("the note before it has the pitch of its first")
     if heard.how == "left out" and heard.place.small:
@@ -158,6 +165,8 @@ def differs(heard: Heard) -> int:
         return -1
     if heard.trill is not None:
         return 2 * _other_trill(heard.trill, heard.place)
+    if heard.place.written is not None:
+        return figure_differs(heard)
     played = {"before": "before", "on": "on", "not on": "before", "left out": "plain"}.get(heard.how, "")
     wanted = "plain" if decided.words == "plain" else decided.placement
     if played != wanted:
@@ -184,7 +193,7 @@ def summary(report: Report) -> str:
     """The take in a sentence."""
     rows = [differs(heard) for heard in report.places]
     if not rows:
-        return "No ornament in these bars that can be listened for: small notes before their note, and trills."
+        return "No ornament in these bars that can be listened for: small notes, trills, turns, mordents, slides."
     counts = [f"{sum(row > 0 for row in rows)} otherwise than decided", f"{rows.count(0)} as decided"]
     silent = rows.count(-1)
     return (
@@ -232,5 +241,6 @@ def _cells(heard: Heard | None) -> tuple[str, str, str]:
         return "not in these bars", "", ""
     if heard.trill is not None:
         return _trill_words(heard.trill), "", ""
-    length = f"{1000 * heard.length_s:.0f}" if math.isfinite(heard.length_s) and heard.how in ("before", "on") else ""
-    return heard.how, length, heard.weight
+    told = heard.how in ("before", "on") or heard.figure is not None
+    length = f"{1000 * heard.length_s:.0f}" if math.isfinite(heard.length_s) and told else ""
+    return heard.how if heard.figure is None else figure_words(heard), length, heard.weight

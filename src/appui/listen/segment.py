@@ -38,6 +38,8 @@ class Node(NamedTuple):
 
     -1 in `after` is the beginning of the stretch. `struck` is what it gains by beginning at each frame, `hint` where it
     is expected to. Sums that are many and long are given as a function that makes them when they are needed.
+    `costs` is what it loses by lasting `least` frames, one more, and so on, and it lasts no longer than they tell;
+    without them any length is as good.
     """
 
     sums: Row | Callable[[], Row]
@@ -45,6 +47,7 @@ class Node(NamedTuple):
     least: int
     struck: Row | None = None
     hint: Hint | None = None
+    costs: Row | None = None
 
 
 class Cut(NamedTuple):
@@ -108,18 +111,38 @@ def _ended(node: Node, ended: Mapping[int, Row]) -> tuple[Row, _Ways]:
     import numpy as np
 
     score, way = _better([ended[each] for each in node.after])
-    frames = np.arange(len(score), dtype=np.int32)
     if node.struck is not None:
         score = score + node.struck
     if node.hint is not None:
-        score = score - np.minimum(np.abs(frames - node.hint.centre) / node.hint.wide, node.hint.most) ** 2
+        away = np.abs(np.arange(len(score)) - node.hint.centre)
+        score = score - np.minimum(away / node.hint.wide, node.hint.most) ** 2
     sums = node.sums() if callable(node.sums) else node.sums
     gain = score - sums
-    best = np.maximum.accumulate(gain)
-    at = np.maximum.accumulate(np.where(gain == best, frames, np.int32(0)))
+    best, at = _longest(gain) if node.costs is None else _lasting(gain, node.costs)
     row = np.full(len(score), -np.inf)
     row[node.least :] = sums[node.least :] + best[: len(score) - node.least]
     return row, _Ways(at, way)
+
+
+def _longest(gain: Row) -> tuple[Row, NDArray[np.int32]]:
+    """Of every frame the best beginning up to it."""
+    import numpy as np
+
+    best = np.maximum.accumulate(gain)
+    frames = np.arange(len(gain), dtype=np.int32)
+    return best, np.maximum.accumulate(np.where(gain == best, frames, np.int32(0)))
+
+
+def _lasting(gain: Row, costs: Row) -> tuple[Row, NDArray[np.int32]]:
+    """Of every frame the best beginning up to it, less what it costs to last so much longer than the shortest."""
+    import numpy as np
+
+    longest = min(len(costs), len(gain))
+    padded = np.concatenate([np.full(longest - 1, -np.inf), gain])
+    ways = np.lib.stride_tricks.sliding_window_view(padded, longest) - costs[longest - 1 :: -1]
+    best = ways.argmax(axis=1)
+    frames = np.arange(len(gain))
+    return ways[frames, best], (frames + best - longest + 1).astype(np.int32)
 
 
 def _better(ways: Sequence[Row]) -> tuple[Row, NDArray[np.int8]]:
