@@ -394,12 +394,14 @@ def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit
     if heard.keys[0] != key:
         first = "upper" if heard.keys[0] > key else "lower"
     sure = not heard.held
-    if heard.held:
-        upper = _held_upper(heard, key, beat, math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S), 1 / rate)
-        sure = max(upper, 1 - upper) >= SURE
-        # a first note that is not heard apart from the note before it counts all the same
-        count += (upper > 0.5) - (first == "upper")
-        first = "upper" if upper > 0.5 else "main"
+    if heard.held and not heard.led_to and place.step and math.isfinite(beat.spread_s):
+        held = line.steps[place.step - 1].key
+        spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+        other, begun = _first_other(heard, held, beat, spread, 1 / rate)
+        sure = max(begun, 1 - begun) >= SURE
+        # the notes from the first of another pitch on, and before them the one that is not heard apart
+        count += int(begun > 0.5) - other
+        first = "upper" if (begun > 0.5) == (held > key) else "main"
     printed = any(each < key for each in place.after)
     ending: Literal["plain", "termination"] = "termination" if low and not printed else "plain"
     printed_end = bool(low) if printed else None
@@ -439,15 +441,14 @@ def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Hab
     )
 
 
-def _held_upper(heard: HeardTrill, key: int, beat: Beat, spread: float, length: float) -> float:
-    """The chance that a trill after its own upper note begins on that: then its main note comes a note after the beat.
+def _first_other(heard: HeardTrill, held: int, beat: Beat, spread: float, length: float) -> tuple[int, float]:
+    """The first note that is not of the pitch of the note before, `held`; the chance that one of that pitch came first.
 
-    Where small notes come between, or the beat is not known, nothing is known.
+    Then the first of another pitch comes a note after the beat, else on it.
     """
-    main_s = next((at for at, each in zip(heard.starts_s, heard.keys, strict=True) if each == key), math.nan)
-    if not math.isfinite(beat.spread_s) or math.isnan(main_s) or heard.led_to:
-        return 0.5
-    return _odds(_near(main_s - beat.at_s, spread), _near(main_s - beat.at_s - length, spread))
+    number = next((number for number, key in enumerate(heard.keys) if key != held), 0)
+    away_s = heard.starts_s[number] - beat.at_s
+    return number, _odds(_near(away_s, spread), _near(away_s - length, spread))
 
 
 def _usual_length(heard: HeardTrill, count: int) -> float:

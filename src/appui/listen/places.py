@@ -269,7 +269,7 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
     before = steps[at - 1].key if at and found[at - 1].end >= found[at].start - 2 else 0
     after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
     led_to = any(other.step == at and set(other.small) & set(own) for other in line.places)
-    held = before in own or led_to
+    held = before in (steps[at].key, place.upper) or led_to
     first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
     last = found[at + 1].end if after else min(found[at].end, found[at].start + _lasts(line, aligned, at))
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
