@@ -10,6 +10,7 @@ Source: Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, ch
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-__all__ = ["Beat", "Habit", "Point", "beats_at", "habit_of"]
+__all__ = ["Beat", "Habit", "Point", "beats_at", "habit_of", "near"]
 
 #  points on which a moment's beat is drawn
 _NEAR = 36
@@ -206,3 +207,8 @@ def _doubted(points: Sequence[Point], habit: Habit) -> list[Point]:
             for point, size in zip(found, z, strict=True)
         ]
     return found
+
+
+def near(away_s: float, spread_s: float) -> float:
+    """Log density of being so far from the beat; with heavy tails, since players surprise."""
+    return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from appui.listen.beat import Beat
+from appui.listen.beat import Beat, near
 from appui.listen.figures import form_of, forms_for, is_usual, reach_of
 from appui.listen.heard import HeardFigure
 from appui.score.words import SignKind
@@ -161,23 +161,18 @@ def _extended(figure: HeardFigure, ground: Ground) -> bool:
 def _ways(figure: HeardFigure, ground: Ground, lies: Laid) -> list[_Way]:
     first_s, last_s = figure.starts_s[0] - ground.beat.at_s, figure.starts_s[-1] - ground.beat.at_s
     spread_s = ground.spread_s
-    ways = [_Way("after" if lies.first else "on", False, _near(first_s, spread_s), first_s)]
+    ways = [_Way("after" if lies.first else "on", False, near(first_s, spread_s), first_s)]
     if not lies.first:
-        ways.append(_Way("before", False, _BEFORE + _near(last_s, spread_s), last_s))
+        ways.append(_Way("before", False, _BEFORE + near(last_s, spread_s), last_s))
     if not _extended(figure, ground):
         return ways
     away_s, wide_s = first_s - lies.quick_s, math.hypot(spread_s, _GIVE * lies.quick_s)
     forms = form_of((ground.before, *figure.keys), ground.kind), form_of(figure.keys, ground.kind)
     usual = _USUAL * (is_usual(ground.kind, forms[0]) - is_usual(ground.kind, forms[1]))
-    ways.append(_Way("on", True, usual + _near(away_s, wide_s), away_s))
+    ways.append(_Way("on", True, usual + near(away_s, wide_s), away_s))
     if ground.before == figure.keys[-1] and _HELD * lies.quick_s < first_s < ground.note_s:
         ways.append(_Way("after", True, usual - math.log(ground.note_s), 0.0))
     return ways
-
-
-def _near(away_s: float, spread_s: float) -> float:
-    """Log density of being so far from the beat; with heavy tails, since players surprise."""
-    return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)
 
 
 def _chances(ways: Sequence[_Way]) -> list[float]:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of
+from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of, near
 from appui.listen.figured import FigureHeard, Ground, say_figure
 from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
@@ -311,15 +311,15 @@ def _chance_on(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> 
         return 0.5
     small, main, count = small_s - beat.at_s, notes.main_s - beat.at_s, len(notes.small_s)
     if notes.main_same:
-        before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), _near(small, spread)
+        before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), near(small, spread)
         return _odds(before, on)
-    alone = _near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
+    alone = near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
     if math.isnan(small):
         return _odds(*alone)
     length = max(main - small, 0.01)
     both = (
-        _near(main, spread) + _of_length(length, _BEFORE_LENGTH, count),
-        _near(small, spread) + _of_length(length, _ON_LENGTH, count),
+        near(main, spread) + _of_length(length, _BEFORE_LENGTH, count),
+        near(small, spread) + _of_length(length, _ON_LENGTH, count),
     )
     if notes.before_same:
         return _odds(_either(alone[0], both[0]), _either(alone[1], both[1]))
@@ -336,11 +336,6 @@ def _either(one: float, other: float) -> float:
     return top + math.log((math.exp(one - top) + math.exp(other - top)) / 2)
 
 
-def _near(away_s: float, spread_s: float) -> float:
-    """Log density of being so far from the beat; with heavy tails, since players surprise."""
-    return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)
-
-
 def _of_length(length_s: float, usual: tuple[float, float], count: int) -> float:
     """Log density of a length, by what is usual; several small notes take longer together."""
     middle, wide = usual
@@ -353,9 +348,7 @@ def _spread_out(away_s: float, spread_s: float, usual: tuple[float, float], coun
     import numpy as np
 
     lengths = np.exp(np.linspace(math.log(0.03), math.log(2.0), 80))
-    logs = [
-        _near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths
-    ]
+    logs = [near(away_s - length, spread_s) + _of_length(length, usual, count) + math.log(length) for length in lengths]
     top = max(logs)
     return top + math.log(sum(math.exp(each - top) for each in logs) * math.log(2.0 / 0.03) / 80)
 
@@ -448,7 +441,7 @@ def _first_other(heard: HeardTrill, held: int, beat: Beat, spread: float, length
     """
     number = next((number for number, key in enumerate(heard.keys) if key != held), 0)
     away_s = heard.starts_s[number] - beat.at_s
-    return number, _odds(_near(away_s, spread), _near(away_s - length, spread))
+    return number, _odds(near(away_s, spread), near(away_s - length, spread))
 
 
 def _usual_length(heard: HeardTrill, count: int) -> float:
