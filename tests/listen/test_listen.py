@@ -10,6 +10,7 @@ from appui.listen.align import align
 from appui.listen.frames import RATE
 from appui.listen.line import line_of
 from appui.listen.listen import Wanted, listen, listen_samples
+from appui.listen.picture import picture
 from appui.listen.take import load, take_of
 from appui.sound.synth import render_blocks
 
@@ -84,6 +85,7 @@ def test_on_the_beat_before_a_trill_may_also_be_the_trill_alone(piece, played) -
     heard = said(listen_samples(piece.interpretation, played({"oboe.25.1": "plain"}, "22-27"), "take", Wanted("22-27")))
     assert "on" == heard["oboe.25.1"].how
     assert "would sound the same" in heard["oboe.25.1"].why[0]
+    assert "the first note begins" in picture(heard["oboe.25.1"], "", None, 0.01)
 
 
 def test_a_small_note_after_a_rest_is_not_sought_in_what_still_sounds_softly(piece, played) -> None:

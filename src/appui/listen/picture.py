@@ -27,6 +27,8 @@ _SHOWN_S, _NEAR_TICKS_S = 0.4, 3.0
 #  a note of a figure, which has three heights
 _FIGURE_HIGH = 16
 _QUIETEST_DB = 40.0
+#  how wide a moment is drawn, seconds
+_MOMENT_S = 0.01
 _LETTERS = 'font-family="sans-serif" font-size="13"'
 _INK, _SMALL, _MAIN, _BAND = "#222", "#b4541a", "#3d6a8a", "#e4dcc4"
 
@@ -92,6 +94,10 @@ def _bars(heard: Heard, scale: _Scale) -> list[str]:
     found = []
     for number, start in enumerate(starts[:-1]):
         found.append(_bar(scale, start, starts[number + 1], 0, _SMALL, "small note" if not number else ""))
+    if math.isnan(heard.main_s) and heard.small_s:
+        # how long it is cannot be told: only where it begins is shown
+        begins_s = heard.small_s[0]
+        return [_bar(scale, begins_s, begins_s + _MOMENT_S, 0, _SMALL, "the first note begins")]
     if math.isfinite(heard.main_s):
         end = heard.end_s if math.isfinite(heard.end_s) else heard.main_s + 0.3
         found.append(_bar(scale, heard.main_s, end, 1, _MAIN, "main note"))
