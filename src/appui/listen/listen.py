@@ -69,7 +69,7 @@ def listen(interpretation: Interpretation, path: Path, wanted: Wanted) -> Report
         # of several channels the one that plays the solo
         line, (aligned, heard) = max(found, key=lambda each: _fit(each[1][0]))
         if _fit(aligned) < _SAME_PIECE:
-            raise _other_piece(path, aligned)
+            raise _other_piece(path, line, aligned)
         return Report(str(path), line, heard, tuple(judge(line, heard)), (*line.notices, *_odd(line, aligned)))
     return listen_samples(interpretation, load(path), path, wanted)
 
@@ -89,7 +89,7 @@ def listen_samples(
         line, take = played.line, solo_in(played, samples, a4_hz, file)
         aligned = align(line, take, played.span)
     if _fit(aligned) < _SAME_PIECE:
-        raise _other_piece(file, aligned, solo_alone=wanted.solo_alone)
+        raise _other_piece(file, line, aligned, solo_alone=wanted.solo_alone)
     heard = hear(line, take, aligned)
     others = points_of_others(line, heard, played.slices, Recording(samples, take.a4_hz)) if played else ()
     notices = (*said, *line.notices, *_odd(line, aligned), *_outside(aligned, take))
@@ -149,7 +149,7 @@ def _round(
     take = take_of(part, file, wanted.a4_hz)
     aligned = align(line, take, Span.led(line, begins_s - from_s))
     if _fit(aligned) < _SAME_PIECE:
-        raise _other_piece(file, aligned)
+        raise _other_piece(file, line, aligned)
     heard = hear(line, take, aligned)
     notices = (said, *line.notices, *_odd(line, aligned))
     return Report(str(file), line, heard, tuple(judge(line, heard, led=True)), notices, part, from_s)
@@ -181,12 +181,14 @@ def _fit(aligned: Aligned) -> float:
     return sum(aligned.fit) / len(aligned.fit) if aligned.fit else 0.0
 
 
-def _other_piece(file: object, aligned: Aligned, *, solo_alone: bool = False) -> SoundError:
+def _other_piece(file: object, line: Line, aligned: Aligned, *, solo_alone: bool = False) -> SoundError:
     remedy = "name the bars that were played with --bars, the part with --solo"
     return SoundError(
         file,
         f"does not sound like these bars: {100 * _fit(aligned):.0f} % of what is heard fits the notes",
-        remedy + "; leave out --solo-alone where others play" * solo_alone,
+        remedy
+        + "; leave out --solo-alone where others play" * solo_alone
+        + "; of the solo's chords only the highest notes are looked for" * bool(line.notices),
     )
 
 
