@@ -165,6 +165,8 @@ def make(piece: appui.Piece, bars: str | None, seed: int, font: Path | None, way
         played = piece.play(bars=bars, readings=readings | figures, repeats=False).performance
         asked = next(part for part in played.parts if part.solo).notes
     notes, early = played_figures(asked, figures, figures_rng)
+    if (way.over or way.full) and not any(part.notes for part in played.parts if not part.solo):
+        raise SystemExit(f"{piece.interpretation.score.file} has no other part that plays with the solo")
     warp = _warp(played.length_s, 0.0 if way.over else player.rubato, rng)
     human, truths, plain = _humanly(notes, warp, player, rng, readings)
     for place, figure in truths_of(human, figures, early).items():

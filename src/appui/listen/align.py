@@ -77,7 +77,7 @@ class Fitting:
 
     def of(self, step: Step) -> NDArray[np.float32]:
         """How every frame fits a step: its own key, or another that may sound within it."""
-        return self.best_of((step.key, *step.also))
+        return self.best_of(step.keys)
 
     def best_of(self, keys: Sequence[int]) -> NDArray[np.float32]:
         """How every frame fits the one of some keys that it fits best; one of them at least is known."""
@@ -243,8 +243,7 @@ def _in_time(line: Line, found: Sequence[Found], fit: Sequence[float]) -> tuple[
 
 def all_keys(line: Line) -> tuple[int, ...]:
     """Every key that may sound, those within notes with signs too."""
-    also = {key for step in line.steps for key in step.also}
-    return tuple(sorted(set(line.keys) | also))
+    return tuple(sorted(set(line.keys) | {key for step in line.steps for key in step.keys}))
 
 
 def _softest_db(found: Sequence[Found], take: Take) -> float:
@@ -294,18 +293,15 @@ def _chain(line: Line, fitting: Fitting, numbers: range, least: int, hints: Sequ
             nodes.append(Node(_sums(fitting, (key,), sums), before if not index else (len(nodes) - 1,), least, struck))
             if index == len(smalls[number]) - 1:
                 ways = (*before, len(nodes) - 1)
-        nodes.append(Node(_sums(fitting, (step.key, *step.also), sums), ways, least, struck, hint))
+        nodes.append(Node(_sums(fitting, step.keys, sums), ways, least, struck, hint))
         nodes.append(Node(silence, (len(nodes) - 1,), min(least, _SILENCE)))
         before = (len(nodes) - 2, len(nodes) - 1)
     return nodes
 
 
 def _sums(fitting: Fitting, keys: tuple[int, ...], known: dict[tuple[int, ...], Row]) -> Row:
-    import numpy as np
-
     if keys not in known:
-        rows = [fitting.row(key) for key in keys if key in fitting.keys]
-        known[keys] = sums_of(np.maximum.reduce(rows) if len(rows) > 1 else rows[0])
+        known[keys] = sums_of(fitting.best_of(keys))
     return known[keys]
 
 

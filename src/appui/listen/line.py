@@ -75,6 +75,11 @@ class Step(NamedTuple):
     also: tuple[int, ...] = ()
 
     @property
+    def keys(self) -> tuple[int, ...]:
+        """Every key that may sound within it, its own first."""
+        return (self.key, *self.also)
+
+    @property
     def first_keys(self) -> tuple[int, ...]:
         """The keys with which it may begin: its own, or the upper neighbour's; a lower one comes later, if at all."""
         return (self.key, *(key for key in self.also if key > self.key))

@@ -114,15 +114,15 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     key = line.steps[place.step].key
     before = line.steps[place.step - 1].key if place.step else None
     with_notes = _cut(fitting, before, place.small, line, place)
-    # where the main note may begin with their pitches, it must be heard to begin on its own without them
-    alike = place.hidden and set(place.small) <= set(line.steps[place.step].first_keys)
-    without = _cut(fitting, before, (key,) if alike else (), line, place)
+    without = max(
+        (_cut(fitting, before, other, line, place) for other in _otherwise(line, place)), key=lambda cut: cut.score
+    )
     starts = [first + at for at in with_notes.starts]
     count = len(place.small)
     main = starts[2 + count] if place.step else starts[1 + count]
     small = starts[2 : 2 + count] if place.step else starts[1 : 1 + count]
     evidence = with_notes.score - without.score
-    if count == 1 and place.small[0] in (key, before):
+    if count == 1 and place.small[0] in (before, *([] if place.hidden else [key])):
         # it sounds like its neighbour, so nothing speaks for it but a stroke
         evidence = min(evidence, 0.0)
     main_end = max(main_end, main + SHORTEST)
@@ -146,11 +146,30 @@ def _small_notes(line: Line, place: Place, take: Take, aligned: Aligned) -> Hear
     )
 
 
+def _otherwise(line: Line, place: Place) -> list[tuple[int, ...]]:
+    """What may be heard instead of the small notes: nothing, or another pitch with which the main note may begin.
+
+    Where the main note may begin with their pitches, nothing would sound the same.
+    """
+    first_keys = line.steps[place.step].first_keys
+    if not place.hidden or not set(place.small) <= set(first_keys):
+        return [()]
+    return [(key,) for key in first_keys if (key == first_keys[0]) != (place.small[0] == first_keys[0])]
+
+
+def _before(line: Line, place: Place) -> tuple[int, ...]:
+    """The keys of the note before a place: of a trill, whose end the small notes are, without its lower ones."""
+    if not place.step:
+        return ()
+    step = line.steps[place.step - 1]
+    return step.keys if place.small[0] in step.first_keys else step.first_keys
+
+
 def _closely(
     line: Line, place: Place, take: Take, aligned: Aligned, small: Sequence[int], main: int, main_end: int
 ) -> tuple[tuple[float, ...], float]:
     """When the small notes and the main note begin, seconds: when the share of each rises."""
-    before = (line.steps[place.step - 1].key, *line.steps[place.step - 1].also) if place.step else ()
+    before = _before(line, place)
     keys, at = [*place.small, line.steps[place.step].key], [*small, main]
     ends = [*at[1:], main_end]
     out: list[float] = []
@@ -201,8 +220,7 @@ def _cut(fitting: Fitting, before: int | None, small: Sequence[int], line: Line,
         nodes.append(Node(silence, (-1,), 0))
         ways: tuple[int, ...] = (0,)
     else:
-        step = line.steps[place.step - 1]
-        nodes += [Node(sums_of(fitting.of(step)), (-1,), 0), Node(silence, (0,), 4)]
+        nodes += [Node(sums_of(fitting.best_of(_before(line, place))), (-1,), 0), Node(silence, (0,), 4)]
         ways = (0, 1)
     for each in small:
         nodes.append(Node(sums_of(fitting.row(each)), ways, SHORTEST, struck))
