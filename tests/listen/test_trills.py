@@ -10,12 +10,24 @@ import appui
 from appui.listen.frames import RATE
 from appui.listen.heard import HeardTrill
 from appui.listen.judge import judge
-from appui.listen.listen import Wanted, listen_samples
+from appui.listen.listen import Report, Wanted, listen_samples
 from appui.sound.synth import render_blocks
 from tests.listen.figure_tune import TUNE, note
 
 NOTE_S = 0.09
 MAIN, UPPER = 74, 76
+#  two notes of the tune, in whose stead others stand
+FIGURE = note("F4:1") + note("D5:2:turn")
+
+
+def heard_with(folder: Path, notes: str, readings: dict[str, str]) -> Report:
+    """What is heard in the tune with other notes in its seventh bar, played in some way."""
+    assert FIGURE in TUNE
+    (folder / "trill.musicxml").write_text(TUNE.replace(FIGURE, notes), encoding="utf-8")
+    piece = appui.open(folder / "trill.musicxml")
+    blocks = render_blocks(piece.play(readings=readings).solo().performance, sample_rate=RATE, reverb=False)
+    sound = np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
+    return listen_samples(piece.interpretation, sound, "take", Wanted(solo_alone=True))
 
 
 @pytest.mark.parametrize(
@@ -31,14 +43,7 @@ def test_the_first_note_of_a_trill_after_its_own_pitch_is_told_by_the_beat(
     tmp_path: Path, before: str, heard_first: int, late: bool, first: str
 ) -> None:
     """The first note of the other pitch is on the beat, or a note late where one of the pitch before came first."""
-    figure = note("F4:1") + note("D5:2:turn")
-    assert figure in TUNE
-    tune = TUNE.replace(figure, note(f"{before}:1") + note("D5:2:trill-mark"))
-    (tmp_path / "trill.musicxml").write_text(tune, encoding="utf-8")
-    piece = appui.open(tmp_path / "trill.musicxml")
-    blocks = render_blocks(piece.play().solo().performance, sample_rate=RATE, reverb=False)
-    sound = np.concatenate([block.mean(axis=1) for block in blocks]).astype(np.float32)
-    report = listen_samples(piece.interpretation, sound, "take", Wanted(solo_alone=True))
+    report = heard_with(tmp_path, note(f"{before}:1") + note("D5:2:trill-mark"), {})
     number = next(n for n, each in enumerate(report.places) if each.place.name == "flute.7.3")
     begins_s = report.places[number].beat.at_s + NOTE_S * late
     keys = (heard_first, MAIN + UPPER - heard_first) * 5
@@ -49,3 +54,28 @@ def test_the_first_note_of_a_trill_after_its_own_pitch_is_told_by_the_beat(
     assert trill is not None
     assert trill.first_sure
     assert (first, len(keys) + late) == (trill.first, trill.count)
+
+
+@pytest.mark.parametrize(("words", "how"), [("before 160 ms", "before"), ("short 160 ms", "on"), ("plain", "left out")])
+def test_small_notes_at_the_end_of_a_trill_are_told_from_it(tmp_path: Path, words: str, how: str) -> None:
+    """C and D after a trill on D, before E: the trill's own two notes do not explain the C."""
+    notes = note("D5:2:trill-mark") + note("C5:0") + note("D5:0") + note("E5:1")
+    report = heard_with(tmp_path, notes, {"flute.7.4": words})
+    assert how == next(each.how for each in report.places if each.place.name == "flute.7.4")
+
+
+@pytest.mark.parametrize(
+    ("readings", "how"),
+    [
+        ({"flute.7.3": "before 160 ms"}, "before"),
+        ({"flute.7.3": "leaning 1/2"}, "on"),
+        ({"flute.7.3": "plain", "flute.7.3.2": "trill from above"}, "left out"),
+    ],
+)
+def test_a_small_note_of_the_pitch_of_the_trill_after_it_is_heard(
+    tmp_path: Path, readings: dict[str, str], how: str
+) -> None:
+    """D before a trill on D: it is there where the first sound is no E."""
+    notes = note("G4:1") + note("D5:0") + note("D5:2:trill-mark")
+    report = heard_with(tmp_path, notes, readings)
+    assert how == next(each.how for each in report.places if each.place.name == "flute.7.3")
