@@ -79,3 +79,13 @@ def test_a_small_note_of_the_pitch_of_the_trill_after_it_is_heard(
     notes = note("G4:1") + note("D5:0") + note("D5:2:trill-mark")
     report = heard_with(tmp_path, notes, readings)
     assert how == next(each.how for each in report.places if each.place.name == "flute.7.3")
+
+
+def test_of_two_trills_in_a_row_each_has_its_own_notes(tmp_path: Path) -> None:
+    """On E, then on D, whose upper note is E: neither takes notes of the other."""
+    report = heard_with(tmp_path, note("E5:1:trill-mark") + note("D5:2:trill-mark"), {})
+    heard = {each.place.name: each for each in report.places if each.place.name in ("flute.7.2", "flute.7.3")}
+    assert 2 == len(heard)
+    for each in heard.values():
+        assert each.trill is not None
+        assert len(each.place.decided.notes) == pytest.approx(each.trill.count, abs=2)

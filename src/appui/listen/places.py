@@ -42,6 +42,8 @@ _ONE_BY_ONE_S = 0.015
 #  how much it counts for a note of a trill that it is most of a frame's sound, against how well the frame fits it; so
 #  small a share (of the largest) is none
 _MOST_OF_IT, _LITTLE = 0.5, 1e-3
+#  how far into the note before a trill may begin, seconds
+_INTO_S = 0.3
 #  the pace around a note is that from so many steps before it to so many after; a note lasts so much longer at most
 _PACE_STEPS, _LONGER = 3, 1.2
 #  a key's own level is taken from its plain notes, each against so many on either side; so many are few
@@ -278,7 +280,8 @@ def _inner(first: int, last: int) -> tuple[int, int]:
 def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[HeardTrill, int]:
     """The notes of a trill, in turn as fits best, and the frame where the next full-size note begins (0: not clear).
 
-    The stretch reaches from within the note before to the end of the note after, which have their own keys.
+    The stretch reaches from within the note before to the end of the note after, which have their own keys; but not
+    into one that has a trill or turn itself: what is whose is then known only by where the line has them.
     """
     import numpy as np
 
@@ -288,8 +291,14 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
     after = steps[at + 1].key if at + 1 < len(steps) and found[at + 1].start <= found[at].end + 2 else 0
     led_to = any(other.step == at and set(other.small) & set(own) for other in line.places)
     held = before in (steps[at].key, place.upper) or led_to
-    first = found[at].start if held or not before else max(found[at - 1].start, found[at].start - round(0.3 / FRAME_S))
-    last = found[at + 1].end if after else min(found[at].end, found[at].start + _lasts(line, aligned, at))
+    if held or not before or steps[at - 1].also:
+        first = found[at].start
+    else:
+        first = max(found[at - 1].start, found[at].start - round(_INTO_S / FRAME_S))
+    if not after or steps[at + 1].also:
+        after, last = 0, min(found[at].end, found[at].start + _lasts(line, aligned, at))
+    else:
+        last = found[at + 1].end
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
     if last - first < 2 * TRILL_FRAMES:
         return HeardTrill((), (), last * FRAME_S), 0

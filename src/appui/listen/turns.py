@@ -20,9 +20,9 @@ TRILL_FRAMES, _CHANGE = 6, 3.0
 _PAIRS = (19, 70)
 #  how regular turns must be to tell a speed; a shorter time that is nearly as regular is the speed
 _REGULAR, _NEARLY = 0.2, 0.75
-#  what a note costs that is longer or shorter than the others: so much times the square of the natural logarithm of
-#  how many times, and at most
-_UNEVEN, _MOST = 8.0, 60.0
+#  what a note costs that is shorter or longer than the others: so much times the square of the natural logarithm of
+#  how many times, and at most; a longer one is rather several of which some were missed
+_UNEVEN, _UNEVEN_LONG, _MOST = 8.0, 20.0, 60.0
 #  the first note and the last may be held, and cost no more than this
 _HELD = 10.0
 #  so many changes are a trill
@@ -94,7 +94,8 @@ def in_turn(rows: NDArray[np.float32], usual: float | None) -> NDArray[np.intp]:
 def _uneven(lasting: NDArray[np.intp], usual: float) -> NDArray[np.float64]:
     import numpy as np
 
-    return np.minimum(_UNEVEN * np.log(lasting / usual) ** 2, _MOST)
+    away = np.log(lasting / usual)
+    return np.asarray(np.minimum(np.where(away > 0, _UNEVEN_LONG, _UNEVEN) * away**2, _MOST))
 
 
 def _way_back(ended: NDArray[np.float64], came: NDArray[np.intp]) -> NDArray[np.intp]:
