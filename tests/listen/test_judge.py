@@ -1,9 +1,11 @@
 """From what was heard to what is said, with made-up hearing."""
 
+from dataclasses import replace
+
 import pytest
 
 from appui.listen.heard import HeardNotes
-from appui.listen.judge import is_something_else, is_struck, weight_word
+from appui.listen.judge import is_something_else, is_struck, judge, weight_word
 
 CLEAR = HeardNotes((1.0, 1.1), 1.2, 2.0, 50.0, 60.0, 58.0)
 
@@ -29,6 +31,7 @@ def test_a_weight_is_told_only_where_it_is_sure(weight_db: float, spread_db: flo
     [
         CLEAR._replace(small_db=40.0),
         CLEAR._replace(small_s=(0.5, 1.1)),
+        CLEAR._replace(small_s=(0.0, 0.05, 1.1), main_s=1.15),
         CLEAR._replace(small_s=(1.1,), before_same=True, evidence=-20.0),
     ],
 )
@@ -55,3 +58,15 @@ def test_a_note_of_the_pitch_before_is_there_where_its_stroke_stands_out(strokes
     """Clear by itself, and clearer than what a restless tone seems to strike; the main note's stroke does not count."""
     notes = CLEAR._replace(small_s=(1.0,), before_same=True, strokes=tuple(strokes))
     assert there == is_struck(notes, 1.0)
+
+
+def test_what_begins_far_too_early_is_no_small_note_before_the_beat(report) -> None:
+    """Nine tenths of a second before its beat something else is heard; a tenth before it, it is told."""
+    number = next(n for n, each in enumerate(report.places) if each.place.name == "oboe.2.1")
+    notes, beat_s = report.heard.notes[number], report.places[number].beat.at_s
+    told = []
+    for early_s in (0.1, 0.9):
+        moved = notes._replace(small_s=(beat_s - early_s,), main_s=beat_s)
+        told.append(judge(report.line, replace(report.heard, notes={**report.heard.notes, number: moved}))[number])
+    assert ["before", "cannot tell"] == [each.how for each in told]
+    assert "too long before the beat" in told[1].why[0]

@@ -52,6 +52,10 @@ _SURE_OF_TWO = 0.9
 _PAIR_AWAY = 0.35
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
+#  several last longer together by this power of their number
+_MORE = 0.7
+#  one small note begins at most so long before the beat, seconds
+_LONGEST_BEFORE_S = 0.25
 #  what hearing itself scatters by, where the pitch changes, seconds
 _HEARING_S = 0.012
 _CLEAR_STROKE, _SURE_STROKE = 0.6, 0.95
@@ -61,7 +65,11 @@ _STANDS_OUT, _MAIN_STROKE_S = 1.3, 0.03
 _MISFIT, _FAINT_DB = -10.0, -14.0
 #  the first of several small notes, so many times as long as the longest other and so long (s), is something that rings
 _LONG_FIRST, _RINGS_S = 2.5, 0.12
+#  the same of any of them, seconds
+_GAP_S = 0.4
 _HIDDEN = "the note before it and what follows on the main note have its pitch, so it cannot be heard apart"
+_FAINT = "the small note is too faint or too short to be sure that it is there"
+_FAR = "what is heard begins too long before the beat: perhaps other notes"
 _AS_LEFT_OUT = "the small note left out, and the trill or turn begun on its pitch, would sound the same"
 _WORST_FIT = 0.45
 
@@ -210,6 +218,8 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
     on = _chance_on(notes, small_s, beat, spread)
+    if _is_far(notes, small_s, beat, spread):
+        return _maybe_left_out(place, notes, beat, _FAR)
     unsure = notes.before_same and not is_struck(notes, small_s)
     how, why = _spoken(on, beat, unheard=math.isnan(small_s) or (unsure and on < 0.5))
     if notes.before_same and how == "on" and not abs(small_s - beat.at_s) < 3 * spread:
@@ -237,9 +247,18 @@ def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     )
 
 
+def _has_gap(lengths: Sequence[float]) -> bool:
+    """Whether one of several small notes is so much longer than all others that they do not belong together."""
+    *others, longest = sorted(lengths)
+    return bool(others) and longest > max(_LONG_FIRST * others[-1], _GAP_S)
+
+
 def _led_into(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
     """Small notes before a trill or turn of their pitches: all that can be heard is where the first sound is."""
-    on = _chance_on(notes, notes.small_s[0], beat, math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S))
+    spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    on = _chance_on(notes, notes.small_s[0], beat, spread)
+    if _is_far(notes, notes.small_s[0], beat, spread):
+        return _maybe_left_out(place, notes, beat, _FAR)
     how, why = _spoken(on, beat, unheard=False)
     why = (_AS_LEFT_OUT,) if how == "on" else why
     small_s = notes.small_s[:1]
@@ -251,8 +270,15 @@ def is_something_else(notes: HeardNotes) -> bool:
     ends = (*notes.small_s[1:], notes.main_s)
     lengths = [end - start for start, end in zip(notes.small_s, ends, strict=True)]
     rings = len(lengths) > 1 and lengths[0] > max(_LONG_FIRST * max(lengths[1:]), _RINGS_S) and not notes.before_same
+    rings |= _has_gap(lengths)
     faint = notes.small_db - notes.main_db < _FAINT_DB
     return not notes.exact and (rings or faint or notes.evidence < _MISFIT)
+
+
+def _is_far(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> bool:
+    """Whether what is heard begins so long before the beat that it is rather something else."""
+    longest_s = _LONGEST_BEFORE_S * len(notes.small_s) ** _MORE
+    return not notes.exact and beat.at_s - small_s > longest_s + 3 * spread
 
 
 def is_struck(notes: HeardNotes, small_s: float) -> bool:
@@ -282,13 +308,15 @@ def _nearest_stroke(notes: HeardNotes, beat_s: float, spread_s: float) -> float:
     return min(near)[1] if near else math.nan
 
 
-def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat) -> Heard:
+def _maybe_left_out(place: Place, notes: HeardNotes, beat: Beat, why: str = _FAINT) -> Heard:
     told = len(place.small) > 1 or not (notes.before_same or (notes.main_same and not place.hidden))
     if notes.evidence < AWAY and told and not (place.hidden and notes.before_same):
         return Heard(place, "left out", 0.95, 0.5, beat, (), notes.main_s, notes.end_s, evidence=notes.evidence)
-    unknown = place.hidden and notes.before_same
-    why = (_HIDDEN if unknown else "the small note is too faint or too short to be sure that it is there",)
-    return Heard(place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=why, evidence=notes.evidence)
+    if place.hidden and notes.before_same:
+        why = _HIDDEN
+    return Heard(
+        place, "cannot tell", 0.5, 0.5, beat, (), notes.main_s, notes.end_s, why=(why,), evidence=notes.evidence
+    )
 
 
 def _spoken(on: float, beat: Beat, *, unheard: bool) -> tuple[How, tuple[str, ...]]:
@@ -339,7 +367,7 @@ def _either(one: float, other: float) -> float:
 def _of_length(length_s: float, usual: tuple[float, float], count: int) -> float:
     """Log density of a length, by what is usual; several small notes take longer together."""
     middle, wide = usual
-    z = (math.log(length_s) - math.log(middle * count**0.7)) / wide
+    z = (math.log(length_s) - math.log(middle * count**_MORE)) / wide
     return -math.log(length_s * wide) - 0.5 * z * z
 
 
