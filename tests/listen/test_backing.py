@@ -10,9 +10,13 @@ from appui.cli.main import cli
 from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.exact import Fraction
-from appui.listen.backing import Backing, delay_of, open_backing, without
+from appui.listen.backing import Backing, delay_of, led_line, open_backing, without
+from appui.listen.beat import Beat
 from appui.listen.frames import RATE
+from appui.listen.judge import Heard
+from appui.listen.line import line_of
 from appui.listen.listen import Wanted, over_track
+from appui.listen.report import differs
 from appui.practice.deliver import Job, deliver
 from appui.practice.plan import make_track
 from appui.practice.tag import tag_of, times_in
@@ -116,6 +120,30 @@ def test_a_file_that_is_no_track_of_ours_is_refused(tmp_path) -> None:
     soundfile.write(tmp_path / "x.wav", np.zeros(RATE), RATE)
     with pytest.raises(SoundError, match="does not say when its bars are played"):
         open_backing(tmp_path / "x.wav")
+
+
+def test_over_a_slow_track_what_was_decided_takes_as_much_longer(piece) -> None:
+    """A leaning note of 833 ms is one of 1.67 s at half tempo, and played so it is as decided."""
+    track = make_track(piece.interpretation, Wish(bars="1-8", tempos=("50%",)))
+    times = there(times_in(tag_of(track)))
+    line = led_line(line_of(piece.interpretation, piece.interpretation.order("1-8")), times, times.rounds_s[0])
+    place = next(place for place in line.places if place.name == "oboe.6.1")
+    assert 2 == pytest.approx(place.pace)
+    assert 1.67 == pytest.approx(place.decided.length_s, abs=0.01)
+    for played_s, differing in ((1.67, 0), (0.83, 2)):
+        heard = Heard(place, "on", 1.0, 1.0, Beat(1.0, 0.01), (1.0,), 1.0 + played_s, length_s=played_s)
+        assert differing == differs(heard)
+
+
+def test_a_quick_small_note_may_be_as_quick_over_a_slow_track(piece) -> None:
+    """90 ms at the score's tempo: 90 ms and 180 ms at half of it are as decided, 400 ms are not."""
+    track = make_track(piece.interpretation, Wish(bars="1-8", tempos=("50%",)))
+    times = there(times_in(tag_of(track)))
+    line = led_line(line_of(piece.interpretation, piece.interpretation.order("1-8")), times, times.rounds_s[0])
+    place = next(place for place in line.places if place.name == "oboe.2.1")
+    for played_s, differing in ((0.09, 0), (0.18, 0), (0.4, 2)):
+        heard = Heard(place, "before", 1.0, 0.0, Beat(2.0, 0.01), (2.0 - played_s,), 2.0, length_s=played_s)
+        assert differing == differs(heard)
 
 
 @pytest.mark.parametrize("comment", ["", "for takes: bars=1 repeats=no rounds=a tempo=0@0/72", "slow"])

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from appui.errors import SoundError
 from appui.listen.frames import FRAME_S, RATE
-from appui.listen.line import Line
+from appui.listen.line import Line, Step
 from appui.listen.take import Take, load
 from appui.practice.tag import TrackTimes, times_in
 
@@ -75,11 +75,25 @@ def open_backing(path: Path) -> Backing:
 
 
 def led_line(line: Line, times: TrackTimes, round_s: float) -> Line:
-    """The line with the times of a track, seconds from the beginning of the round; nothing in it breaks the beat."""
+    """The line with the times of a track, seconds from the beginning of the round; nothing in it breaks the beat.
+
+    What was decided takes as much longer as the track is slower than the score.
+    """
     steps = tuple(
         step._replace(nominal_s=times.seconds(round_s, step.onset_q) - round_s, stretch=0) for step in line.steps
     )
-    return replace(line, steps=steps)
+    places = []
+    for place in line.places:
+        pace = _pace(line.steps, steps, place.step)
+        places.append(place._replace(decided=place.decided.slower(pace), pace=pace))
+    return replace(line, steps=steps, places=tuple(places))
+
+
+def _pace(written: Sequence[Step], led: Sequence[Step], number: int) -> float:
+    """How many times as long a step takes in a track as in the score, from the steps on both sides of it."""
+    first, last = max(number - 1, 0), min(number + 1, len(written) - 1)
+    score_s = written[last].nominal_s - written[first].nominal_s
+    return (led[last].nominal_s - led[first].nominal_s) / score_s if score_s > 0 else 1.0
 
 
 def delay_of(take: Samples, track: Samples) -> Found:

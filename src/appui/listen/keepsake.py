@@ -96,7 +96,8 @@ def _rendered(interpretation: Interpretation, heard: Heard) -> Sound:
 
     score = interpretation.score
     bar = bar_names(score)[heard.place.sign.main(score).bar]
-    pace = heard.beat.pace if _PACES[0] < heard.beat.pace < _PACES[1] else 1.0
+    pace = heard.beat.pace * heard.place.pace
+    pace = pace if _PACES[0] < pace < _PACES[1] else 1.0
     factor = interpretation.factor / Fraction(Exact(pace).limit_denominator(1000))
     performance = play(
         interpretation, play_order(score, bar, repeats=False), parts=[_solo(interpretation)], factor=factor

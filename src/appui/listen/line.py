@@ -103,6 +103,15 @@ class Decided(NamedTuple):
     starts_s: tuple[float, ...] = ()
     length_of_note_s: float = 0.0
 
+    def slower(self, times: float) -> Decided:
+        """The same where everything takes so many times as long."""
+        return self._replace(
+            lead_s=self.lead_s * times,
+            length_s=self.length_s * times,
+            starts_s=tuple(each * times for each in self.starts_s),
+            length_of_note_s=self.length_of_note_s * times,
+        )
+
 
 class Place(NamedTuple):
     """One ornament in one playing of its bar: which step is its main note, and the keys of its small notes.
@@ -111,6 +120,7 @@ class Place(NamedTuple):
     `hidden` says that a trill or turn on the main note may begin with the pitch of the last small note. `after` are the
     keys of the small notes printed at the end of a trill: they are the page's, and no termination of the player's.
     `written` is the main note of a figure (a turn, a mordent, a short trill, a slide) as it is written, else `None`.
+    `pace` says how many times as long everything takes here in a track as in the score's own tempo.
     """
 
     sign: Sign
@@ -122,6 +132,7 @@ class Place(NamedTuple):
     hidden: bool = False
     after: tuple[int, ...] = ()
     written: Pitch | None = None
+    pace: float = 1.0
 
     @property
     def name(self) -> str:

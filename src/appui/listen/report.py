@@ -33,6 +33,8 @@ _OPPOSITE = {
 #  a length differs where it is further off than this share and these seconds
 _OTHER_SHARE, _OTHER_S = 0.3, 0.04
 _ABOUT_S = 0.1
+#  a small note so short is played at its own speed, whatever the tempo
+_QUICK_S = 0.15
 
 
 class Told(NamedTuple):
@@ -151,8 +153,14 @@ def _remark(heard: Heard) -> str:
 
 
 def _other_length(heard: Heard) -> bool:
+    """Whether the small notes took longer or shorter than decided.
+
+    Where a track is slower than the score, short ones may be as quick as at its own tempo: both are played.
+    """
     wanted = heard.place.decided.length_s * heard.beat.pace
-    return abs(heard.length_s - wanted) > max(_OTHER_SHARE * wanted, _OTHER_S)
+    give = max(_OTHER_SHARE * wanted, _OTHER_S)
+    least = wanted / max(heard.place.pace, 1.0) if wanted / heard.place.pace < _QUICK_S else wanted
+    return not least - give <= heard.length_s <= wanted + give
 
 
 def differs(heard: Heard) -> int:
