@@ -1,5 +1,7 @@
 """Takes over a track: made by `practice`, played over through a loudspeaker or under headphones."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import soundfile
@@ -10,6 +12,7 @@ from appui.cli.main import cli
 from appui.demo import demo_score
 from appui.errors import SoundError
 from appui.exact import Fraction
+from appui.listen import listen as chain
 from appui.listen.backing import Backing, delay_of, led_line, open_backing, without
 from appui.listen.beat import Beat
 from appui.listen.frames import RATE
@@ -120,6 +123,21 @@ def test_a_file_that_is_no_track_of_ours_is_refused(tmp_path) -> None:
     soundfile.write(tmp_path / "x.wav", np.zeros(RATE), RATE)
     with pytest.raises(SoundError, match="does not say when its bars are played"):
         open_backing(tmp_path / "x.wav")
+
+
+def test_a_track_hardly_heard_is_tried_where_the_strokes_agree_with_another_place(
+    piece, backing, solo, monkeypatch
+) -> None:
+    """Before the take is refused: the player's strokes may fit the track some seconds off."""
+    take = leaked(replace(backing, samples=0.05 * backing.samples), solo, 0.2)
+    take += np.random.default_rng(1).normal(0, 0.004, len(take)).astype(np.float32)
+    found = delay_of(take, backing.samples)
+    assert found.delay_s is None
+    assert 0.2 == pytest.approx(found.likeliest_s, abs=0.01)
+    monkeypatch.setattr(chain, "delay_by_notes", lambda *_: 6.0)
+    reports = over_track(piece.interpretation, take, backing, "take", Wanted())
+    assert 2 == len(reports)
+    assert "taken out" in reports[0].notices[0]
 
 
 def test_over_a_slow_track_what_was_decided_takes_as_much_longer(piece) -> None:

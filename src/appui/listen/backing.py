@@ -49,13 +49,15 @@ class Backing:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A track in a take: how much later than in its own file it is heard (s), `None` where it is not heard at all.
+    """A track in a take: how much later than in its own file it is heard (s), `None` where it is not surely heard.
 
-    `share` is how surely: about 1 where it is there, about 0 where it is not.
+    `share` is how surely: about 1 where it is there, about 0 where it is not. `likeliest_s` is where it lies if it is
+    there at all.
     """
 
     delay_s: float | None
     share: float
+    likeliest_s: float
 
 
 def open_backing(path: Path) -> Backing:
@@ -111,7 +113,7 @@ def delay_of(take: Samples, track: Samples) -> Found:
     at = int(np.argmax(alike))
     delay = at if at < len(take) else at - size
     share = _heard_share(take, _placed(track, delay - _BEFORE, len(take)))
-    return Found(delay / RATE if share > _HEARD else None, share)
+    return Found(delay / RATE if share > _HEARD else None, share, delay / RATE)
 
 
 def _heard_share(take: Samples, placed: Samples) -> float:

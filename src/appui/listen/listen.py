@@ -107,15 +107,28 @@ def over_track(
     interpretation: Interpretation, samples: NDArray[np.float32], backing: Backing, file: object, wanted: Wanted
 ) -> list[Report]:
     """The same for samples at `appui.listen.frames.RATE`."""
-    times = backing.times
-    order = interpretation.order(times.bars, repeats=times.repeats)
+    order = interpretation.order(backing.times.bars, repeats=backing.times.repeats)
     line = line_of(interpretation, order)
     found = delay_of(samples, backing.samples)
-    if found.delay_s is None:
-        delay_s, said = delay_by_notes(take_of(samples, file, wanted.a4_hz), times, line), _HEADPHONES
-    else:
-        delay_s, said = found.delay_s, _LOUDSPEAKER
-        samples = without(samples, backing.samples, delay_s)
+    heard_at = partial(_over, line, backing, file, wanted)
+    if found.delay_s is not None:
+        return heard_at(without(samples, backing.samples, found.delay_s), found.delay_s, _LOUDSPEAKER)
+    by_notes_s = delay_by_notes(take_of(samples, file, wanted.a4_hz), backing.times, line)
+    try:
+        return heard_at(samples, by_notes_s, _HEADPHONES)
+    except SoundError as refused:
+        # the player's strokes may agree with the track in many places, so perhaps it is heard after all, very softly
+        try:
+            return heard_at(without(samples, backing.samples, found.likeliest_s), found.likeliest_s, _LOUDSPEAKER)
+        except SoundError:
+            raise refused from None
+
+
+def _over(
+    line: Line, backing: Backing, file: object, wanted: Wanted, samples: NDArray[np.float32], delay_s: float, said: str
+) -> list[Report]:
+    """The rounds of a take in which the track lies so much later than in its own file."""
+    times = backing.times
     lasts_s = times.seconds(times.rounds_s[0], line.steps[-1].onset_q) - times.rounds_s[0]
     rounds = rounds_in(times, delay_s, len(samples) / RATE, lasts_s)
     if not rounds:
