@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 
     Row = NDArray[np.float64]
 
-__all__ = ["Beat", "Habit", "Point", "beats_at", "habit_of", "near"]
+__all__ = ["SURE", "Beat", "Habit", "Point", "beats_at", "habit_of", "near", "odds"]
 
+#  below this chance nothing is said of where a note falls
+SURE = 0.85
 #  points on which a moment's beat is drawn
 _NEAR = 36
 #  bends of the tempo (s), how long they last (s), scatter of a note (s)
@@ -212,3 +214,8 @@ def _doubted(points: Sequence[Point], habit: Habit) -> list[Point]:
 def near(away_s: float, spread_s: float) -> float:
     """Log density of being so far from the beat; with heavy tails, since players surprise."""
     return -math.log(spread_s) - 3 * math.log1p((away_s / spread_s) ** 2 / 5)
+
+
+def odds(one: float, other: float) -> float:
+    """The chance of the second of two ways, whose log densities these are."""
+    return 1 / (1 + math.exp(max(min(one - other, 50), -50)))

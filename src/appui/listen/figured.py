@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from appui.listen.beat import Beat, near
+from appui.listen.beat import SURE, Beat, near
 from appui.listen.figures import form_of, forms_for, is_usual, reach_of
 from appui.listen.heard import HeardFigure
 from appui.score.words import SignKind
@@ -25,8 +25,6 @@ Where = Literal["before", "on", "after", "played", "left out", "cannot tell"]
 THERE, AWAY = 2.0, -11.0
 #  its notes are told where they fit so much better than any others
 MARGIN = 6.0
-#  below this nothing is said of where it falls (as of small notes)
-_SURE = 0.85
 #  a first main note so many times as long as the quick notes, and so many seconds, is held, and the figure comes after
 #  it; a last one is at rest
 _HELD, _HELD_S = 1.8, 0.15
@@ -141,12 +139,12 @@ def _weighed(figure: HeardFigure, ground: Ground, ways: Sequence[_Way]) -> Said:
     first = sum(chance for way, chance in zip(ways, chances, strict=True) if way.how == how and way.with_first)
     first /= falls[how]
     # of a figure before the beat it is not known how early it begins
-    sure = not _extended(figure, ground) or (how != "before" and max(first, 1 - first) >= _SURE)
+    sure = not _extended(figure, ground) or (how != "before" and max(first, 1 - first) >= SURE)
     keys, starts_s = figure.keys, figure.starts_s
     if first > 0.5 and sure:
         keys, starts_s = (ground.before, *keys), (math.nan, *starts_s)
     told = _figure(figure, keys, starts_s, ground, first_sure=sure)
-    if falls[how] < _SURE:
+    if falls[how] < SURE:
         why = (f"the beat is known here to {1000 * ground.beat.spread_s:.0f} ms only",)
         return Said("played", falls[how], falls.get("on", 0.0), why, told)
     return Said(how, falls[how], falls.get("on", 0.0), (), told)

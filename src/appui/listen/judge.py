@@ -12,17 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from appui.listen.beat import Beat, Habit, Point, beats_at, habit_of, near
+from appui.listen.beat import SURE, Beat, Habit, Point, beats_at, habit_of, near, odds
 from appui.listen.figured import FigureHeard, Ground, say_figure
 from appui.listen.heard import HeardFigure, HeardLine, HeardNotes, HeardTrill
 from appui.listen.line import Line, Place
+from appui.listen.trilled import Trilled, TrillHeard, say_trill
 
 __all__ = [
     "EVEN_DB",
     "Heard",
     "How",
-    "SURE",
-    "TrillHeard",
     "is_something_else",
     "is_struck",
     "judge",
@@ -32,8 +31,6 @@ __all__ = [
 
 #  "after" and "played" are of figures: in the course of the note; heard, but not where
 How = Literal["before", "on", "not on", "after", "played", "left out", "cannot tell", "trill"]
-#  below this nothing is said of where a note falls
-SURE = 0.85
 #  small notes are there, or are not, where the evidence is beyond; several in their order are seldom there by chance
 THERE, SEVERAL_THERE, AWAY = 8.0, 5.0, -2.0
 EVEN_DB = 3.0
@@ -48,8 +45,6 @@ _LONG_S = 0.25
 _SURE_WEIGHT = 0.75
 #  that it is one of two words (heavier or about the same, say) with this chance
 _SURE_OF_TWO = 0.9
-#  two notes of a trill count for its speed where they last so much longer or shorter, at most, than two usually do
-_PAIR_AWAY = 0.35
 #  lengths of one small note, seconds and spread of the logarithm: before the beat ((n)ASAP, computed); on it anything
 _BEFORE_LENGTH, _ON_LENGTH = (0.1, 0.5), (0.22, 0.95)
 #  several last longer together by this power of their number
@@ -72,24 +67,6 @@ _FAINT = "the small note is too faint or too short to be sure that it is there"
 _FAR = "what is heard begins too long before the beat: perhaps other notes"
 _AS_LEFT_OUT = "the small note left out, and the trill or turn begun on its pitch, would sound the same"
 _WORST_FIT = 0.45
-
-
-@dataclass(frozen=True, slots=True)
-class TrillHeard:
-    """A trill in words' reach: its speed (notes a second), its first note, how many notes, its ending.
-
-    `starts_s` and `keys` are of the notes that were heard one by one, the termination among them. Where the notes that
-    end it are printed, they are no termination, and `printed_end` says whether they are heard.
-    """
-
-    rate: float
-    first: Literal["upper", "main", "lower"]
-    count: int
-    ending: Literal["plain", "termination"]
-    first_sure: bool
-    starts_s: tuple[float, ...] = ()
-    keys: tuple[int, ...] = ()
-    printed_end: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,22 +317,18 @@ def _chance_on(notes: HeardNotes, small_s: float, beat: Beat, spread: float) -> 
     small, main, count = small_s - beat.at_s, notes.main_s - beat.at_s, len(notes.small_s)
     if notes.main_same:
         before, on = _spread_out(-small, spread, _BEFORE_LENGTH, count), near(small, spread)
-        return _odds(before, on)
+        return odds(before, on)
     alone = near(main, spread), _spread_out(main, spread, _ON_LENGTH, count)
     if math.isnan(small):
-        return _odds(*alone)
+        return odds(*alone)
     length = max(main - small, 0.01)
     both = (
         near(main, spread) + _of_length(length, _BEFORE_LENGTH, count),
         near(small, spread) + _of_length(length, _ON_LENGTH, count),
     )
     if notes.before_same:
-        return _odds(_either(alone[0], both[0]), _either(alone[1], both[1]))
-    return _odds(*both)
-
-
-def _odds(before: float, on: float) -> float:
-    return 1 / (1 + math.exp(max(min(before - on, 50), -50)))
+        return odds(_either(alone[0], both[0]), _either(alone[1], both[1]))
+    return odds(*both)
 
 
 def _either(one: float, other: float) -> float:
@@ -404,29 +377,13 @@ def _beyond(weight_db: float, spread_db: float) -> float:
 
 
 def _trill(line: Line, place: Place, heard: HeardTrill, beat: Beat, habit: Habit) -> Heard:
-    key = line.steps[place.step].key
-    if len(heard.starts_s) < 4:
+    """A trill, as `appui.listen.trilled` says it."""
+    before = line.steps[place.step - 1].key if place.step else None
+    spread_s = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
+    trill = say_trill(heard, Trilled(line.steps[place.step].key, before, place.after, beat, spread_s))
+    if trill is None:
         why = ("no trill is heard here: fewer than four quick notes",)
         return Heard(place, "cannot tell", 0.5, 0.5, beat, why=why)
-    low = [number for number in range(len(heard.keys) - 3, len(heard.keys)) if heard.keys[number] < key]
-    count = low[0] if low else len(heard.keys)
-    rate = 1 / _usual_length(heard, count)
-    first: Literal["upper", "main", "lower"] = "main"
-    if heard.keys[0] != key:
-        first = "upper" if heard.keys[0] > key else "lower"
-    sure = not heard.held
-    if heard.held and not heard.led_to and place.step and math.isfinite(beat.spread_s):
-        held = line.steps[place.step - 1].key
-        spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
-        other, begun = _first_other(heard, held, beat, spread, 1 / rate)
-        sure = max(begun, 1 - begun) >= SURE
-        # the notes from the first of another pitch on, and before them the one that is not heard apart
-        count += int(begun > 0.5) - other
-        first = "upper" if (begun > 0.5) == (held > key) else "main"
-    printed = any(each < key for each in place.after)
-    ending: Literal["plain", "termination"] = "termination" if low and not printed else "plain"
-    printed_end = bool(low) if printed else None
-    trill = TrillHeard(rate, first, count, ending, sure, heard.starts_s, heard.keys, printed_end)
     return Heard(place, "trill", 0.9, 0.5, beat, heard.starts_s[:1], math.nan, heard.end_s, trill=trill)
 
 
@@ -460,28 +417,3 @@ def _figure(line: Line, place: Place, heard: HeardFigure, beat: Beat, habit: Hab
         evidence=heard.evidence,
         figure=said.figure,
     )
-
-
-def _first_other(heard: HeardTrill, held: int, beat: Beat, spread: float, length: float) -> tuple[int, float]:
-    """The first note that is not of the pitch of the note before, `held`; the chance that one of that pitch came first.
-
-    Then the first of another pitch comes a note after the beat, else on it.
-    """
-    number = next((number for number, key in enumerate(heard.keys) if key != held), 0)
-    away_s = heard.starts_s[number] - beat.at_s
-    return number, _odds(near(away_s, spread), near(away_s - length, spread))
-
-
-def _usual_length(heard: HeardTrill, count: int) -> float:
-    """The length of a trill's notes: half of what usually lies between one note and the next of the same pitch.
-
-    So it does not matter that the notes of one pitch ring longer than those of the other. A note held at the beginning
-    or the end, or a pair in which another was missed, does not count.
-    """
-    import numpy as np
-
-    moments = np.array([*heard.starts_s, heard.end_s])[: max(count, 1) + 1]
-    pairs = moments[2:] - moments[:-2] if len(moments) > 3 else 2 * np.diff(moments)
-    middle = float(np.median(pairs))
-    near = np.abs(pairs - middle) < _PAIR_AWAY * middle
-    return float(pairs[near].mean() if near.any() else middle) / 2

@@ -6,9 +6,10 @@ import math
 from typing import Any
 
 from appui.listen.figure_words import figure_names
-from appui.listen.judge import Heard, TrillHeard
+from appui.listen.judge import Heard
 from appui.listen.listen import Report
 from appui.listen.report import told_at
+from appui.listen.trilled import TrillHeard
 
 __all__ = ["record"]
 

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from appui.listen.figure_words import decided_figure, figure_differs, figure_remarks, figure_words
-from appui.listen.judge import EVEN_DB, Heard, TrillHeard
+from appui.listen.judge import EVEN_DB, Heard
 from appui.listen.line import Place
 from appui.listen.listen import Report
+from appui.listen.trilled import TrillHeard
 from appui.text import counted
 
 __all__ = ["CANNOT_KNOW", "Told", "differs", "records_csv", "side_by_side", "summary", "told", "told_at"]
