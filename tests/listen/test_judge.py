@@ -41,6 +41,25 @@ def test_what_is_rather_something_else_is_no_small_note(notes: HeardNotes) -> No
     assert not is_something_else(CLEAR)
 
 
+def test_where_the_last_small_note_and_the_main_note_are_parted_is_not_heard() -> None:
+    """On one pitch they are parted anywhere, so that the first seems long beside the last."""
+    apart = CLEAR._replace(small_s=(1.0, 1.15), main_s=1.18)
+    assert is_something_else(apart)
+    assert not is_something_else(apart._replace(main_same=True))
+
+
+def test_a_clear_small_note_is_told_though_nothing_around_it_fits(report) -> None:
+    """As among other notes than printed; one that is hardly heard is not told there."""
+    number = next(n for n, each in enumerate(report.places) if each.place.name == "oboe.2.1")
+    at, told = report.places[number].place.step, []
+    fit = tuple(0.3 if abs(step - at) < 2 else each for step, each in enumerate(report.heard.fit))
+    for evidence in (60.0, 10.0):
+        notes = report.heard.notes[number]._replace(evidence=evidence)
+        odd = replace(report.heard, fit=fit, notes={**report.heard.notes, number: notes})
+        told.append(judge(report.line, odd)[number].how)
+    assert ["before", "cannot tell"] == told
+
+
 def test_what_was_pressed_is_no_doubt_there() -> None:
     """A MIDI file is exact."""
     assert not is_something_else(CLEAR._replace(small_db=40.0, exact=True))

@@ -67,6 +67,8 @@ _FAINT = "the small note is too faint or too short to be sure that it is there"
 _FAR = "what is heard begins too long before the beat: perhaps other notes"
 _AS_LEFT_OUT = "the small note left out, and the trill or turn begun on its pitch, would sound the same"
 _WORST_FIT = 0.45
+#  a small note so clear is told whatever is around it
+_WHATEVER_ELSE = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,8 +180,10 @@ def _unusable(heard: HeardLine, number: int, place: Place) -> str:
     """Why nothing can be said of a place: other notes are played there. A short main note need not fit by itself."""
     near = heard.fit[max(place.step - 1, 0) : place.step + 2]
     notes = heard.notes.get(number)
-    there = notes is not None and notes.evidence >= THERE
-    if (heard.fit[place.step] < _WORST_FIT / 2 and not there) or sum(near) / len(near) < _WORST_FIT:
+    evidence = notes.evidence if notes is not None else -math.inf
+    odd_main = heard.fit[place.step] < _WORST_FIT / 2 and evidence < THERE
+    odd_around = sum(near) / len(near) < _WORST_FIT and evidence < _WHATEVER_ELSE
+    if odd_main or odd_around:
         return "what is heard here does not fit the notes of the score"
     return ""
 
@@ -246,7 +250,9 @@ def is_something_else(notes: HeardNotes) -> bool:
     """Whether what is heard is rather something else: it does not fit there, is far too soft, or rings on."""
     ends = (*notes.small_s[1:], notes.main_s)
     lengths = [end - start for start, end in zip(notes.small_s, ends, strict=True)]
-    rings = len(lengths) > 1 and lengths[0] > max(_LONG_FIRST * max(lengths[1:]), _RINGS_S) and not notes.before_same
+    # on the pitch of a neighbour the first or last small note is parted from it anywhere
+    parted = len(lengths) > 1 and not (notes.before_same or notes.main_same)
+    rings = parted and lengths[0] > max(_LONG_FIRST * max(lengths[1:]), _RINGS_S)
     rings |= _has_gap(lengths)
     faint = notes.small_db - notes.main_db < _FAINT_DB
     return not notes.exact and (rings or faint or notes.evidence < _MISFIT)
