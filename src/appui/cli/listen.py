@@ -62,7 +62,9 @@ def listen(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Tell what was played at each small note, trill, turn, mordent and slide: where it falls, how long, how heavy.
+    """Tell what was played in a take at each ornament: where it falls, how long.
+
+    Small notes, trills, turns, mordents and slides are told; of small notes how heavy they are, too.
 
     TAKE is a recording of the solo, alone or with the other parts of the score (.wav, .flac, .ogg, .mp3), or a
     MIDI file of it (.mid).
