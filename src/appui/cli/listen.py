@@ -62,9 +62,9 @@ def listen(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Tell what was played in a take at each ornament: where it falls, how long.
+    """Tell what was played at each ornament of a take.
 
-    Small notes, trills, turns, mordents and slides are told; of small notes how heavy they are, too.
+    Of small notes, trills, turns, mordents and slides: where they fall, how long they are, how heavy.
 
     TAKE is a recording of the solo, alone or with the other parts of the score (.wav, .flac, .ogg, .mp3), or a
     MIDI file of it (.mid).
