@@ -89,3 +89,11 @@ def test_of_two_trills_in_a_row_each_has_its_own_notes(tmp_path: Path) -> None:
     for each in heard.values():
         assert each.trill is not None
         assert len(each.place.decided.notes) == pytest.approx(each.trill.count, abs=2)
+
+
+def test_what_would_sound_the_same_is_said_only_where_it_would(tmp_path: Path) -> None:
+    """C and D before a trill on D, on the beat: a trill alone begins on D or E, never on C."""
+    notes = note("G4:1") + note("C5:0") + note("D5:0") + note("D5:2:trill-mark")
+    report = heard_with(tmp_path, notes, {"flute.7.3": "short 160 ms"})
+    heard = next(each for each in report.places if each.place.name == "flute.7.3")
+    assert ("on", ()) == (heard.how, heard.why)

@@ -32,7 +32,8 @@ _HELD, _HELD_S = 1.8, 0.15
 _GIVE = 0.4
 #  how much likelier a form usual for the sign is (natural logarithm)
 _USUAL = 1.0
-#  how much less likely a figure is before its beat (natural logarithm): all sources have it on the beat or after it
+#  how much less likely a figure is before its beat (natural logarithm): on it or after it is usual, common practice, no
+#  source
 _BEFORE = -1.4
 #  notes longer than this are no quick ones, seconds
 _SLOW_S = 0.22

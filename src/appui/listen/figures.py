@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = ["FORMS", "SLIDES", "form_of", "forms_for", "hear_figure", "is_usual", "reach_of"]
 
-#  letter steps from the main note, which comes to rest at the end: the name of the form
+#  letter steps from the main note, which comes to rest at the end: the name of the form (common practice, no source)
 FORMS: dict[tuple[int, ...], str] = {
     (1, 0, -1, 0): "turn",
     (0, 1, 0, -1, 0): "turn from the main note",

@@ -173,29 +173,30 @@ def _judged(line: Line, heard: HeardLine, number: int, beat: Beat, habit: Habit)
         return _trill(line, place, heard.trills[number], beat, habit)
     if number in heard.figures:
         return _figure(line, place, heard.figures[number], beat, habit)
-    return _small(place, heard.notes[number], beat, habit)
+    return _small(place, heard.notes[number], beat, habit, alike=line.steps[place.step].may_begin_with(place.small))
 
 
 def _unusable(heard: HeardLine, number: int, place: Place) -> str:
     """Why nothing can be said of a place: other notes are played there. A short main note need not fit by itself."""
-    near = heard.fit[max(place.step - 1, 0) : place.step + 2]
+    around = heard.fit[max(place.step - 1, 0) : place.step + 2]
     notes = heard.notes.get(number)
     evidence = notes.evidence if notes is not None else -math.inf
     odd_main = heard.fit[place.step] < _WORST_FIT / 2 and evidence < THERE
-    odd_around = sum(near) / len(near) < _WORST_FIT and evidence < _WHATEVER_ELSE
+    odd_around = sum(around) / len(around) < _WORST_FIT and evidence < _WHATEVER_ELSE
     if odd_main or odd_around:
         return "what is heard here does not fit the notes of the score"
     return ""
 
 
-def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
+def _small(place: Place, notes: HeardNotes, beat: Beat, habit: Habit, *, alike: bool) -> Heard:
+    """Small notes; `alike` says that without them the main note may begin with their pitches."""
     alone = len(place.small) == 1 and (notes.before_same or notes.main_same) and not place.hidden
     there = THERE if len(place.small) == 1 else SEVERAL_THERE
     unknown = place.hidden and notes.before_same
     if unknown or (not alone and notes.evidence < there) or is_something_else(notes):
         return _maybe_left_out(place, notes, beat)
     if place.hidden:
-        return _led_into(place, notes, beat, habit)
+        return _led_into(place, notes, beat, habit, alike=alike)
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     small_s = _struck_small(notes) if notes.before_same else notes.small_s[0]
     on = _chance_on(notes, small_s, beat, spread)
@@ -234,14 +235,15 @@ def _has_gap(lengths: Sequence[float]) -> bool:
     return bool(others) and longest > max(_LONG_FIRST * others[-1], _GAP_S)
 
 
-def _led_into(place: Place, notes: HeardNotes, beat: Beat, habit: Habit) -> Heard:
+def _led_into(place: Place, notes: HeardNotes, beat: Beat, habit: Habit, *, alike: bool) -> Heard:
     """Small notes before a trill or turn of their pitches: all that can be heard is where the first sound is."""
     spread = math.hypot(beat.spread_s, habit.scatter_s, _HEARING_S)
     on = _chance_on(notes, notes.small_s[0], beat, spread)
     if _is_far(notes, notes.small_s[0], beat, spread):
         return _maybe_left_out(place, notes, beat, _FAR)
     how, why = _spoken(on, beat, unheard=False)
-    why = (_AS_LEFT_OUT,) if how == "on" else why
+    if how == "on":
+        why = (_AS_LEFT_OUT,) if alike else ()
     small_s = notes.small_s[:1]
     return Heard(place, how, max(on, 1 - on), on, beat, small_s, end_s=notes.end_s, why=why, evidence=notes.evidence)
 

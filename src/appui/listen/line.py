@@ -84,6 +84,10 @@ class Step(NamedTuple):
         """The keys with which it may begin: its own, or the upper neighbour's; a lower one comes later, if at all."""
         return (self.key, *(key for key in self.also if key > self.key))
 
+    def may_begin_with(self, keys: Sequence[int]) -> bool:
+        """Whether it may begin with any of these keys, so that before it none of them is heard by its pitch."""
+        return set(keys) <= set(self.first_keys)
+
 
 class Decided(NamedTuple):
     """What was decided for a place: the reading's words, where its notes fall, and as played in time.

@@ -153,9 +153,10 @@ def _otherwise(line: Line, place: Place) -> list[tuple[int, ...]]:
 
     Where the main note may begin with their pitches, nothing would sound the same.
     """
-    first_keys = line.steps[place.step].first_keys
-    if not place.hidden or not set(place.small) <= set(first_keys):
+    step = line.steps[place.step]
+    if not place.hidden or not step.may_begin_with(place.small):
         return [()]
+    first_keys = step.first_keys
     return [(key,) for key in first_keys if (key == first_keys[0]) != (place.small[0] == first_keys[0])]
 
 
