@@ -11,12 +11,21 @@ from appui.listen.judge import Heard
 from appui.listen.line import Place
 from appui.score.pitch import natural
 
-__all__ = ["decided_figure", "figure_differs", "figure_names", "figure_remarks", "figure_words"]
+__all__ = [
+    "OTHER_S",
+    "OTHER_SHARE",
+    "decided_figure",
+    "figure_differs",
+    "figure_names",
+    "figure_remarks",
+    "figure_words",
+    "length_words",
+]
 
 #  decided notes are named up to so many
 _NAMED = 9
 #  a length differs where it is further off than this share and these seconds; below a tenth of a second it is "about"
-_OTHER_SHARE, _OTHER_S, _ABOUT_S = 0.3, 0.04, 0.1
+OTHER_SHARE, OTHER_S, _ABOUT_S = 0.3, 0.04, 0.1
 #  shares of a note in words
 _SHARES = {
     1 / 8: "soon after the note begins",
@@ -51,7 +60,7 @@ def decided_figure(place: Place) -> str:
     if lies.first and decided.length_of_note_s:
         where = _late(starts_s[1] / decided.length_of_note_s)
     names = " ".join(figure_names(place, decided.notes))
-    return f"{decided.words}: {', '.join(filter(None, (names, where, _ms(lies.length_s))))}"
+    return f"{decided.words}: {', '.join(filter(None, (names, where, length_words(lies.length_s))))}"
 
 
 def figure_words(heard: Heard) -> str:
@@ -64,7 +73,7 @@ def figure_words(heard: Heard) -> str:
     elif heard.how in _WHERE:
         told.append(_WHERE[heard.how])
     if math.isfinite(heard.length_s):
-        told.append(_ms(heard.length_s))
+        told.append(length_words(heard.length_s))
     sure = heard.confidence >= 0.97 or heard.how == "played"
     return ", ".join(told) + ("" if sure else " (fairly sure)")
 
@@ -82,7 +91,8 @@ def _late(share: float) -> str:
     return _SHARES[near]
 
 
-def _ms(length_s: float) -> str:
+def length_words(length_s: float) -> str:
+    """A length as it is known: to 10 ms, below a tenth of a second "about"."""
     words = f"{round(length_s, 2) * 1000:.0f} ms"
     return f"about {words}" if length_s < _ABOUT_S else words
 
@@ -136,4 +146,4 @@ def _other_length(heard: Heard) -> bool:
     if len(heard.place.decided.notes) < 2 or not math.isfinite(heard.length_s):
         return False
     wanted_s = _decided_s(heard.place) * heard.beat.pace
-    return abs(heard.length_s - wanted_s) > max(_OTHER_SHARE * wanted_s, _OTHER_S)
+    return abs(heard.length_s - wanted_s) > max(OTHER_SHARE * wanted_s, OTHER_S)

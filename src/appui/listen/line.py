@@ -30,20 +30,7 @@ __all__ = ["Decided", "FIGURES", "JUDGED", "Line", "Place", "Step", "TRILLS", "l
 
 TRILLS = frozenset({"trill", "shake", "wavy line", "short trill"})
 #  signs of a few quick notes around their own
-FIGURES = frozenset(
-    {
-        "turn",
-        "turn after",
-        "inverted turn",
-        "inverted turn after",
-        "vertical turn",
-        "inverted vertical turn",
-        "haydn ornament",
-        "mordent",
-        "short trill",
-        "slide",
-    }
-)
+FIGURES = (WITH_NEIGHBOUR - TRILLS) | {"short trill"}
 #  the kinds of signs that are looked for in a take; of the others it is said that they are not
 JUDGED = frozenset({"small notes"}) | TRILLS | FIGURES
 #  semitones of the largest second and third

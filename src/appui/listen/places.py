@@ -282,7 +282,7 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
     """The notes of a trill, in turn as fits best, and the frame where the next full-size note begins (0: not clear).
 
     The stretch reaches from within the note before to the end of the note after, which have their own keys; but not
-    into one that has a trill or turn itself: what is whose is then known only by where the line has them.
+    into one that has a trill or turn itself: which notes are whose is then known only by where the line has the two.
     """
     import numpy as np
 
@@ -303,7 +303,7 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
     keys = list(dict.fromkeys([*own, *(key for key in (before, after) if key)]))
     if last - first < 2 * TRILL_FRAMES:
         return HeardTrill((), (), last * FRAME_S), 0
-    rows = _spoken_for(take, aligned, keys, first, last)
+    rows = _rows_of(take, aligned, keys, first, last)
     states = trill_states(rows, keys.index(place.upper), keys.index(steps[at].key))
     runs = [0, *(np.flatnonzero(np.diff(states)) + 1)]
     if before and not held:
@@ -319,8 +319,8 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
     ), following
 
 
-def _spoken_for(take: Take, aligned: Aligned, keys: Sequence[int], first: int, last: int) -> NDArray[np.float32]:
-    """How well each key fits some frames, a row a key: the better, the more of the sound it is, where both ring."""
+def _rows_of(take: Take, aligned: Aligned, keys: Sequence[int], first: int, last: int) -> NDArray[np.float32]:
+    """How well each key fits some frames, a row a key; of those that ring together what is most of the sound fits best."""
     import numpy as np
 
     rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])

@@ -11,7 +11,15 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from appui.listen.figure_words import decided_figure, figure_differs, figure_remarks, figure_words
+from appui.listen.figure_words import (
+    OTHER_S,
+    OTHER_SHARE,
+    decided_figure,
+    figure_differs,
+    figure_remarks,
+    figure_words,
+    length_words,
+)
 from appui.listen.judge import EVEN_DB, Heard
 from appui.listen.line import Place
 from appui.listen.listen import Report
@@ -31,9 +39,6 @@ _OPPOSITE = {
     ("lighter", "heavier"),
     ("lighter", "not lighter"),
 }
-#  a length differs where it is further off than this share and these seconds
-_OTHER_SHARE, _OTHER_S = 0.3, 0.04
-_ABOUT_S = 0.1
 #  a small note so short is played at its own speed, whatever the tempo
 _QUICK_S = 0.15
 
@@ -84,7 +89,7 @@ def _decided(place: Place) -> str:
         return decided_figure(place)
     if not place.small or not decided.length_s:
         return decided.words
-    ms = _ms(decided.length_s)
+    ms = length_words(decided.length_s)
     return f"{decided.words}: {_WHERE[decided.placement]}, {ms}{_comma(_weight_word(decided.weight_db))}"
 
 
@@ -101,12 +106,6 @@ def _weight_word(weight_db: float | None) -> str:
     return "heavier" if weight_db > EVEN_DB else "lighter" if weight_db < -EVEN_DB else "about the same weight"
 
 
-def _ms(length_s: float) -> str:
-    """A length as it is known: to 10 ms, below a tenth of a second "about"."""
-    words = f"{round(length_s, 2) * 1000:.0f} ms"
-    return f"about {words}" if length_s < _ABOUT_S else words
-
-
 def _played(heard: Heard) -> str:
     if heard.how == "cannot tell":
         return "cannot tell"
@@ -120,7 +119,7 @@ def _played(heard: Heard) -> str:
         return "not on the beat: before it, or left out"
     words = _WHERE[heard.how]
     if math.isfinite(heard.length_s):
-        words += f", {_ms(heard.length_s)}"
+        words += f", {length_words(heard.length_s)}"
     words += _comma(f"{heard.weight} weight" if heard.weight == "about the same" else heard.weight)
     return words + (" (fairly sure)" if heard.confidence < 0.97 else "")
 
@@ -159,7 +158,7 @@ def _other_length(heard: Heard) -> bool:
     Where a track is slower than the score, short ones may be as quick as at its own tempo: both are played.
     """
     wanted = heard.place.decided.length_s * heard.beat.pace
-    give = max(_OTHER_SHARE * wanted, _OTHER_S)
+    give = max(OTHER_SHARE * wanted, OTHER_S)
     least = wanted / max(heard.place.pace, 1.0) if wanted / heard.place.pace < _QUICK_S else wanted
     return not least - give <= heard.length_s <= wanted + give
 
