@@ -320,7 +320,7 @@ def _trill(line: Line, place: Place, take: Take, aligned: Aligned) -> tuple[Hear
 
 
 def _rows_of(take: Take, aligned: Aligned, keys: Sequence[int], first: int, last: int) -> NDArray[np.float32]:
-    """How well each key fits some frames, a row a key; of those that ring together what is most of the sound fits best."""
+    """How well each key fits some frames, a row a key; of several that ring, what is most of the sound fits best."""
     import numpy as np
 
     rows = np.stack([aligned.fitting.row(key)[first:last] for key in keys])
